@@ -1,0 +1,1 @@
+"""Commands: thin, one file per family."""

@@ -1,0 +1,218 @@
+"""All errors of Lapwright, on one page.
+
+Three things are kept apart. A *wrong question* is the asker's mistake; *cannot answer* is a sound question without
+enough to answer it; bad news about a part is neither, it is a `Verdict` value. ::
+
+    LapwrightError
+    ├── WrongQuestion                    exit status 2
+    │   ├── BadInput                     input.faults            several faults of one input, all at once
+    │   ├── UnitError                    unit.unknown
+    │   ├── ShapeMismatch                array.shape_mismatch
+    │   ├── OutOfValidRange              value.out_of_range
+    │   ├── FileFormatError              file.format
+    │   ├── SettingError                 setting.unknown
+    │   ├── NotFound                     record.not_found
+    │   ├── Conflict                     record.conflict
+    │   └── LibraryError                 library.faults
+    └── CannotAnswer                     exit status 3
+        ├── TooFewSites                  thickness.too_few_sites
+        ├── SetVoid                      thickness.set_void
+        ├── ImpossibleOrder              plan.impossible_order
+        ├── DidNotConverge               numeric.did_not_converge
+        └── RecordError                  record.unavailable
+            └── SchemaTooNew             record.schema_too_new
+
+Each leaf has a stable `code`; `TABLE` maps it to an exit status and an HTTP status, and
+`docs/reference/errors.md` has a heading for it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong with an input: the sentence, and where it stands."""
+
+    sentence: str
+    row: int | None = None
+    field: str | None = None
+    unit: str | None = None
+    code: str | None = None
+
+
+class LapwrightError(Exception):
+    """Root of the tree: a sentence for the user, a stable code, and the faults behind it.
+
+    The sentence says what was found, what was expected and what to do.
+    """
+
+    code: ClassVar[str] = "lapwright.error"
+
+    def __init__(self, sentence: str, *, faults: Iterable[Fault] = (), **details: object) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.faults = tuple(faults)
+        self.details = details
+
+    def __str__(self) -> str:
+        return self.sentence
+
+
+class WrongQuestion(LapwrightError):
+    """The asker's mistake: the question itself cannot be put like this."""
+
+    code = "question.wrong"
+
+
+class CannotAnswer(LapwrightError):
+    """A sound question that the data at hand cannot answer."""
+
+    code = "answer.impossible"
+
+
+class BadInput(WrongQuestion):
+    """An input with one or more faults, all of them listed."""
+
+    code = "input.faults"
+
+    def __init__(self, faults: Iterable[Fault], *, subject: str = "The input") -> None:
+        listed = tuple(faults)
+        if len(listed) == 1:
+            sentence = listed[0].sentence
+        else:
+            sentence = f"{subject} has {len(listed)} faults; the first: {listed[0].sentence}"
+        super().__init__(sentence, faults=listed)
+
+
+class UnitError(WrongQuestion):
+    """A value without a unit, or with one that does not fit the quantity."""
+
+    code = "unit.unknown"
+
+
+class ShapeMismatch(WrongQuestion):
+    """Two arrays that belong together differ in shape."""
+
+    code = "array.shape_mismatch"
+
+    def __init__(self, **shapes: tuple[int, ...]) -> None:
+        listed = ", ".join(f"{name} {shape}" for name, shape in shapes.items())
+        super().__init__(
+            f"Arrays that must have one shape differ: {listed}. Give one value per site in each.", **shapes
+        )
+
+
+class OutOfValidRange(WrongQuestion):
+    """A value outside the range in which the formula or the rule holds."""
+
+    code = "value.out_of_range"
+
+    def __init__(self, name: str, value: float, expected: str, advice: str = "") -> None:
+        tail = f" {advice}" if advice else ""
+        super().__init__(f"{name} is {value:g}; expected {expected}.{tail}", name=name, value=value, expected=expected)
+
+
+class FileFormatError(WrongQuestion):
+    """A file whose form cannot be read at all."""
+
+    code = "file.format"
+
+
+class SettingError(WrongQuestion):
+    """An unknown setting, or a value it does not take."""
+
+    code = "setting.unknown"
+
+
+class NotFound(WrongQuestion):
+    """A record asked for that does not exist."""
+
+    code = "record.not_found"
+
+
+class Conflict(WrongQuestion):
+    """A write that would contradict what is already recorded."""
+
+    code = "record.conflict"
+
+
+class LibraryError(WrongQuestion):
+    """Rows of the process library that do not hold together, all of them listed."""
+
+    code = "library.faults"
+
+
+class TooFewSites(CannotAnswer):
+    """Fewer measured sites than the question needs."""
+
+    code = "thickness.too_few_sites"
+
+    def __init__(self, question: str, *, measured: int, needed: int) -> None:
+        sentence = (
+            f"{question} needs at least {needed} measured sites; {measured} found. "
+            "Read the missing sites, or ask for less."
+        )
+        super().__init__(sentence, measured=measured, needed=needed)
+
+
+class SetVoid(CannotAnswer):
+    """A readings set that must not be used, with the reason."""
+
+    code = "thickness.set_void"
+
+
+class ImpossibleOrder(CannotAnswer):
+    """An order that no route can meet, with the reason and the nearest that one could."""
+
+    code = "plan.impossible_order"
+
+
+class DidNotConverge(CannotAnswer):
+    """A numerical search that ended without an answer."""
+
+    code = "numeric.did_not_converge"
+
+    def __init__(self, search: str, *, steps: int, last: float = math.nan) -> None:
+        super().__init__(
+            f"{search} did not settle within {steps} steps (last change {last:g}).", steps=steps, last=last
+        )
+
+
+class RecordError(CannotAnswer):
+    """The database cannot be used just now."""
+
+    code = "record.unavailable"
+
+
+class SchemaTooNew(RecordError):
+    """A database written by a newer version of the program."""
+
+    code = "record.schema_too_new"
+
+
+#: code -> (exit status of a command, HTTP status of an answer)
+TABLE: dict[str, tuple[int, int]] = {
+    "lapwright.error": (3, 500),
+    "question.wrong": (2, 400),
+    "answer.impossible": (3, 422),
+    "input.faults": (2, 422),
+    "unit.unknown": (2, 422),
+    "array.shape_mismatch": (2, 422),
+    "value.out_of_range": (2, 422),
+    "file.format": (2, 422),
+    "setting.unknown": (2, 400),
+    "record.not_found": (2, 404),
+    "record.conflict": (2, 409),
+    "library.faults": (2, 422),
+    "thickness.too_few_sites": (3, 422),
+    "thickness.set_void": (3, 422),
+    "plan.impossible_order": (3, 422),
+    "numeric.did_not_converge": (3, 422),
+    "record.unavailable": (3, 503),
+    "record.schema_too_new": (3, 503),
+}
