@@ -76,16 +76,16 @@ class CannotAnswer(LapwrightError):
 
 
 class BadInput(WrongQuestion):
-    """An input with one or more faults, all of them listed."""
+    """An input with one or more faults, all of them listed; `total` counts those that a long list leaves out."""
 
     code = "input.faults"
 
-    def __init__(self, faults: Iterable[Fault], *, subject: str = "The input") -> None:
+    def __init__(self, faults: Iterable[Fault], *, subject: str = "The input", total: int | None = None) -> None:
         listed = tuple(faults)
         if len(listed) == 1:
             sentence = listed[0].sentence
         else:
-            sentence = f"{subject} has {len(listed)} faults; the first: {listed[0].sentence}"
+            sentence = f"{subject} has {total or len(listed)} faults; the first: {listed[0].sentence}"
         super().__init__(sentence, faults=listed)
 
 
