@@ -1,0 +1,107 @@
+"""What stands on the shelf and in the room: people, stations, jigs, carriers, gauges. SI inside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from lapwright.errors import OutOfValidRange
+from lapwright.model.readings import Calibration, Gauge, Signature
+from lapwright.model.wafer import Carrier
+
+StationKind = Literal["lap", "polish", "bond", "clean"]
+#: May the gauge be trusted today, by its calibration alone?
+CalibrationState = Literal["in_date", "due_soon", "overdue", "failed", "never_calibrated"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonCard:
+    """Somebody who does the work and signs for it: the short name every write carries, and the full one."""
+
+    name: str
+    full_name: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Station:
+    """A place where work is done, with what is on it now: plate (or pad) and abrasive (or slurry).
+
+    `plate_diameter` in m, None when it does not matter.
+    """
+
+    station_id: str
+    name: str
+    kind: StationKind
+    plate: str | None = None
+    abrasive: str | None = None
+    plate_diameter: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Jig:
+    """A lapping jig: where its adjusters stand and what one division of them moves.
+
+    Adjuster azimuths [rad] are in the wafer frame with the jig turned face up, for a wafer mounted at angle zero.
+    `advance_per_division` [m] is how far one division moves the jig at that adjuster, `division_step` the smallest part
+    of a division that can be set, `spring_force` [N] what the spring takes off the load, `ring_share` the part of the
+    load that foot or ring carries, `mass` [kg] what rests on the wafer without added weights.
+    """
+
+    jig_id: str
+    name: str
+    adjuster_radius: float
+    adjuster_azimuths: tuple[float, ...]
+    advance_per_division: float
+    division_step: float = 0.25
+    spring_force: float = 0.0
+    ring_share: float = 0.0
+    mass: float = 0.0
+
+    def __post_init__(self) -> None:
+        if len(self.adjuster_azimuths) < 3:
+            raise OutOfValidRange("number of adjusters", len(self.adjuster_azimuths), "at least 3")
+        for name in ("adjuster_radius", "advance_per_division", "division_step"):
+            if not getattr(self, name) > 0.0:
+                raise OutOfValidRange(name, getattr(self, name), "more than zero")
+        if not 0.0 <= self.ring_share < 1.0:
+            raise OutOfValidRange("ring_share", self.ring_share, "from 0 to less than 1")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedStation:
+    """A station as recorded, with its version."""
+
+    station: Station
+    version: int
+    signature: Signature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedJig:
+    """A jig as recorded."""
+
+    jig: Jig
+    version: int
+    signature: Signature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedCarrier:
+    """A carrier as recorded: what it is, which wafer is on it now, and its latest readings set."""
+
+    carrier: Carrier
+    wafer_id: str | None
+    set_id: int | None
+    version: int
+    signature: Signature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedGauge:
+    """A gauge as recorded, its latest calibration, and whether that holds on the day asked for."""
+
+    gauge: Gauge
+    calibration: Calibration | None
+    calibration_state: CalibrationState
+    version: int
+    signature: Signature

@@ -1,0 +1,101 @@
+"""What is told of the job as a whole: the list of orders, the story of a wafer, and what waits for a hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Literal
+
+from lapwright.model.job import (
+    RecordedBond,
+    RecordedDocument,
+    RecordedFinding,
+    RecordedNote,
+    RecordedOrder,
+    RecordedRoute,
+    RecordedRun,
+    RecordedSet,
+    RecordedStage,
+    RecordedVerdict,
+    RecordedWafer,
+    RecordedZero,
+    WaferEvent,
+    WaferState,
+)
+from lapwright.model.verdict import Outcome
+
+#: The page on which a task is done.
+Page = Literal["readings", "bond", "route", "traveller", "certificate", "gauges"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLine:
+    """One order in a list: how many wafers stand in each state, and the worst verdict so far."""
+
+    order_id: str
+    customer: str
+    material: str
+    quantity: int
+    due: date | None
+    states: tuple[tuple[WaferState, int], ...]
+    worst: Outcome | None
+    simulated: bool
+    received: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaferStory:
+    """All that is recorded of one wafer, oldest first."""
+
+    wafer: RecordedWafer
+    events: tuple[WaferEvent, ...]
+    sets: tuple[RecordedSet, ...]
+    bonds: tuple[RecordedBond, ...]
+    stages: tuple[RecordedStage, ...]
+    zeros: tuple[RecordedZero, ...]
+    runs: tuple[RecordedRun, ...]
+    findings: tuple[RecordedFinding, ...]
+    verdicts: tuple[RecordedVerdict, ...]
+    notes: tuple[RecordedNote, ...]
+    documents: tuple[RecordedDocument, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderStory:
+    """All that is recorded of one order: the routes, the wafers' stories, and what belongs to the order as a whole."""
+
+    order: RecordedOrder
+    wafers: tuple[WaferStory, ...]
+    routes: tuple[RecordedRoute, ...]
+    notes: tuple[RecordedNote, ...]
+    documents: tuple[RecordedDocument, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DialNumber:
+    """The one number to dial in or to look for: what it is, its SI value, and the unit and digits to show it in."""
+
+    label: str
+    value: float
+    dimension: str
+    symbol: str
+    digits: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One thing that waits for a hand: the verb in plain words, what it is about, since when, and why.
+
+    `page` is where it is done. `warning` is true when waiting or going on would cost something.
+    """
+
+    verb: str
+    order_id: str | None
+    wafer_id: str | None
+    station_id: str | None
+    number: DialNumber | None
+    since: datetime
+    why: str
+    page: Page
+    warning: bool = False
+    cautions: tuple[str, ...] = ()
