@@ -14,7 +14,7 @@ from typing import Literal
 from lapwright.model.order import Order, Quantity
 from lapwright.model.plan import Plan, PresetDatum, Stage
 from lapwright.model.readings import Conditions, Moment, Reading, Signature, Subject
-from lapwright.model.verdict import BondVerdict, Outcome, Verdict
+from lapwright.model.verdict import BondVerdict, Verdict
 from lapwright.model.wafer import WORKED_FRAME, Frame, SitePattern, Wafer, Wedge
 
 #: Where a wafer stands. docs/explanation/the-job.md draws the ways between them.

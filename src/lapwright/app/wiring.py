@@ -1,0 +1,19 @@
+"""Starting the program: settings in, records ready."""
+
+from __future__ import annotations
+
+from lapwright.settings import Settings
+
+
+def start(settings: Settings) -> None:
+    """Make the records ready: database opened and brought up to date, the local person known.
+
+    May be called again with the same settings. Raises `SettingError` when the records were started with others,
+    `SchemaTooNew` for a database of a newer version, `RecordError` when it cannot be used.
+    """
+    raise NotImplementedError
+
+
+def current_settings() -> Settings:
+    """The settings that `start` was given."""
+    raise NotImplementedError
