@@ -1,4 +1,4 @@
-"""Use case: is the program fit for work on this machine?"""
+"""Use case: looking whether the program is fit for work on this machine."""
 
 from __future__ import annotations
 

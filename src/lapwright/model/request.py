@@ -35,7 +35,7 @@ class SetRequest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImportRequest:
-    """What a file of readings cannot say of itself: how its sets were taken, and on which sites (diameter from order)."""
+    """What a file of readings cannot say of itself: of which kind of piece, when in the job, with which gauge."""
 
     subject: Subject
     moment: Moment
