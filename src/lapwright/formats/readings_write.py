@@ -35,7 +35,6 @@ def write_readings(
 
 _MM = find_unit("mm", "length")
 _CELSIUS = find_unit("°C", "temperature")
-_SOAKED = {None: "", True: "yes", False: "no"}
 
 
 def _extra_columns(sets: tuple[ThicknessSet, ...], unit: Unit) -> dict[str, tuple[str, Unit | None]]:
@@ -54,8 +53,10 @@ def _extra_columns(sets: tuple[ThicknessSet, ...], unit: Unit) -> dict[str, tupl
     }
 
 
-def _extra_value(one: ThicknessSet, name: str) -> str | bool | float | None:
-    value: str | bool | float | None = getattr(one if name in ("gauge", "operator") else one.conditions, name)
+def _extra_value(one: ThicknessSet, name: str) -> str | float | None:
+    if name == "soaked" and one.conditions.soaked is not None:
+        return "yes" if one.conditions.soaked else "no"
+    value: str | float | None = getattr(one if name in ("gauge", "operator") else one.conditions, name)
     return value
 
 
@@ -74,9 +75,7 @@ def _rows(
         yield [one.piece, one.labels[site], *places[site], value, str(read[site]), *tail]
 
 
-def _extra_text(value: str | bool | float | None, unit: Unit | None, decimal: str) -> str:
-    if unit is not None:
-        return "" if value is None else exact_text(float(value), unit, decimal=decimal)
-    if value is None or isinstance(value, bool):
-        return _SOAKED[value]
-    return str(value)
+def _extra_text(value: str | float | None, unit: Unit | None, decimal: str) -> str:
+    if isinstance(value, float) and unit is not None:
+        return exact_text(value, unit, decimal=decimal)
+    return "" if value is None else str(value)
