@@ -92,7 +92,8 @@ class RecordedReading:
 class RecordedSet:
     """A set of readings as recorded: the piece, the sites wanted, the readings taken, corrected ones included.
 
-    `unit` is what a bare number typed into this set means. `source` names the file a set was imported from.
+    `unit` is what a bare number typed into this set means, `zero_wanted` whether the gauge's zero is
+    read before and after. `source` names the file a set was imported from.
     """
 
     set_id: int
@@ -107,6 +108,7 @@ class RecordedSet:
     repeats: int
     unit: str
     conditions: Conditions
+    zero_wanted: bool
     state: SetState
     void_reason: str | None
     source: str | None

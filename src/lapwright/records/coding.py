@@ -1,0 +1,67 @@
+"""Values of the model as plain JSON and back, for columns that hold a value whole.
+
+A dataclass becomes an object with its class in ``$type`` and its fields in SI; a tuple becomes a list, an array a list
+in ``$array`` with null for NaN, a date its ISO text in ``$date``. What comes back equals what went in.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import fields, is_dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from lapwright.errors import RecordError
+from lapwright.model.job import BondNumbers
+from lapwright.model.order import DecisionRule, Limit, Order
+from lapwright.model.plan import Plan, Stage
+from lapwright.model.readings import Conditions, Gauge
+from lapwright.model.shelf import Jig, Station
+from lapwright.model.verdict import Verdict
+from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, SitePattern, Wafer, Wedge
+
+TYPES = {
+    kind.__name__: kind
+    for kind in (
+        BondNumbers, Carrier, Conditions, DecisionRule, Frame, Gauge, Jig, Limit, Order, Plan, Polygon, Rectangle,
+        Round, SitePattern, Stage, Station, Verdict, Wafer, Wedge,
+    )
+}  # fmt: skip
+
+
+def to_plain(value: object) -> Any:
+    """A value as JSON takes it.
+
+    >>> to_plain(Round(diameter=0.1))
+    {'$type': 'Round', 'diameter': 0.1, 'mark': 'none', 'flat_length': 0.0}
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        listed = {item.name: to_plain(getattr(value, item.name)) for item in fields(value)}
+        return {"$type": type(value).__name__, **listed}
+    if isinstance(value, tuple | list):
+        return [to_plain(item) for item in value]
+    if isinstance(value, np.ndarray):
+        return {"$array": [None if math.isnan(item) else item for item in value.tolist()]}
+    if isinstance(value, np.generic):
+        return value.item()
+    if isinstance(value, date):
+        return {"$date": value.isoformat()}
+    return value
+
+
+def from_plain(plain: Any) -> Any:
+    """The value that `to_plain` made JSON of. Raises `RecordError` for a type unknown to this version."""
+    if isinstance(plain, list):
+        return tuple(from_plain(item) for item in plain)
+    if not isinstance(plain, dict):
+        return plain
+    if "$array" in plain:
+        return np.array([math.nan if item is None else item for item in plain["$array"]], dtype=np.float64)
+    if "$date" in plain:
+        return date.fromisoformat(plain["$date"])
+    kind = TYPES.get(plain.get("$type", ""))
+    if kind is None:
+        raise RecordError(f"A record holds a value of the unknown type {plain.get('$type')!r}. Update the program.")
+    return kind(**{name: from_plain(item) for name, item in plain.items() if name != "$type"})

@@ -1,0 +1,52 @@
+"""Database errors in plain words: whatever the database raises leaves this package as an error of ours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from django.db import DatabaseError, IntegrityError, InterfaceError, transaction
+
+from lapwright.errors import Conflict, LapwrightError, RecordError
+
+#: A part of what the database says -> what it means for the user.
+MEANINGS: tuple[tuple[str, str], ...] = (
+    ("locked", "The database is held by another process for longer than it may take. Try again in a moment."),
+    ("readonly", "The database file may only be read. Check the permissions of the data folder."),
+    ("read-only", "The database may only be read. Check the permissions of the data folder or the server."),
+    ("disk is full", "The disk is full; nothing of this was recorded. Make room and try again."),
+    ("No space left", "The disk is full; nothing of this was recorded. Make room and try again."),
+    ("unable to open", "The database file cannot be opened. Check that the data folder exists and may be written."),
+    ("malformed", "The database file is damaged. Restore the last backup."),
+    ("not a database", "The database file is no database. Check LAPWRIGHT_DATABASE and the data folder."),
+    ("connection", "The database server does not answer. Check its address and that it runs; nothing was recorded."),
+)
+
+
+@contextmanager
+def translated() -> Iterator[None]:
+    """Turn errors of the database into `Conflict` (it contradicts what is there) or `RecordError` (not usable now)."""
+    try:
+        yield
+    except LapwrightError:
+        raise
+    except IntegrityError as error:
+        raise Conflict(f"The record contradicts what is already recorded: {_first_line(error)}.") from error
+    except (DatabaseError, InterfaceError) as error:
+        said = str(error)
+        meaning = next((meaning for part, meaning in MEANINGS if part in said), None)
+        raise RecordError(meaning or f"The database cannot do this: {_first_line(error)}.") from error
+
+
+@contextmanager
+def one_transaction() -> Iterator[None]:
+    """All or nothing: what is written inside is there together, or not at all. May be nested."""
+    with translated(), transaction.atomic():
+        yield
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _first_line(error: Exception) -> str:
+    return (str(error).strip().splitlines() or [type(error).__name__])[0].rstrip(".")

@@ -1,0 +1,14 @@
+"""The tables. Read through `records.queries`, written through `records.writer`, by nobody else."""
+
+from lapwright.records.models.base import Change
+from lapwright.records.models.measuring import Finding, Reading, ReadingSet
+from lapwright.records.models.orders import Lot, Order, Wafer, WaferEvent
+from lapwright.records.models.outcome import Document, Note, Verdict
+from lapwright.records.models.people import Person
+from lapwright.records.models.shelf import Calibration, Carrier, Gauge, Jig, Station
+from lapwright.records.models.work import Bond, Route, Run, Stage, Zero
+
+__all__ = [
+    "Bond", "Calibration", "Carrier", "Change", "Document", "Finding", "Gauge", "Jig", "Lot", "Note", "Order",
+    "Person", "Reading", "ReadingSet", "Route", "Run", "Stage", "Station", "Verdict", "Wafer", "WaferEvent", "Zero",
+]  # fmt: skip

@@ -1,0 +1,86 @@
+"""What every table shares: who wrote a row, when and why; rows that never change; rows that change by versions."""
+
+from __future__ import annotations
+
+from typing import Any, NoReturn
+
+from django.db import models
+
+from lapwright.errors import Conflict
+
+
+class Signed(models.Model):
+    """A row that says who wrote it, when and why."""
+
+    by = models.CharField(max_length=150)
+    reason = models.TextField(blank=True)
+    at = models.DateTimeField()
+
+    class Meta:
+        abstract = True
+
+
+class FrozenRows(models.QuerySet[Any]):
+    """Rows that can be added and read, not changed or deleted."""
+
+    def update(self, **_: Any) -> NoReturn:
+        """Refused."""
+        _refuse(self.model, "changed")
+
+    def delete(self) -> NoReturn:
+        """Refused."""
+        _refuse(self.model, "deleted")
+
+    def bulk_update(self, *_: Any, **__: Any) -> NoReturn:
+        """Refused."""
+        _refuse(self.model, "changed")
+
+
+class AppendOnly(Signed):
+    """A row that is never changed and never deleted; a trigger in the database holds the same."""
+
+    objects = FrozenRows.as_manager()
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Write a new row; an old one is refused."""
+        if not self._state.adding:
+            _refuse(type(self), "changed")
+        super().save(*args, **kwargs)
+
+    def delete(self, *_: Any, **__: Any) -> NoReturn:
+        """Refused."""
+        _refuse(type(self), "deleted")
+
+
+class Versioned(Signed):
+    """A row that changes: signed by its first writer, every later write leaves a `Change` and raises the version."""
+
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        abstract = True
+
+
+class Change(AppendOnly):
+    """One write to a versioned row: the version it made, and for each field the value before and after."""
+
+    table = models.CharField(max_length=40)
+    row = models.BigIntegerField()
+    version = models.PositiveIntegerField()
+    fields = models.JSONField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["table", "row", "version"], name="one_change_per_version"),
+        ]
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _refuse(model: type[models.Model], what: str) -> NoReturn:
+    name = model._meta.verbose_name  # noqa: SLF001  Django's public name for it
+    raise Conflict(f"A {name} once recorded is never {what}. Record a correction or a new {name} beside it.")

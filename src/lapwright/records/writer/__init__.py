@@ -1,0 +1,30 @@
+"""The one way into the records: every write of the program is a function of this package.
+
+Each takes the signature of the write; whatever stands inside one `transaction` is recorded together or not at all.
+"""
+
+from lapwright.records.faults import one_transaction as transaction
+from lapwright.records.writer.orders import add_note, add_order, add_person, change_order, move_wafer
+from lapwright.records.writer.outcome import add_document, add_verdicts
+from lapwright.records.writer.readings import add_finding, add_reading, add_set, close_set, import_sets, void_set
+from lapwright.records.writer.shelf import add_calibration, add_carrier, put_gauge, put_jig, put_station
+from lapwright.records.writer.work import (
+    add_bond,
+    add_run,
+    add_zero,
+    change_stage,
+    choose_route,
+    decide_bond,
+    end_run,
+    judge_bond,
+    replace_stages,
+    undo_bond,
+    void_zero,
+)
+
+__all__ = [
+    "add_bond", "add_calibration", "add_carrier", "add_document", "add_finding", "add_note", "add_order", "add_person",
+    "add_reading", "add_run", "add_set", "add_verdicts", "add_zero", "change_order", "change_stage", "choose_route",
+    "close_set", "decide_bond", "end_run", "import_sets", "judge_bond", "move_wafer", "put_gauge", "put_jig",
+    "put_station", "replace_stages", "transaction", "undo_bond", "void_set", "void_zero",
+]  # fmt: skip
