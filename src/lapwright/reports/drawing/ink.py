@@ -1,0 +1,161 @@
+"""The few strokes every drawing is made of: SVG elements as text, escaped, with short numbers.
+
+A drawing carries no script and no style sheet. Colours stand as presentation attributes, so that the file stands
+alone in a PDF, and every element has a class, so that a page can recolour it for a dark screen (`DRAWING_CSS`).
+Lines and letters that are not on a coloured ground use `currentColor`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import re
+import textwrap
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+
+INK = "#18222c"
+PAPER = "#ffffff"
+FAINT = "#7b8794"
+ACCENT = "#a8321a"
+SANS = "'DejaVu Sans', Verdana, Helvetica, Arial, sans-serif"
+
+#: For pages: put once into the page's style sheet. `--paper`, `--faint` and `--accent` follow the page.
+DRAWING_CSS = """\
+svg.drawing { color: inherit; font-variant-numeric: tabular-nums; max-width: 100%; height: auto; }
+svg.drawing .paper { fill: var(--paper, #ffffff); }
+svg.drawing .halo { stroke: var(--paper, #ffffff); }
+svg.drawing .faint-line { stroke: var(--faint, #7b8794); }
+svg.drawing .accent { fill: var(--accent, #a8321a); }
+svg.drawing .accent-line { stroke: var(--accent, #a8321a); }
+@media print { svg.drawing { break-inside: avoid; } }
+"""
+
+_FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lettering:
+    """The words and the decimal sign a drawing uses, in the reader's language."""
+
+    decimal: str = "."
+    font: str = SANS
+    not_measured: str = "not measured"
+    thickest: str = "thickest edge"
+    wedge: str = "wedge"
+    o_clock: str = "o'clock"
+    no_direction: str = "direction cannot be told"
+    values_shown: str = "{shown} of {all} values written; the rest stand in the table"
+    only_between: str = "coloured between the sites only"
+    edge_exclusion: str = "edge exclusion"
+    worked_face: str = "seen on the worked face"
+    wafer_map: str = "Thickness map"
+    site: str = "site"
+
+
+ENGLISH = Lettering()
+
+
+def clean(text: object) -> str:
+    """Text fit for markup: escaped, with characters that no XML may hold replaced by a mark."""
+    return escape(_FORBIDDEN.sub("\ufffd", str(text)), quote=True)
+
+
+def short(value: float) -> str:
+    """A coordinate with at most one decimal.
+
+    >>> short(12.04), short(-0.01), short(3.25)
+    ('12', '0', '3.2')
+    """
+    text = f"{value:.1f}"
+    text = text.removesuffix(".0")
+    return "0" if text in ("-0", "0") else text
+
+
+def element(name: str, *children: str, **attributes: object) -> str:
+    """One element; `class_` and `stroke_width` become ``class`` and ``stroke-width``, None leaves an attribute out."""
+    parts = [name]
+    for key, value in attributes.items():
+        if value is not None:
+            shown = short(value) if isinstance(value, float) else clean(value)
+            parts.append(f'{key.rstrip("_").replace("_", "-")}="{shown}"')
+    opened = " ".join(parts)
+    return f"<{opened}>{''.join(children)}</{name}>" if children else f"<{opened}/>"
+
+
+def written(
+    x: float, y: float, text: str, *, size: float = 12.0, anchor: str | None = None, **attributes: object
+) -> str:
+    """Text at a place, in the ink of its surroundings unless told otherwise."""
+    attributes.setdefault("class_", "ink")
+    attributes.setdefault("fill", "currentColor")
+    return element("text", clean(text), x=x, y=y, font_size=size, text_anchor=anchor, **attributes)
+
+
+def wrapped(x: float, y: float, text: str, *, columns: int, size: float = 12.0, anchor: str | None = None) -> str:
+    """Text broken into lines of at most `columns` characters, the first one at (x, y)."""
+    lines = textwrap.wrap(text, columns, break_long_words=True) or [""]
+    return "".join(written(x, y + i * size * 1.25, line, size=size, anchor=anchor) for i, line in enumerate(lines))
+
+
+def path(points: Iterable[tuple[float, float]], *, closed: bool = False) -> str:
+    """Path data through points."""
+    data = "L".join(f"{short(x)} {short(y)}" for x, y in points)
+    return f"M{data}Z" if closed else f"M{data}"
+
+
+def drawing(*children: str, title: str, desc: str, width: float, height: float, lettering: Lettering = ENGLISH) -> str:
+    """A whole SVG that stands alone: named, described, in one font, on no ground."""
+    return element(
+        "svg",
+        element("title", clean(title)),
+        element("desc", clean(desc)),
+        *children,
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {short(width)} {short(height)}",
+        width=width,
+        height=height,
+        role="img",
+        class_="drawing",
+        color=INK,
+        font_family=lettering.font,
+    )
+
+
+def own_id(prefix: str, *contents: object) -> str:
+    """A name for a clip or pattern that differs when the contents do, so that drawings share a page in peace."""
+    digest = hashlib.sha256(repr(contents).encode("utf-8", "replace")).hexdigest()[:10]
+    return f"{prefix}-{digest}"
+
+
+def figure(value: float, decimals: int, lettering: Lettering = ENGLISH) -> str:
+    """A number with a true minus and the reader's decimal sign, no minus before zero.
+
+    >>> figure(-0.004, 2), figure(-1.25, 2, Lettering(decimal=","))
+    ('0.00', '−1,25')
+    """
+    if not math.isfinite(value):
+        return lettering.not_measured
+    text = f"{value:.{decimals}f}"
+    if not text.strip("-0."):
+        text = text.lstrip("-")
+    return text.replace("-", "\u2212").replace(".", lettering.decimal)
+
+
+def hatch(name: str, *, colour: str, gap: float = 6.0, angle: int = 45, weight: float = 1.2) -> str:
+    """A pattern of parallel lines to fill with, so that no meaning hangs on colour alone."""
+    line = element("path", d=f"M0 0V{short(gap)}", stroke=colour, stroke_width=weight, fill="none")
+    turn = f"rotate({angle})"
+    return element(
+        "pattern", line, id=name, width=gap, height=gap, patternUnits="userSpaceOnUse", patternTransform=turn
+    )
+
+
+def clock_hour(azimuth_deg: float) -> int:
+    """The clock position nearest to an azimuth: 12 at +y, 3 at +x, 6 at the orientation mark.
+
+    >>> [clock_hour(a) for a in (90.0, 0.0, -90.0, 330.0)]
+    [12, 3, 6, 4]
+    """
+    return round(((90.0 - azimuth_deg) % 360.0) / 30.0) % 12 or 12
