@@ -1,0 +1,403 @@
+"""Endpoint of a lapping run: how much is removed, how fast, when to stop, and whether the gauge can be believed.
+
+A constant-rate state [removed, rate] is followed reading by reading (Kalman filter with a wandering rate), gated
+against spikes. `endpoint_faults` looks at the same stream for what no filter can mend. The module has no clock: the
+time of a reading and the time of a judgement are arguments, so that a recorded run replays exactly.
+
+    state = start(config, at)
+    state = update(state, time, length)     # each reading; the state is changed in place and returned
+    decision = judge(state, now)            # as often as wanted, at least five times a second
+
+What is not modelled: the shape of the plate, and a zero that was wrong from the start; both belong to the allowance
+that the preset carries, and enter here only as `zero_uncertainty`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Literal
+
+from lapwright.errors import OutOfValidRange
+from lapwright.metrology.distributions import normal_cdf, normal_quantile
+from lapwright.process.endpoint_faults import (
+    NOISE_FACTOR,
+    Blocks,
+    Fault,
+    StreamFaults,
+    add_to_block,
+    note_bend,
+    note_fault,
+    note_repeat,
+    note_tame,
+    note_wild,
+    strongest_bend,
+)
+
+Advice = Literal["run", "stop_now", "stop_fault"]
+
+_GATE = 4.5  # readings further off, in standard deviations of the innovation, do not move the estimate
+_NOISE_MEMORY = 150  # readings over which the noise estimate forgets
+_SCATTER_MEMORY = 30.0  # readings over which a rise of the noise is looked for
+_SETTLING_GAIN = 60.0  # how much freer the rate is at the very start of a run than later
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndpointConfig:
+    """What is known before the run starts. SI.
+
+    Attributes
+    ----------
+    target : removal wanted at the gauge, above zero [m]
+    rate : rate the plan expects, above zero [m/s]
+    rate_band : factor by which the rate may differ either way at the start, above one [1]
+    latency : time from asking for the stop to no more removal [s]
+    latency_spread : standard uncertainty of the latency [s]
+    noise : standard deviation of one reading before rounding, first guess [m]
+    resolution : smallest step of the gauge [m]
+    rate_wander : relative standard deviation by which the rate changes in one minute [1]
+    settling : time in which a run finds its rate [s]
+    over_to_under : cost of one metre too much against one metre too little [1]
+    zero_uncertainty : standard uncertainty of the zero [m]
+    drift_limit : largest drift of the gauge during the run that cannot be told from removal [m]
+    foot_wear : share of the removal by which the gauge reads too little, known and corrected [1]
+    foot_wear_uncertainty : standard uncertainty of that share [1]
+    stale : silence after which the run is stopped [s]
+    """
+
+    target: float
+    rate: float
+    rate_band: float = 3.0
+    latency: float = 1.0
+    latency_spread: float = 0.1
+    noise: float = 0.5e-6
+    resolution: float = 1.0e-6
+    rate_wander: float = 0.04
+    settling: float = 30.0
+    over_to_under: float = 1000.0
+    zero_uncertainty: float = 0.0
+    drift_limit: float = 0.0
+    foot_wear: float = 0.0
+    foot_wear_uncertainty: float = 0.0
+    stale: float = 5.0
+
+    def __post_init__(self) -> None:
+        for name in ("target", "rate", "stale", "over_to_under"):
+            if not (math.isfinite(getattr(self, name)) and getattr(self, name) > 0.0):
+                raise OutOfValidRange(name, getattr(self, name), "a finite value above zero")
+        if self.rate_band <= 1.0:
+            raise OutOfValidRange("rate_band", self.rate_band, "more than 1")
+        if not 0.0 <= self.foot_wear < 1.0:
+            raise OutOfValidRange("foot_wear", self.foot_wear, "0 or more and less than 1")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndpointDecision:
+    """What to do now, and the numbers behind it. SI; times left are None while they cannot be told."""
+
+    advice: Advice
+    at: float
+    removed: float
+    removed_uncertainty: float
+    rate: float
+    rate_uncertainty: float
+    time_left: float | None
+    time_left_low: float | None
+    time_left_high: float | None
+    chance_over_target: float
+    margin: float
+    faults: tuple[Fault, ...]
+
+
+@dataclass(slots=True)
+class EndpointState:
+    """The running estimate. It is changed in place by `update`; copy it to keep an earlier one."""
+
+    config: EndpointConfig
+    started: float
+    time: float
+    removed: float
+    rate: float
+    p11: float
+    p12: float
+    p22: float
+    variance: float
+    scatter: float
+    quiet: float
+    readings: int
+    gaps: int
+    stream: StreamFaults = field(repr=False)
+    blocks: Blocks = field(repr=False)
+
+
+def start(config: EndpointConfig, at: float) -> EndpointState:
+    """State at the zero of a run.
+
+    Parameters
+    ----------
+    config : EndpointConfig
+        What is known before the run.
+    at : float [s]
+        Time of the start, on the same clock as the readings.
+
+    Returns
+    -------
+    EndpointState
+
+    Examples
+    --------
+    >>> state = start(EndpointConfig(target=20e-6, rate=1e-7), at=0.0)
+    >>> state.removed
+    0.0
+    """
+    spread = math.log(config.rate_band) * config.rate / 1.645
+    rounding = config.resolution**2 / 12.0
+    return EndpointState(
+        config=config,
+        started=at,
+        time=at,
+        removed=0.0,
+        rate=config.rate,
+        p11=rounding * 1e-6,
+        p12=0.0,
+        p22=spread**2,
+        variance=config.noise**2 + rounding,
+        scatter=config.noise**2 + rounding,
+        quiet=math.nan,
+        readings=0,
+        gaps=0,
+        stream=StreamFaults(last_time=at),
+        blocks=Blocks(),
+    )
+
+
+def update(state: EndpointState, time: float, length: float) -> EndpointState:
+    """State after one more reading.
+
+    Parameters
+    ----------
+    state : EndpointState
+        The state so far; it is changed in place and returned.
+    time : float [s]
+        Time of the reading, on the clock of `start`. A reading not later than the last one is left out.
+    length : float [m]
+        Removal that the gauge shows, from its zero.
+
+    Returns
+    -------
+    EndpointState
+
+    Notes
+    -----
+    Removed x and rate r with covariance P follow x' = r, r' = white noise of density q; a reading of variance R
+    corrects both by the Kalman gain P h / S, S = P11 + R [1]_. q = (wander · rate)² / minute, larger at the start.
+    R follows the scatter of the innovations. A gauge coarser than its noise repeats its value until the plate has cut
+    a whole step; R then counts each step once instead of each reading.
+
+    References
+    ----------
+    .. [1] P. R. Kalata, "The tracking index: a generalized parameter for alpha-beta and alpha-beta-gamma target
+       trackers," IEEE Trans. Aerospace Electron. Syst. 20 (1984) 174-182, doi:10.1109/TAES.1984.310438: the steady
+       gains that a constant process noise leads to.
+
+    Examples
+    --------
+    >>> state = start(EndpointConfig(target=20e-6, rate=1e-7), at=0.0)
+    >>> for step in range(1, 601):
+    ...     state = update(state, 0.2 * step, 1.2e-7 * 0.2 * step)
+    >>> round(state.rate * 60e6, 1)
+    7.2
+    """
+    config = state.config
+    step = time - state.time
+    if step <= 0.0:
+        return state
+    if step > 1.0 and state.readings:
+        state.gaps += 1
+    shown = length / (1.0 - config.foot_wear)
+    stream = state.stream
+    elapsed = time - state.started
+    rate = state.rate
+    p22 = state.p22
+    density = _wander_density(config, rate, elapsed)
+    removed = state.removed + rate * step
+    p12 = state.p12 + step * (p22 + 0.5 * density * step)
+    p11 = state.p11 + step * (state.p12 + p12)
+    p22 += density * step
+    doubt = _reading_variance(state, step)
+    total = p11 + doubt
+    deviation = shown - removed
+    state.time = stream.last_time = time
+    state.readings += 1
+    spread = math.sqrt(p11 + state.variance)
+    note_repeat(stream, time, length, expected=removed * (1.0 - config.foot_wear), spread=spread,
+                resolution=config.resolution)  # fmt: skip
+    square = deviation * deviation * state.variance / (p11 + state.variance)
+    bound = _GATE * _GATE * state.variance
+    state.scatter += (min(square, bound) - state.scatter) / _SCATTER_MEMORY
+    if square > bound:
+        state.removed, state.p11, state.p12, state.p22 = removed, p11, p12, p22
+        note_wild(stream, time, deviation, step=step)
+        return state
+    note_tame(stream, step)
+    gain1 = p11 / total
+    gain2 = p12 / total
+    state.removed = removed + gain1 * deviation
+    state.rate = rate + gain2 * deviation
+    state.p11 = (1.0 - gain1) * p11
+    state.p22 = p22 - gain2 * p12
+    state.p12 = (1.0 - gain1) * p12
+    state.variance += (square - state.variance) / min(_NOISE_MEMORY, state.readings + 20)
+    if add_to_block(state.blocks, elapsed, shown) and elapsed > config.settling:
+        _look_for_trouble(state, elapsed)
+    return state
+
+
+def judge(state: EndpointState, now: float) -> EndpointDecision:
+    """Decision at a time: run, stop now, or stop because something is wrong.
+
+    Parameters
+    ----------
+    state : EndpointState
+        The running estimate; it may gain the fault `gauge.stale`.
+    now : float [s]
+        Time of the judgement, not before the last reading.
+
+    Returns
+    -------
+    EndpointDecision
+
+    Notes
+    -----
+    The stop is asked when the removal expected at now + latency reaches target − margin. The margin is the quantile
+    of the end's uncertainty at which the expected cost is least: over-removal that costs c times as much as the
+    same under-removal allows a chance of 1/(1 + c) of being over. Silence is a reason to stop.
+
+    Examples
+    --------
+    >>> state = start(EndpointConfig(target=20e-6, rate=1e-7), at=0.0)
+    >>> judge(state, 6.0).faults[0].code
+    'gauge.stale'
+    """
+    config = state.config
+    silence = now - state.time
+    if silence >= config.stale:
+        sentence = (
+            f"The gauge has sent nothing for {silence:.1f} s (limit {config.stale:g} s). "
+            "Check the cable and the stream, then zero again."
+        )
+        note_fault(state.stream, "gauge.stale", state.time + config.stale, sentence)
+    removed = state.removed + state.rate * silence
+    end = removed + state.rate * config.latency
+    variance_now = _variance_ahead(state, silence)
+    bias = _bias_variance(config, removed)
+    variance_end = _variance_ahead(state, silence + config.latency) + (state.rate * config.latency_spread) ** 2
+    margin = _margin(config, variance_end, removed)
+    aim = config.target - margin
+    low, left, high = _time_left(state, removed, aim, variance_now + bias)
+    spread_now = math.sqrt(variance_now + bias)
+    chance = normal_cdf((removed - config.target) / spread_now) if spread_now > 0.0 else float(removed > config.target)
+    advice: Advice = "run"
+    if state.stream.found:
+        advice = "stop_fault"
+    elif end >= aim:
+        advice = "stop_now"
+    return EndpointDecision(
+        advice=advice,
+        at=now,
+        removed=removed,
+        removed_uncertainty=spread_now,
+        rate=state.rate,
+        rate_uncertainty=math.sqrt(state.p22),
+        time_left=left,
+        time_left_low=low,
+        time_left_high=high,
+        chance_over_target=chance,
+        margin=margin,
+        faults=state.stream.found,
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _wander_density(config: EndpointConfig, rate: float, elapsed: float) -> float:
+    wander = config.rate_wander * max(rate, 0.1 * config.rate)
+    density = wander * wander / 60.0
+    if elapsed < config.settling:
+        density *= 1.0 + _SETTLING_GAIN * (1.0 - elapsed / config.settling)
+    return density
+
+
+def _reading_variance(state: EndpointState, step: float) -> float:
+    resolution = state.config.resolution
+    rounding = resolution * resolution / 12.0
+    noise = state.variance - rounding
+    if noise > 0.1 * resolution * resolution or state.rate <= 0.0:
+        return state.variance
+    repeats = resolution / (state.rate * step)
+    return state.variance * max(1.0, repeats)
+
+
+def _look_for_trouble(state: EndpointState, elapsed: float) -> None:
+    config = state.config
+    stream = state.stream
+    if math.isnan(state.quiet) and elapsed > 2.0 * config.settling:
+        state.quiet = state.variance
+    elif state.scatter > NOISE_FACTOR * state.quiet:
+        sentence = (
+            "The readings scatter over twice as much as before. Check the gauge's seat and the plate for chatter."
+        )
+        note_fault(stream, "gauge.noisy", state.time, sentence)
+    bend = strongest_bend(state.blocks, state.variance, config.rate_wander)
+    if bend is not None:
+        note_bend(stream, state.time, bend)
+    spread = 3.0 * math.sqrt(state.p22)
+    slow = state.rate + spread < config.rate / config.rate_band
+    if elapsed > 2.0 * config.settling and (slow or state.rate - spread > config.rate * config.rate_band):
+        sentence = (
+            f"The rate is {state.rate * 60e6:.2f} µm/min; the plan expects {config.rate * 60e6:.2f} µm/min within a "
+            f"factor of {config.rate_band:g}. Check load, slurry, plate and the gauge's seat."
+        )
+        note_fault(stream, "run.rate_unlike_plan", state.time, sentence)
+
+
+def _variance_ahead(state: EndpointState, ahead: float) -> float:
+    density = _wander_density(state.config, state.rate, state.time - state.started)
+    return state.p11 + ahead * (2.0 * state.p12 + ahead * (state.p22 + density * ahead / 3.0))
+
+
+def _bias_variance(config: EndpointConfig, removed: float) -> float:
+    wear = config.foot_wear_uncertainty * removed
+    return config.zero_uncertainty**2 + config.drift_limit**2 / 3.0 + wear * wear
+
+
+def _margin(config: EndpointConfig, variance: float, removed: float) -> float:
+    quantile = -normal_quantile(1.0 / (1.0 + config.over_to_under))
+    wear = config.foot_wear_uncertainty * removed
+    known = variance + config.zero_uncertainty**2 + wear * wear
+    as_normal = quantile * math.sqrt(known + config.drift_limit**2 / 3.0)
+    as_bound = quantile * math.sqrt(known) + config.drift_limit
+    return min(as_normal, as_bound)
+
+
+def _time_left(
+    state: EndpointState, removed: float, aim: float, variance: float
+) -> tuple[float | None, float | None, float | None]:
+    """Time until `aim` and its 90 % interval: the times at which the line ± 1.645 of its spread crosses it."""
+    distance = aim - removed
+    rate = state.rate
+    if distance <= 0.0:
+        return 0.0, 0.0, 0.0
+    if rate <= 0.0:
+        return None, None, None
+    left = distance / rate
+    factor = 1.645 * 1.645
+    rate_variance = state.p22 + _wander_density(state.config, rate, state.time - state.started) * left / 3.0
+    a = rate * rate - factor * rate_variance
+    b = rate * distance + factor * state.p12
+    c = distance * distance - factor * variance
+    root = math.sqrt(max(0.0, b * b - a * c))
+    low = c / (b + root) if c > 0.0 else 0.0
+    high = (b + root) / a if a > 0.0 else None
+    return low, left, high

@@ -1,0 +1,266 @@
+"""What goes wrong in a gauge stream, seen from the stream alone.
+
+Reading by reading: a frozen gauge, a jump, too many wild readings. Second by second, on block sums: a change of rate
+or a small step, by the largest standardised slope change over several look-back times (a generalised likelihood
+ratio for a bend in a line, with the line before the bend fitted from its own window).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+FROZEN_CHANCE = math.log(5e-7)  # repeats less likely than this under the running estimate mean a frozen gauge
+FROZEN_LEAST = 3.0  # s; a gauge slower than its stream repeats values for a while
+JUMP_READINGS = 4
+JUMP_TIME = 0.8  # s
+WILD_SHARE = 0.4
+WILD_TIME = 5.0  # s
+WILD_STEP = 0.3  # s; one reading after a gap counts no more than this
+BLOCK_TIME = 1.0  # s
+LOOK_BACK = (3, 6, 12, 24, 48, 96)  # blocks
+LINE_BLOCKS = 90
+LINE_LEAST = 15
+BEND_SIGMA = 5.5
+COLLAPSE_SHARE = 0.35
+SURGE_SHARE = 0.5
+NOISE_FACTOR = 5.0  # of variance
+STEP_PREFERENCE = 6.0  # how much better, in units of the reading variance, a step must fit than a bend
+_SQRT_HALF = math.sqrt(0.5)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong with a run: stable code, when it was seen [s], and what to do, in a sentence."""
+
+    code: str
+    time: float
+    sentence: str
+
+
+@dataclass(slots=True)
+class StreamFaults:
+    """What the single readings show."""
+
+    last_time: float
+    value: float = math.nan
+    since: float = 0.0
+    repeat_chance: float = 0.0
+    wild: int = 0
+    wild_sign: int = 0
+    wild_since: float = 0.0
+    wild_share: float = 0.0
+    found: tuple[Fault, ...] = ()
+
+
+@dataclass(slots=True)
+class Blocks:
+    """Running sums of the readings, one entry a second: count, time, removal, time², time × removal."""
+
+    begun: float = math.nan
+    n: float = 0.0
+    t: float = 0.0
+    y: float = 0.0
+    tt: float = 0.0
+    ty: float = 0.0
+    sums: list[tuple[float, float, float, float, float]] = field(default_factory=lambda: [(0.0, 0.0, 0.0, 0.0, 0.0)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bend:
+    """The best supported change in the recent past: slopes [m/s], significance [1], look-back time [s], step [m]."""
+
+    slope_before: float
+    slope_change: float
+    significance: float
+    look_back: float
+    step: float
+    is_step: bool
+
+    @property
+    def slope_after(self) -> float:
+        """Slope since the bend [m/s]."""
+        return self.slope_before + self.slope_change
+
+    @property
+    def is_backwards(self) -> bool:
+        """Whether the slope since the bend is below zero for certain (three standard deviations)."""
+        return self.slope_after < -3.0 * abs(self.slope_change / self.significance)
+
+
+def note_fault(stream: StreamFaults, code: str, time: float, sentence: str) -> None:
+    """Keep a fault the first time it is seen."""
+    if all(fault.code != code for fault in stream.found):
+        stream.found = (*stream.found, Fault(code=code, time=time, sentence=sentence))
+
+
+def note_repeat(
+    stream: StreamFaults, time: float, value: float, *, expected: float, spread: float, resolution: float
+) -> None:
+    """Weigh how likely it is that a working gauge repeats this value once more."""
+    if value != stream.value:
+        stream.value, stream.since, stream.repeat_chance = value, time, 0.0
+        return
+    half = 0.5 * resolution if resolution > 0.0 else 0.01 * spread
+    scale = _SQRT_HALF / spread
+    off = expected - value
+    chance = 0.5 * (math.erf((half - off) * scale) + math.erf((half + off) * scale))
+    stream.repeat_chance += math.log(max(chance, 1e-12))
+    if stream.repeat_chance < FROZEN_CHANCE and time - stream.since >= FROZEN_LEAST:
+        seconds = time - stream.since
+        note_fault(
+            stream,
+            "gauge.frozen",
+            time,
+            f"The gauge has shown one and the same value for {seconds:.1f} s while the plate was cutting. "
+            "Check that its tip moves freely, then zero again.",
+        )
+
+
+def note_wild(stream: StreamFaults, time: float, deviation: float, *, step: float) -> None:
+    """Count a reading too far off to be believed; enough of one sign in a row are a jump."""
+    sign = 1 if deviation > 0.0 else -1
+    if stream.wild and sign == stream.wild_sign:
+        stream.wild += 1
+    else:
+        stream.wild, stream.wild_sign, stream.wild_since = 1, sign, time
+    stream.wild_share += (1.0 - stream.wild_share) * min(WILD_STEP, step) / WILD_TIME
+    if stream.wild >= JUMP_READINGS and time - stream.wild_since >= JUMP_TIME:
+        note_fault(
+            stream,
+            "gauge.jump",
+            time,
+            f"The gauge jumped by {deviation * 1e6:+.1f} µm and stayed there. "
+            "Check its seat and the zero before going on.",
+        )
+    elif stream.wild_share > WILD_SHARE:
+        note_fault(
+            stream,
+            "gauge.noisy",
+            time,
+            "Most readings of the last seconds are wild. Check the gauge's cable, its seat and the plate for chatter.",
+        )
+
+
+def note_tame(stream: StreamFaults, step: float) -> None:
+    """A believable reading ends a row of wild ones."""
+    stream.wild = 0
+    if stream.wild_share:
+        stream.wild_share -= stream.wild_share * min(WILD_STEP, step) / WILD_TIME
+
+
+def add_to_block(blocks: Blocks, time: float, removal: float) -> bool:
+    """Add a reading to the running sums; true when it completed a block. Times count from the run's start."""
+    if not blocks.begun <= time:
+        blocks.begun = time
+    blocks.n += 1.0
+    blocks.t += time
+    blocks.y += removal
+    blocks.tt += time * time
+    blocks.ty += time * removal
+    if time - blocks.begun < BLOCK_TIME:
+        return False
+    blocks.sums.append((blocks.n, blocks.t, blocks.y, blocks.tt, blocks.ty))
+    blocks.begun = math.nan
+    return True
+
+
+def strongest_bend(blocks: Blocks, variance: float, wander: float) -> Bend | None:
+    """The bend of the removal line in the last minute that stands out most.
+
+    Parameters
+    ----------
+    blocks : Blocks
+        The running sums.
+    variance : float [m²]
+        Variance of one reading.
+    wander : float [1]
+        Relative standard deviation by which the rate changes of itself in one minute.
+
+    Returns
+    -------
+    Bend or None
+        None while the record is too short.
+
+    Notes
+    -----
+    Readings before the bend at time T fit a line; after it the residual e grows as slope change × (t − T), so the
+    change is Σ(t − T)e / Σ(t − T)². Its variance adds the scatter of the readings, the two uncertain numbers of the
+    line, and the wander of the rate.
+    """
+    sums = blocks.sums
+    last = len(sums) - 1
+    best: Bend | None = None
+    for look_back in LOOK_BACK:
+        knee = last - look_back
+        first = max(0, knee - LINE_BLOCKS)
+        if knee - first < LINE_LEAST:
+            break
+        bend = _bend(sums[first], sums[knee], sums[last], variance=variance, wander=wander)
+        if bend is not None and (best is None or abs(bend.significance) > abs(best.significance)):
+            best = bend
+    return best
+
+
+def note_bend(stream: StreamFaults, time: float, bend: Bend) -> None:
+    """Name a bend that is both certain and large: a step, a collapse, a surge, or a gauge running backwards."""
+    if abs(bend.significance) < BEND_SIGMA:
+        return
+    slope = bend.slope_after
+    if bend.is_step and abs(bend.step) > 0.5e-6:
+        sentence = f"The gauge stepped by {bend.step * 1e6:+.1f} µm. Check its seat and the zero before going on."
+        note_fault(stream, "gauge.jump", time, sentence)
+    elif bend.is_backwards:
+        sentence = "The gauge runs backwards: it reports material coming back. Check its direction and its seat."
+        note_fault(stream, "gauge.backwards", time, sentence)
+    elif bend.slope_change < -COLLAPSE_SHARE * abs(bend.slope_before):
+        left = max(0.0, slope / bend.slope_before) if bend.slope_before else 0.0
+        sentence = (
+            f"The rate fell to {100 * left:.0f} % of what it was. "
+            "Is the slurry still running? Is the plate glazed? Look before going on."
+        )
+        note_fault(stream, "run.rate_collapse", time, sentence)
+    elif bend.slope_change > SURGE_SHARE * abs(bend.slope_before):
+        sentence = (
+            f"The rate rose to {100 * slope / bend.slope_before:.0f} % of what it was. "
+            "Look for coarse grain, a lost carrier or a changed load."
+        )
+        note_fault(stream, "run.rate_surge", time, sentence)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _bend(
+    first: tuple[float, ...], knee: tuple[float, ...], last: tuple[float, ...], *, variance: float, wander: float
+) -> Bend | None:
+    n, t, y, tt, ty = (after - before for after, before in zip(knee, first, strict=True))
+    m, s, z, ss, sz = (after - before for after, before in zip(last, knee, strict=True))
+    if n < 3.0 or m < 2.0:
+        return None
+    mean_t, mean_y = t / n, y / n
+    spread = tt - n * mean_t * mean_t
+    if spread <= 0.0:
+        return None
+    slope = (ty - n * mean_t * mean_y) / spread
+    knee_time = mean_t + math.sqrt(3.0 * spread / n)  # end of evenly spread readings
+    lever1 = s - m * knee_time
+    lever2 = ss - 2.0 * knee_time * s + m * knee_time * knee_time
+    level = mean_y + slope * (knee_time - mean_t)
+    residual0 = z - m * level - slope * lever1
+    residual1 = sz - knee_time * z - level * lever1 - slope * lever2
+    if lever2 <= 0.0:
+        return None
+    change = residual1 / lever2
+    look_back = 2.0 * lever1 / m
+    offset = lever1 / lever2
+    doubt = variance * (1.0 / lever2 + offset * offset / n + (1.0 + (knee_time - mean_t) * offset) ** 2 / spread)
+    doubt += (wander * slope) ** 2 * ((knee_time - mean_t) + 0.67 * look_back) / 60.0
+    return Bend(
+        slope_before=slope,
+        slope_change=change,
+        significance=change / math.sqrt(doubt),
+        look_back=look_back,
+        step=residual0 / m,
+        is_step=residual0 * residual0 / m - residual1 * residual1 / lever2 > STEP_PREFERENCE * variance,
+    )
