@@ -269,11 +269,11 @@ def square_grid(outline: Outline, *, pitch: float, edge_exclusion: float = 0.0) 
     steps = np.arange(-half, half + 1)
     columns, rows = np.meshgrid(steps, steps)
     columns[1::2] = columns[1::2, ::-1]  # every second row backwards
-    x, y = columns.ravel() * pitch, rows.ravel() * pitch
+    x, y = columns.ravel() * float(pitch), rows.ravel() * float(pitch)
     keep = is_inside(outline, x, y, edge_exclusion=edge_exclusion)
     if not bool(keep.any()):
         raise _nothing_left(edge_exclusion)
-    return _numbered("square grid", x[keep], y[keep])
+    return _numbered("square grid", np.asarray(x[keep], dtype=np.float64), np.asarray(y[keep], dtype=np.float64))
 
 
 def line_scan(outline: Outline, *, sites: int, azimuth: float = 0.0, edge_exclusion: float = 0.0) -> SitePattern:
