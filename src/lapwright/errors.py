@@ -10,6 +10,7 @@ enough to answer it; bad news about a part is neither, it is a `Verdict` value. 
     │   ├── ShapeMismatch                array.shape_mismatch
     │   ├── OutOfValidRange              value.out_of_range
     │   ├── FileFormatError              file.format
+    │   ├── CommandLineError             command.line
     │   ├── SettingError                 setting.unknown
     │   ├── NotFound                     record.not_found
     │   ├── Conflict                     record.conflict
@@ -123,6 +124,12 @@ class FileFormatError(WrongQuestion):
     code = "file.format"
 
 
+class CommandLineError(WrongQuestion):
+    """A command line with an option that is unknown, missing, or has a value that does not fit."""
+
+    code = "command.line"
+
+
 class SettingError(WrongQuestion):
     """An unknown setting, or a value it does not take."""
 
@@ -205,6 +212,7 @@ TABLE: dict[str, tuple[int, int]] = {
     "array.shape_mismatch": (2, 422),
     "value.out_of_range": (2, 422),
     "file.format": (2, 422),
+    "command.line": (2, 400),
     "setting.unknown": (2, 400),
     "record.not_found": (2, 404),
     "record.conflict": (2, 409),

@@ -16,12 +16,17 @@ class FaultList:
         self.total = 0
         self._listed: list[Fault] = []
 
-    def add(self, sentence: str, *, code: str, row: int | None = None, field: str | None = None,
-            unit: str | None = None) -> None:  # fmt: skip
+    def add(
+        self, sentence: str, *, code: str, row: int | None = None, field: str | None = None, unit: str | None = None
+    ) -> None:
+        """Take in one fault in words."""
+        self.take(Fault(sentence=sentence, code=code, row=row, field=field, unit=unit))
+
+    def take(self, fault: Fault) -> None:
         """Take in one fault."""
         self.total += 1
         if len(self._listed) < MOST_LISTED:
-            self._listed.append(Fault(sentence=sentence, code=code, row=row, field=field, unit=unit))
+            self._listed.append(fault)
 
     def settle(self) -> None:
         """Raise `BadInput` when there are faults, in the order of rows."""

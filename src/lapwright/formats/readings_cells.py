@@ -21,7 +21,7 @@ from lapwright.formats.readings_header import Column
 #: Number columns in which an empty cell is allowed and means "not measured".
 MAY_BE_EMPTY = ("thickness", "temperature")
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?")
-_WITH_UNIT = re.compile(r"[+-]?[\d.,]+\s*[A-Za-zµμ°\"'″%][\w/²³°]*")
+_WITH_UNIT = re.compile(r"[+-]?[\d.,]+\s*[A-Za-zµμ°\"'″%/²³]+")
 _SPOKEN = frozenset({"nan", "na", "n/a", "-", "--", "inf", "+inf", "-inf", "infinity", "none", "null", "nil"})
 
 
