@@ -70,10 +70,10 @@ INSTALLED_APPS = [
     "lapwright.web",
 ]
 MIDDLEWARE = [
+    "lapwright.web.middleware.PageRules",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -81,6 +81,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]
+CSRF_FAILURE_VIEW = "lapwright.web.faults.form_not_ours"
 ROOT_URLCONF = "lapwright.web.urls"
 ASGI_APPLICATION = "lapwright.web.asgi.application"
 TEMPLATES = [
@@ -108,7 +109,6 @@ USE_TZ = True
 TIME_ZONE = _ours.time_zone
 
 STATIC_URL = "static/"
-STATIC_ROOT = str(_ours.data / "static")
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
 

@@ -1,0 +1,5 @@
+"""The JSON API."""
+
+from ninja import NinjaAPI
+
+api = NinjaAPI(title="Lapwright", version="1", docs_url=None, urls_namespace="api")

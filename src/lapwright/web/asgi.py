@@ -1,0 +1,20 @@
+"""The application that uvicorn serves: pages over HTTP, and sockets as soon as a page has one.
+
+`app.start(settings)` must have run in this process; `lapwright serve` does that before it hands over.
+"""
+
+from __future__ import annotations
+
+from channels.routing import ProtocolTypeRouter, URLRouter
+from channels.security.websocket import AllowedHostsOriginValidator
+from django.core.asgi import get_asgi_application
+
+#: Addresses of the sockets; none yet.
+SOCKETS: list[object] = []
+
+application = ProtocolTypeRouter(
+    {
+        "http": get_asgi_application(),
+        "websocket": AllowedHostsOriginValidator(URLRouter(SOCKETS)),
+    }
+)

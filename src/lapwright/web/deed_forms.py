@@ -1,0 +1,161 @@
+"""The small forms by which a person has something done to a wafer."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from lapwright import units
+from lapwright.app import shelf
+from lapwright.errors import UnitError
+from lapwright.model.wafer import Frame
+from lapwright.web.forms import LengthField
+from lapwright.web.words import QUANTITIES
+
+
+class ReasonForm(forms.Form):
+    """A deed that needs nothing but its reason."""
+
+    reason = forms.CharField(label=_("Reason"), max_length=500, help_text=_("It stays with the record."))
+
+
+class NothingForm(forms.Form):
+    """A deed that needs nothing."""
+
+
+class BondForm(forms.Form):
+    """A bond as made."""
+
+    carrier = forms.ChoiceField(label=_("Carrier"))
+    adhesive = forms.ChoiceField(label=_("Adhesive"))
+    adhesive_lot = forms.CharField(label=_("Lot of the adhesive"), required=False, max_length=60)
+    seen_from = forms.ChoiceField(
+        label=_("The incoming map was read on"),
+        choices=[("worked", _("the face that is worked")), ("bonded", _("the face that is bonded"))],
+        help_text=_("On the bonded face the map is mirrored."),
+    )
+    wafer_turn = forms.CharField(
+        label=_("Wafer turned by"), initial="0°", max_length=20, help_text=_("Counter-clockwise, like 90°.")
+    )
+    carrier_turn = forms.CharField(label=_("Carrier turned by"), initial="0°", max_length=20)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        free = [one.carrier.carrier_id for one in shelf.list_carriers() if one.wafer_id is None]
+        self.fields["carrier"].choices = [(name, name) for name in free]  # type: ignore[attr-defined]
+        self.fields["adhesive"].choices = _adhesives()  # type: ignore[attr-defined]
+
+    def clean_wafer_turn(self) -> float:
+        """Radians."""
+        return _angle(self.cleaned_data["wafer_turn"])
+
+    def clean_carrier_turn(self) -> float:
+        """Radians."""
+        return _angle(self.cleaned_data["carrier_turn"])
+
+    def frames(self) -> tuple[Frame, Frame]:
+        """Frames of the wafer's and of the carrier's map."""
+        data = self.cleaned_data
+        return Frame(seen_from=data["seen_from"], turn=data["wafer_turn"]), Frame(turn=data["carrier_turn"])
+
+
+class DecideForm(forms.Form):
+    """What is decided about a bond, with or against the advice."""
+
+    decision = forms.ChoiceField(
+        label=_("Decision"),
+        choices=[("keep", _("keep the bond")), ("rebond", _("make the bond again"))],
+        widget=forms.RadioSelect,
+    )
+    reason = forms.CharField(
+        label=_("Reason"), max_length=500, required=False, help_text=_("Needed against the advice.")
+    )
+
+
+class DebondForm(forms.Form):
+    """How a wafer was taken off."""
+
+    method = forms.CharField(
+        label=_("How it was taken off"), max_length=200, help_text=_("For example: slid off, hot plate 90 °C.")
+    )
+
+
+class ZeroForm(forms.Form):
+    """The zero of the jig's gauge, three readings or more."""
+
+    station = forms.ChoiceField(label=_("Station"))
+    jig = forms.ChoiceField(label=_("Jig"))
+    texts = forms.CharField(
+        label=_("Zero readings"),
+        max_length=200,
+        help_text=_("Three or more, separated by blanks; a bare number is µm."),
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["station"].choices = _stations("lap", "polish")  # type: ignore[attr-defined]
+        self.fields["jig"].choices = _jigs()  # type: ignore[attr-defined]
+
+
+class StartForm(forms.Form):
+    """A run to be started; what is left empty is taken from the stage as planned."""
+
+    station = forms.ChoiceField(label=_("Station"))
+    jig = forms.ChoiceField(label=_("Jig"), required=False)
+    preset = LengthField(label=_("Preset dialled in"), required=False, help_text=_("Empty: as planned."))
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["station"].choices = _stations("lap", "polish")  # type: ignore[attr-defined]
+        self.fields["jig"].choices = [("", _("none")), *_jigs()]  # type: ignore[attr-defined]
+
+
+class FinishForm(forms.Form):
+    """The end of a run."""
+
+    gauge_removal = forms.CharField(
+        label=_("Removed, by the jig's gauge"), required=False, max_length=40, help_text=_("For example 398.2 µm.")
+    )
+    stop_reason = forms.CharField(label=_("Why it stopped"), initial=_("preset reached"), max_length=200)
+
+
+class FindingForm(forms.Form):
+    """A quantity measured otherwise than by a set of readings."""
+
+    quantity = forms.ChoiceField(
+        label=_("Quantity"),
+        choices=[(name, word) for name, word in QUANTITIES.items() if name not in ("thickness", "ttv", "wedge")],
+    )
+    text = forms.CharField(label=_("Value"), max_length=40, help_text=_("For example 0.8 nm."))
+    expanded_uncertainty = LengthField(label=_("Expanded uncertainty (95 %)"), required=False)
+    method = forms.CharField(label=_("How it was measured"), max_length=200)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _angle(text: str) -> float:
+    try:
+        value = units.parse(text, "angle")
+    except UnitError as error:
+        raise ValidationError(error.sentence) from error
+    return value % (2.0 * math.pi)
+
+
+def _stations(*kinds: str) -> list[tuple[str, str]]:
+    every = [one.station for one in shelf.list_stations()]
+    return [(one.station_id, f"{one.station_id} · {one.name}") for one in every if one.kind in kinds]
+
+
+def _jigs() -> list[tuple[str, str]]:
+    return [(one.jig.jig_id, f"{one.jig.jig_id} · {one.jig.name}") for one in shelf.list_jigs()]
+
+
+def _adhesives() -> list[tuple[str, str]]:
+    from lapwright.library import load
+
+    return [(row.adhesive_id, row.name) for row in load().adhesives]

@@ -1,0 +1,275 @@
+"""What a person can have done to a wafer as it stands.
+
+A deed is offered by the state of the wafer; whether it may be done is decided by the use case, which refuses with a
+sentence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from lapwright.app import bonding, orders, runs, verdicts
+from lapwright.errors import Conflict
+from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
+from lapwright.model.request import BondRequest, FindingRequest, RunRequest, ZeroRequest
+from lapwright.model.story import WaferStory
+from lapwright.web import deed_forms as shapes
+from lapwright.web.surroundings import Signed
+
+Doing = Callable[[WaferStory, Any, Signed], object]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deed:
+    """One thing that can be done: its title and button, its form, when it is offered, and what it does."""
+
+    title: str | Promise
+    button: str | Promise
+    form: type[forms.Form]
+    offered: Callable[[WaferStory], bool]
+    do: Doing
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfferedDeed:
+    """A deed on the page: its name in the address, and its form, filled when it was refused."""
+
+    name: str
+    deed: Deed
+    form: forms.Form
+
+
+def deed_forms(story: WaferStory, refused: dict[str, object]) -> list[OfferedDeed]:
+    """The deeds that fit a wafer as it stands."""
+    return [
+        OfferedDeed(name=name, deed=deed, form=_form(name, deed, refused))
+        for name, deed in DEEDS.items()
+        if name in refused or deed.offered(story)
+    ]
+
+
+def standing_bond(story: WaferStory) -> RecordedBond | None:
+    """The bond that holds now."""
+    return next((one for one in reversed(story.bonds) if one.undone is None), None)
+
+
+def open_run(story: WaferStory) -> RecordedRun | None:
+    """The run that is going on."""
+    return next((one for one in reversed(story.runs) if one.ended is None), None)
+
+
+def waiting_stage(story: WaferStory) -> RecordedStage | None:
+    """The first stage that is not done."""
+    return next((one for one in story.stages if one.state in ("waiting", "running")), None)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _form(name: str, deed: Deed, refused: dict[str, object]) -> forms.Form:
+    sent = refused.get(name)
+    return sent if isinstance(sent, forms.Form) else deed.form(prefix=name)
+
+
+def _wafer_id(story: WaferStory) -> str:
+    return story.wafer.wafer.wafer_id
+
+
+def _bond(story: WaferStory, form: shapes.BondForm, why: Signed) -> object:
+    wafer_frame, carrier_frame = form.frames()
+    data = form.cleaned_data
+    request = BondRequest(
+        wafer_id=_wafer_id(story),
+        carrier_id=data["carrier"],
+        adhesive=data["adhesive"],
+        adhesive_lot=data["adhesive_lot"],
+        wafer_frame=wafer_frame,
+        carrier_frame=carrier_frame,
+    )
+    return bonding.record_bond(request, **why)
+
+
+def _judge_bond(story: WaferStory, _form: forms.Form, why: Signed) -> object:
+    return bonding.judge_bond(_needed_bond(story).bond_id, **why)
+
+
+def _decide_bond(story: WaferStory, form: forms.Form, why: Signed) -> object:
+    bond = _needed_bond(story)
+    return bonding.decide_bond(bond.bond_id, form.cleaned_data["decision"], version=bond.version, **why)
+
+
+def _debond(story: WaferStory, form: forms.Form, why: Signed) -> object:
+    return bonding.record_debond(_needed_bond(story).bond_id, form.cleaned_data["method"], **why)
+
+
+def _zero(story: WaferStory, form: forms.Form, why: Signed) -> object:
+    data = form.cleaned_data
+    request = ZeroRequest(
+        wafer_id=_wafer_id(story),
+        station_id=data["station"],
+        jig_id=data["jig"],
+        texts=tuple(data["texts"].replace(";", " ").split()),
+    )
+    return runs.take_zero(request, **why)
+
+
+def _start(story: WaferStory, form: forms.Form, why: Signed) -> object:
+    data = form.cleaned_data
+    request = RunRequest(
+        wafer_id=_wafer_id(story), station_id=data["station"], jig_id=data["jig"] or None, preset=data["preset"]
+    )
+    return runs.start_run(request, **why)
+
+
+def _finish(story: WaferStory, form: forms.Form, why: Signed) -> object:
+    run = open_run(story)
+    if run is None:
+        raise Conflict("No run of this wafer is going on. Reload the page and look where the wafer stands.")
+    data = form.cleaned_data
+    return runs.finish_run(
+        run.run_id,
+        gauge_removal=data["gauge_removal"] or None,
+        stop_reason=data["stop_reason"],
+        version=run.version,
+        **why,
+    )
+
+
+def _complete(story: WaferStory, _form: forms.Form, why: Signed) -> object:
+    return runs.complete_stage(_needed_stage(story).stage_id, **why)
+
+
+def _skip(story: WaferStory, _form: forms.Form, why: Signed) -> object:
+    return runs.skip_stage(_needed_stage(story).stage_id, **why)
+
+
+def _find(story: WaferStory, form: forms.Form, why: Signed) -> object:
+    data = form.cleaned_data
+    request = FindingRequest(
+        wafer_id=_wafer_id(story),
+        quantity=data["quantity"],
+        text=data["text"],
+        method=data["method"],
+        expanded_uncertainty=data["expanded_uncertainty"],
+    )
+    return verdicts.record_finding(request, **why)
+
+
+def _judge(story: WaferStory, _form: forms.Form, why: Signed) -> object:
+    return verdicts.judge_wafer(_wafer_id(story), **why)
+
+
+def _set_aside(story: WaferStory, _form: forms.Form, why: Signed) -> object:
+    return orders.set_aside(_wafer_id(story), version=story.wafer.version, **why)
+
+
+def _take_up(story: WaferStory, _form: forms.Form, why: Signed) -> object:
+    return orders.take_up(_wafer_id(story), version=story.wafer.version, **why)
+
+
+def _reject(story: WaferStory, _form: forms.Form, why: Signed) -> object:
+    return orders.reject_wafer(_wafer_id(story), version=story.wafer.version, **why)
+
+
+def _needed_bond(story: WaferStory) -> RecordedBond:
+    bond = standing_bond(story)
+    if bond is None:
+        raise Conflict("This wafer has no bond that holds. Reload the page and look where the wafer stands.")
+    return bond
+
+
+def _needed_stage(story: WaferStory) -> RecordedStage:
+    stage = waiting_stage(story)
+    if stage is None:
+        raise Conflict("All stages of this wafer are done. Reload the page and look where the wafer stands.")
+    return stage
+
+
+def _state_is(*states: str) -> Callable[[WaferStory], bool]:
+    return lambda story: story.wafer.state in states
+
+
+def _stage_is(*kinds: str) -> Callable[[WaferStory], bool]:
+    def offered(story: WaferStory) -> bool:
+        stage = waiting_stage(story)
+        return stage is not None and stage.stage.kind in kinds and open_run(story) is None and _on_carrier(story)
+
+    return offered
+
+
+def _on_carrier(story: WaferStory) -> bool:
+    bond = standing_bond(story)
+    return bond is not None and bond.decision == "keep"
+
+
+def _undecided(story: WaferStory) -> bool:
+    bond = standing_bond(story)
+    return story.wafer.state in ("bonded", "stack_read", "rebond") and bond is not None and bond.numbers is not None
+
+
+_OVER = ("certified", "rejected")
+DEEDS: dict[str, Deed] = {
+    "bond": Deed(
+        title=_("Bond it to a carrier"), button=_("Record the bond"), form=shapes.BondForm,
+        offered=_state_is("measured_in"), do=_bond, reason="bonded",
+    ),
+    "judge-bond": Deed(
+        title=_("Judge the bond"), button=_("Judge by the readings"), form=shapes.NothingForm,
+        offered=_state_is("stack_read"), do=_judge_bond, reason="stack was read",
+    ),
+    "decide-bond": Deed(
+        title=_("Decide about the bond"), button=_("Record the decision"), form=shapes.DecideForm,
+        offered=_undecided, do=_decide_bond,
+    ),
+    "zero": Deed(
+        title=_("Zero the jig's gauge"), button=_("Record the zero"), form=shapes.ZeroForm,
+        offered=_stage_is("lap"), do=_zero, reason="zero before the run",
+    ),
+    "start": Deed(
+        title=_("Start the run"), button=_("Record the start"), form=shapes.StartForm,
+        offered=_stage_is("lap", "polish"), do=_start, reason="started at the station",
+    ),
+    "finish": Deed(
+        title=_("The run has stopped"), button=_("Record the end"), form=shapes.FinishForm,
+        offered=lambda story: open_run(story) is not None, do=_finish, reason="stopped at the station",
+    ),
+    "complete": Deed(
+        title=_("The step is done"), button=_("Record it as done"), form=shapes.NothingForm,
+        offered=_stage_is("clean", "measure"), do=_complete, reason="done",
+    ),
+    "debond": Deed(
+        title=_("Take it off the carrier"), button=_("Record that it is off"), form=shapes.DebondForm,
+        offered=_state_is("rebond", "read_on_carrier"), do=_debond, reason="taken off",
+    ),
+    "finding": Deed(
+        title=_("Another measurement"), button=_("Record the value"), form=shapes.FindingForm,
+        offered=_state_is("debonded", "read_free", "judged", "read_on_carrier"), do=_find, reason="measured",
+    ),
+    "judge": Deed(
+        title=_("Judge the wafer"), button=_("Judge every limit"), form=shapes.NothingForm,
+        offered=_state_is("read_free", "judged"), do=_judge, reason="final readings are in",
+    ),
+    "skip": Deed(
+        title=_("Leave the next step out"), button=_("Leave it out"), form=shapes.ReasonForm,
+        offered=_stage_is("clean", "measure", "polish", "lap"), do=_skip,
+    ),
+    "set-aside": Deed(
+        title=_("Set the wafer aside"), button=_("Set aside"), form=shapes.ReasonForm,
+        offered=lambda story: story.wafer.state not in (*_OVER, "set_aside"), do=_set_aside,
+    ),
+    "take-up": Deed(
+        title=_("Take the wafer up again"), button=_("Take up"), form=shapes.ReasonForm,
+        offered=_state_is("set_aside"), do=_take_up,
+    ),
+    "reject": Deed(
+        title=_("End the work on this wafer"), button=_("It will not be delivered"), form=shapes.ReasonForm,
+        offered=lambda story: story.wafer.state not in _OVER, do=_reject,
+    ),
+}  # fmt: skip

@@ -1,0 +1,40 @@
+"""The limits of an order as a person reads them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lapwright import units
+from lapwright.model.order import Limit, Order
+from lapwright.web.words import QUANTITIES
+
+_NANOMETRES = ("roughness_ra", "roughness_sq")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitLine:
+    """A limit: the quantity in words and the range with its unit."""
+
+    quantity: str
+    text: str
+
+
+def limit_lines(order: Order) -> list[LimitLine]:
+    """All limits of an order."""
+    return [LimitLine(quantity=str(QUANTITIES[one.quantity]), text=limit_text(one)) for one in order.limits]
+
+
+def limit_text(limit: Limit) -> str:
+    """The range of a limit: "100.0 ± 2.0 µm" or "at most 2.0 µm"."""
+    if limit.lower is not None and limit.upper is not None:
+        middle, half = (limit.lower + limit.upper) / 2.0, (limit.upper - limit.lower) / 2.0
+        number = length_text(middle, limit).rpartition("\u00a0")[0]
+        return f"{number} ± {length_text(half, limit)}"
+    if limit.upper is not None:
+        return f"≤ {length_text(limit.upper, limit)}"
+    return f"≥ {length_text(limit.lower or 0.0, limit)}"
+
+
+def length_text(value: float, limit: Limit) -> str:
+    """A value of the limited quantity, in the unit that suits it."""
+    return units.printed(value, "nm" if limit.quantity in _NANOMETRES else "µm", "length", digits=1)

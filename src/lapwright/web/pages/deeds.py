@@ -1,0 +1,56 @@
+"""Having something done to a wafer, and to its order: each a POST that ends on the page it came from."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from lapwright.app import certificates, orders
+from lapwright.errors import TABLE, LapwrightError
+from lapwright.web.deeds import DEEDS
+from lapwright.web.pages.traveller import wafer_page
+from lapwright.web.surroundings import signed
+
+
+@require_POST
+def do(request: HttpRequest, order_id: str, wafer_id: str, name: str) -> HttpResponse:
+    """Do one deed to one wafer; a refusal stands beside its form, and nothing typed is lost."""
+    deed = DEEDS.get(name)
+    if deed is None:
+        raise Http404
+    story = orders.show_wafer(wafer_id)
+    form = deed.form(request.POST, prefix=name)
+    status = 422
+    if form.is_valid():
+        reason = form.cleaned_data.get("reason") or deed.reason
+        try:
+            deed.do(story, form, signed(request, reason))
+        except LapwrightError as error:
+            for fault in error.faults or (error,):
+                form.add_error(None, fault.sentence)
+            status = TABLE[error.code][1]
+        else:
+            messages.success(request, _("Recorded: %(what)s.") % {"what": deed.title})
+            return redirect("wafer", order_id, wafer_id)
+    return wafer_page(request, order_id, wafer_id, refused={name: form}, status=status)
+
+
+@require_POST
+def issue_certificate(request: HttpRequest, order_id: str) -> HttpResponse:
+    """Write the certificate of the judged wafers."""
+    certificates.issue_certificate(order_id, **signed(request, "issued on the Traveller"))
+    messages.success(request, _("The certificate is written."))
+    return redirect("traveller", order_id)
+
+
+@require_POST
+def add_note(request: HttpRequest, order_id: str) -> HttpResponse:
+    """Keep words with an order."""
+    text = request.POST.get("text", "").strip()
+    if text:
+        orders.add_note(order_id, text[:10_000], **signed(request, "noted on the Traveller"))
+        messages.success(request, _("The note is kept."))
+    return redirect("traveller", order_id)

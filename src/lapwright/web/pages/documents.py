@@ -1,0 +1,41 @@
+"""Files kept with an order, handed out so that none can act inside our pages."""
+
+from __future__ import annotations
+
+from django.http import FileResponse, HttpRequest
+from django.views.decorators.http import require_safe
+
+from lapwright.app import certificates, orders
+from lapwright.errors import NotFound
+from lapwright.model.job import RecordedDocument
+
+#: Kinds that a browser may show; anything else is only downloaded.
+SHOWN = {"certificate_pdf": "application/pdf", "certificate_html": "text/html; charset=utf-8"}
+#: A page of ours shown alone: its own style and drawings, no script, no frame, no address to send to.
+SANDBOX = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:"
+
+
+@require_safe
+def document(request: HttpRequest, order_id: str, document_id: int) -> FileResponse:  # noqa: ARG001  # Django gives it
+    """The file, checked against its SHA-256 on the way."""
+    kept = _find(order_id, document_id)
+    path = certificates.document_path(document_id)
+    kind = SHOWN.get(kept.kind)
+    answer = FileResponse(
+        path.open("rb"),
+        as_attachment=kind is None,
+        filename=kept.name,
+        content_type=kind or "application/octet-stream",
+    )
+    if kept.kind == "certificate_html":
+        answer.headers["Content-Security-Policy"] = SANDBOX
+    return answer
+
+
+def _find(order_id: str, document_id: int) -> RecordedDocument:
+    story = orders.show_order(order_id)
+    everything = [*story.documents, *(one for wafer in story.wafers for one in wafer.documents)]
+    for kept in everything:
+        if kept.document_id == document_id:
+            return kept
+    raise NotFound(f"Order {order_id} has no document {document_id}. Open it from the Traveller.")

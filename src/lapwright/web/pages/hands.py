@@ -1,0 +1,96 @@
+"""Hands: what needs a hand now, and which first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils.http import urlencode
+from django.views.decorators.http import require_safe
+
+from lapwright import units
+from lapwright.app import tasks
+from lapwright.model.story import DialNumber, Task
+from lapwright.web.surroundings import now, shown
+
+#: Page of a task -> name of the address it leads to.
+PLACES = {
+    "readings": "readings",
+    "route": "route",
+    "bond": "traveller",
+    "traveller": "traveller",
+    "certificate": "traveller",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One line of Hands: the same thing to do, with the same number, for one wafer or several."""
+
+    verb: str
+    wafers: tuple[str, ...]
+    order_id: str | None
+    station_id: str | None
+    dial: str | None
+    dial_label: str
+    since: datetime
+    why: str
+    address: str | None
+    warning: bool
+    cautions: tuple[str, ...]
+
+
+@require_safe
+def hands(request: HttpRequest) -> HttpResponse:
+    """The page."""
+    return shown(request, "hands.html", here="hands", lines=lines_of(tasks.waiting_tasks(now=now())))
+
+
+def lines_of(waiting: Iterable[Task]) -> list[Line]:
+    """Tasks as lines, in their order; those that differ in the wafer alone share one."""
+    together: dict[tuple[object, ...], list[Task]] = {}
+    for task in waiting:
+        key = (task.verb, task.order_id, task.station_id, task.page, task.warning, _dialled(task.number))
+        together.setdefault(key, []).append(task)
+    return [_line(group) for group in together.values()]
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _line(group: list[Task]) -> Line:
+    first = group[0]
+    wafers = tuple(task.wafer_id for task in group if task.wafer_id is not None)
+    return Line(
+        verb=first.verb,
+        wafers=wafers,
+        order_id=first.order_id,
+        station_id=first.station_id,
+        dial=_dialled(first.number),
+        dial_label=first.number.label if first.number else "",
+        since=min(task.since for task in group),
+        why=first.why,
+        address=_address(first),
+        warning=first.warning,
+        cautions=tuple(dict.fromkeys(caution for task in group for caution in task.cautions)),
+    )
+
+
+def _dialled(number: DialNumber | None) -> str | None:
+    if number is None:
+        return None
+    return units.printed(number.value, number.symbol, number.dimension, digits=number.digits)
+
+
+def _address(task: Task) -> str | None:
+    if task.order_id is None or task.page not in PLACES:
+        return None
+    if task.page in ("bond", "traveller") and task.wafer_id is not None:
+        return reverse("wafer", args=[task.order_id, task.wafer_id])
+    address = reverse(PLACES[task.page], args=[task.order_id])
+    if task.page == "readings" and task.wafer_id is not None:
+        return f"{address}?{urlencode({'wafer': task.wafer_id})}"
+    return f"{address}#documents" if task.page == "certificate" else address

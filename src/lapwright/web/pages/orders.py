@@ -1,0 +1,57 @@
+"""Orders: what have we promised? And the form by which an order comes in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from lapwright.app import orders as use_cases
+from lapwright.errors import LapwrightError
+from lapwright.model.story import OrderLine
+from lapwright.web.forms import OrderForm
+from lapwright.web.surroundings import now, shown, signed
+from lapwright.web.words import material_choices, state_counts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One order as a row: the line, how far its wafers are in words, and whether it is late."""
+
+    line: OrderLine
+    reached: str
+    late: bool
+
+
+@require_safe
+def orders(request: HttpRequest) -> HttpResponse:
+    """The list, the earliest due first."""
+    return shown(request, "orders.html", here="orders", rows=[_row(line) for line in use_cases.list_orders()])
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def order_new(request: HttpRequest) -> HttpResponse:
+    """The form; every fault at once beside its field, and what was typed stays."""
+    form = OrderForm(request.POST or None, materials=material_choices())
+    if request.method == "POST" and form.is_valid():
+        try:
+            received = use_cases.receive_order(form.order(), **signed(request, "entered on the order form"))
+        except LapwrightError as error:
+            form.take_in(error)
+        else:
+            messages.success(request, _("Order %(order)s is recorded.") % {"order": received.order.order_id})
+            return redirect("traveller", received.order.order_id)
+    return shown(request, "order_new.html", here="orders", form=form, status=422 if form.errors else 200)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _row(line: OrderLine) -> Row:
+    finished = all(state in ("certified", "rejected") for state, _count in line.states)
+    late = line.due is not None and line.due < now().date() and not finished
+    return Row(line=line, reached=state_counts(line.states), late=late)

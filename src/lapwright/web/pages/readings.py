@@ -1,0 +1,248 @@
+"""Readings: take a set of readings, one value and Enter at a time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from lapwright.app import orders, readings, shelf
+from lapwright.errors import LapwrightError, NotFound
+from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, SetProgress
+from lapwright.model.story import OrderStory
+from lapwright.model.wafer import Outline, Round
+from lapwright.web.figures import set_figures
+from lapwright.web.set_form import SetForm
+from lapwright.web.sheet import sheet_drawing, valid_readings
+from lapwright.web.surroundings import shown, signed
+from lapwright.web.words import MOMENTS, NEXT_MOMENT
+
+#: Header by which the page's script asks for the changing parts alone, and by which the answer says that it is them.
+PART = "X-Part"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What the page says about the last thing typed: a fault or a question, and the text it is about."""
+
+    sentence: str = ""
+    kind: str = ""
+    again: str = ""
+    questioned: str = ""
+    status: int = 200
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def overview(request: HttpRequest, order_id: str) -> HttpResponse:
+    """The sets of an order: go on with an open one, or open the next."""
+    story = orders.show_order(order_id)
+    wafer_id = request.GET.get("wafer")
+    open_sets = [one for one in _sets(story) if one.state == "open"]
+    if request.method != "POST" and wafer_id:
+        mine = [one for one in open_sets if one.wafer_id == wafer_id]
+        if mine:
+            return redirect("set", order_id, mine[0].set_id)
+    form = SetForm(request.POST or None, story=story, initial=_likely(story, wafer_id))
+    if request.method == "POST" and form.is_valid():
+        try:
+            opened = readings.open_set(form.request(), **signed(request, "opened on the Readings page"))
+        except LapwrightError as error:
+            form.add_error(None, error.sentence)
+        else:
+            return redirect("set", order_id, opened.set_id)
+    closed = [one for one in _sets(story) if one.state != "open"]
+    return shown(
+        request, "readings.html", here="readings", order_id=order_id, form=form, open_sets=open_sets,
+        closed_sets=sorted(closed, key=lambda one: one.opened.at, reverse=True), moments=MOMENTS,
+        status=422 if form.errors else 200,
+    )  # fmt: skip
+
+
+@require_safe
+def one_set(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
+    """One set: the next reading while it is open, its result once it is closed."""
+    recorded = _set_of(order_id, set_id)
+    correct = _reading_named(recorded, request.GET.get("correct"))
+    return _page(request, order_id, recorded, Said(), correct)
+
+
+@require_POST
+def take(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
+    """Take one value: recorded, questioned, or refused with a sentence and nothing lost."""
+    recorded = _set_of(order_id, set_id)
+    correct = _reading_named(recorded, request.POST.get("correct"))
+    text = request.POST.get("value", "").strip()
+    said = _offer(request, recorded, text, correct)
+    if said.kind == "":
+        if PART not in request.headers:
+            return redirect("set", order_id, set_id)
+        correct = None
+    return _page(request, order_id, readings.show_set(set_id), said, correct)
+
+
+@require_POST
+def close(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
+    """Close the set; the wafer moves on."""
+    recorded = _set_of(order_id, set_id)
+    readings.close_set(set_id, version=recorded.version, **signed(request, "all sites read"))
+    messages.success(request, _("The set of %(piece)s is closed.") % {"piece": recorded.piece})
+    return redirect("set", order_id, set_id)
+
+
+@require_POST
+def void(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
+    """Declare the set unusable, with the reason typed; its readings stay on record."""
+    recorded = _set_of(order_id, set_id)
+    reason = request.POST.get("reason", "").strip()
+    if not reason:
+        said = Said(sentence=_("Say why the set is not usable; the reason stays with it."), kind="bad", status=422)
+        return _page(request, order_id, recorded, said, None)
+    readings.void_set(set_id, version=recorded.version, **signed(request, reason))
+    return redirect("set", order_id, set_id)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _offer(request: HttpRequest, recorded: RecordedSet, text: str, correct: RecordedReading | None) -> Said:
+    """Offer what was typed to the records, and what there is to say about it."""
+    if request.POST.get("seen") != str(len(recorded.readings)):
+        sentence = _("This set has moved on since the page was made, so nothing was recorded. Look which site is next.")
+        return Said(sentence=sentence, kind="doubt", again=text, status=409)
+    if not text:
+        return Said(sentence=_("Type the value and press Enter."), kind="doubt", status=422)
+    confirmed = text == request.POST.get("questioned")
+    try:
+        answer = _answer(request, recorded, text, correct=correct, confirmed=confirmed)
+    except LapwrightError as error:
+        return Said(sentence=error.sentence, kind="bad", again=text, status=422)
+    if answer.question is not None and answer.stored is None:
+        return Said(sentence=answer.question, kind="doubt", questioned=text)
+    return Said()
+
+
+def _answer(
+    request: HttpRequest, recorded: RecordedSet, text: str, *, correct: RecordedReading | None, confirmed: bool
+) -> ReadingAnswer:
+    if correct is not None and correct.reading.reading_id is not None:
+        return readings.correct_reading(
+            recorded.set_id,
+            correct.reading.reading_id,
+            text,
+            confirmed=confirmed,
+            **signed(request, "corrected on the Readings page"),
+        )
+    why = signed(request, "typed on the Readings page")
+    expected = readings.set_progress(recorded).expected
+    if expected == "zero_before":
+        return readings.record_zero(recorded.set_id, text, when="before", **why)
+    if expected == "zero_after":
+        return readings.record_zero(recorded.set_id, text, when="after", **why)
+    return readings.record_reading(recorded.set_id, text, confirmed=confirmed, **why)
+
+
+def _page(
+    request: HttpRequest, order_id: str, recorded: RecordedSet, said: Said, correct: RecordedReading | None
+) -> HttpResponse:
+    progress = readings.set_progress(recorded)
+    lit = correct.reading.site if correct else progress.site
+    outline = _outline(order_id, recorded)
+    valid = valid_readings(recorded)
+    content: dict[str, Any] = {
+        "order_id": order_id,
+        "set": recorded,
+        "moment": MOMENTS[recorded.moment],
+        "progress": progress,
+        "asked": _asked(progress, correct),
+        "correct": correct,
+        "last": valid[-1] if valid else None,
+        "said": said,
+        "drawing": sheet_drawing(recorded, outline, lit=lit or None, doubtful=bool(said.questioned)),
+        "figures": set_figures(recorded, outline, drawn=recorded.state != "open"),
+        "seen": len(recorded.readings),
+        "takes": correct is not None or progress.expected in ("zero_before", "site", "zero_after"),
+        "next_address": _next_address(order_id, recorded),
+    }
+    if PART in request.headers:
+        answer = render(request, "lapwright/parts/sheet.html", content, status=said.status)
+        answer[PART] = "sheet"
+        return answer
+    return shown(request, "set.html", here="readings", status=said.status, **content)
+
+
+def _asked(progress: SetProgress, correct: RecordedReading | None) -> str:
+    if correct is not None:
+        place = _("site %(site)s") % {"site": correct.reading.site} if correct.kind == "site" else _("the zero")
+        return _("Again: %(place)s, instead of %(text)s") % {"place": place, "text": correct.reading.text}
+    if progress.expected == "site":
+        asked = _("Site %(site)s") % {"site": progress.site}
+        again = _(", reading %(repeat)s") % {"repeat": progress.repeat}
+        return asked + again if progress.repeat is not None and progress.repeat > 1 else asked
+    words = {
+        "zero_before": _("Zero of the gauge, before"),
+        "zero_after": _("Zero of the gauge, after"),
+        "close": _("All read"),
+        "nothing": _("Set finished"),
+    }
+    return words[progress.expected]
+
+
+def _sets(story: OrderStory) -> list[RecordedSet]:
+    return [one for wafer in story.wafers for one in wafer.sets]
+
+
+def _set_of(order_id: str, set_id: int) -> RecordedSet:
+    recorded = readings.show_set(set_id)
+    if recorded.order_id not in (order_id, None):
+        raise NotFound(f"Set {set_id} does not belong to order {order_id}. Open it from its own order.")
+    return recorded
+
+
+def _reading_named(recorded: RecordedSet, text: str | None) -> RecordedReading | None:
+    if not text or recorded.state != "open":
+        return None
+    valid = valid_readings(recorded)
+    if text == "last":
+        return valid[-1] if valid else None
+    for one in valid:
+        if str(one.reading.reading_id) == text:
+            return one
+    raise NotFound(f"Reading {text} is not in this set, or was corrected already. Correct the one that stands now.")
+
+
+def _outline(order_id: str, recorded: RecordedSet) -> Outline:
+    if recorded.subject == "carrier":
+        return Round(diameter=shelf.show_carrier(recorded.piece).carrier.diameter)
+    return orders.show_order(order_id).order.order.outline
+
+
+def _likely(story: OrderStory, wafer_id: str | None) -> dict[str, object]:
+    """What the next set most likely is: of the wafer asked for, at the moment it waits for, as the last one was."""
+    earlier = sorted(_sets(story), key=lambda one: one.opened.at)
+    likely: dict[str, object] = {"hold": story.order.order.hold}
+    if earlier:
+        last = earlier[-1]
+        likely |= {"gauge": last.gauge_id, "pattern": last.pattern.name, "repeats": last.repeats, "unit": last.unit}
+    for wafer in story.wafers:
+        if wafer.wafer.wafer.wafer_id == wafer_id or (wafer_id is None and wafer.wafer.state in NEXT_MOMENT):
+            likely |= {"piece": wafer.wafer.wafer.wafer_id, "moment": NEXT_MOMENT.get(wafer.wafer.state, "incoming")}
+            break
+    return likely
+
+
+def _next_address(order_id: str, recorded: RecordedSet) -> str | None:
+    """Where the next wafer that waits for the same kind of set is read; None when none does."""
+    if recorded.state == "open":
+        return None
+    for wafer in orders.show_order(order_id).wafers:
+        if NEXT_MOMENT.get(wafer.wafer.state) == recorded.moment:
+            query = urlencode({"wafer": wafer.wafer.wafer.wafer_id})
+            return f"{reverse('readings', args=[order_id])}?{query}"
+    return None

@@ -1,0 +1,134 @@
+"""Traveller: where is this job, what happened, and what is next? For an order, and for one of its wafers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
+
+from lapwright.app import orders, runs, shelf, tasks
+from lapwright.errors import LapwrightError, NotFound
+from lapwright.model.job import RecordedBond, RecordedSet, RecordedVerdict
+from lapwright.model.order import Quantity
+from lapwright.model.story import OrderStory, WaferStory
+from lapwright.web.deeds import deed_forms
+from lapwright.web.figures import Figures, bond_views, form_drawings, outline_of, set_figures
+from lapwright.web.limits import limit_lines
+from lapwright.web.pages.hands import Line, lines_of
+from lapwright.web.stages import order_stack, wafer_stack, wheel_drawing
+from lapwright.web.surroundings import now, shown
+from lapwright.web.words import MOMENTS, STATES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaferRow:
+    """One wafer in the table: where it stands, its latest figures, its bond and its verdicts."""
+
+    story: WaferStory
+    state: str
+    latest: Figures | None
+    latest_moment: str
+    bond: RecordedBond | None
+    verdicts: tuple[RecordedVerdict, ...]
+
+
+@require_safe
+def traveller(request: HttpRequest, order_id: str) -> HttpResponse:
+    """The order as a whole."""
+    story = orders.show_order(order_id)
+    return shown(
+        request,
+        "traveller.html",
+        here="traveller",
+        order_id=order_id,
+        story=story,
+        order=story.order.order,
+        limits=limit_lines(story.order.order),
+        lines=_waiting(order_id),
+        rows=[_row(wafer) for wafer in story.wafers],
+        stack=order_stack(story),
+        notes=story.notes,
+        documents=story.documents,
+        warnings=[note for note in story.notes if note.kind == "warning"],
+    )
+
+
+@require_safe
+def wafer(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
+    """One wafer of the order."""
+    return wafer_page(request, order_id, wafer_id)
+
+
+def wafer_page(
+    request: HttpRequest, order_id: str, wafer_id: str, *, refused: dict[str, object] | None = None, status: int = 200
+) -> HttpResponse:
+    """The page of one wafer; `refused` holds a form that was sent and found faulty, by the name of its deed."""
+    order_story, story = _find(order_id, wafer_id)
+    stage = _next_stage(wafer_id)
+    outline = outline_of(story)
+    return shown(
+        request,
+        "wafer.html",
+        here="traveller",
+        order_id=order_id,
+        status=status,
+        order=order_story.order.order,
+        story=story,
+        row=_row(story),
+        lines=_waiting(order_id, wafer_id),
+        stage=stage,
+        wheel=wheel_drawing(stage),
+        stack=wafer_stack(story, order_story.order.order.target_thickness),
+        maps=form_drawings(story),
+        bonds=bond_views(story),
+        sets=[(one, MOMENTS[one.moment], set_figures(one, outline)) for one in story.sets],
+        deeds=deed_forms(story, refused or {}),
+        neighbours=[one.wafer.wafer.wafer_id for one in order_story.wafers],
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _find(order_id: str, wafer_id: str) -> tuple[OrderStory, WaferStory]:
+    story = orders.show_order(order_id)
+    for one in story.wafers:
+        if one.wafer.wafer.wafer_id == wafer_id:
+            return story, one
+    known = ", ".join(one.wafer.wafer.wafer_id for one in story.wafers)
+    raise NotFound(f"Order {order_id} has no wafer {wafer_id}; it has {known}. Open one of those.")
+
+
+def _waiting(order_id: str, wafer_id: str | None = None) -> list[Line]:
+    every = tasks.waiting_tasks(now=now())
+    return lines_of(
+        task for task in every if task.order_id == order_id and (wafer_id is None or task.wafer_id == wafer_id)
+    )
+
+
+def _next_stage(wafer_id: str) -> runs.NextStage | None:
+    """The next stage with its numbers; None also while the wafer cannot have one yet."""
+    jigs = shelf.list_jigs()
+    try:
+        return runs.next_stage(wafer_id, jig_id=jigs[0].jig.jig_id if len(jigs) == 1 else None)
+    except LapwrightError:
+        return None
+
+
+def _row(story: WaferStory) -> WaferRow:
+    latest = _latest_closed(story)
+    standing: dict[Quantity, RecordedVerdict] = {one.verdict.limit.quantity: one for one in story.verdicts}
+    return WaferRow(
+        story=story,
+        state=str(STATES[story.wafer.state]),
+        latest=set_figures(latest, outline_of(story)) if latest else None,
+        latest_moment=str(MOMENTS[latest.moment]) if latest else "",
+        bond=next((bond for bond in reversed(story.bonds) if bond.undone is None), None),
+        verdicts=tuple(standing.values()),
+    )
+
+
+def _latest_closed(story: WaferStory) -> RecordedSet | None:
+    closed = [one for one in story.sets if one.state == "closed" and one.subject == "wafer"]
+    return max(closed, key=lambda one: one.opened.at, default=None)

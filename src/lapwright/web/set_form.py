@@ -1,0 +1,92 @@
+"""The form that opens a set of readings: of what, when in the job, with which gauge, on which sites."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from lapwright import units
+from lapwright.app import gauges, shelf
+from lapwright.errors import UnitError
+from lapwright.metrology.site_patterns import PATTERN_NAMES
+from lapwright.model.readings import Conditions
+from lapwright.model.request import SetRequest
+from lapwright.model.story import OrderStory
+from lapwright.web.surroundings import now
+from lapwright.web.words import MOMENTS, SUBJECTS
+
+SITES = {"five": _("5 sites"), "nine": _("9 sites"), "thirteen": _("13 sites"), "seventeen": _("17 sites")}
+YES_NO = [("", _("not known")), ("yes", _("yes")), ("no", _("no"))]
+
+
+class SetForm(forms.Form):
+    """A set of readings to be opened."""
+
+    piece = forms.ChoiceField(label=_("Wafer or carrier"))
+    moment = forms.ChoiceField(label=_("When in the job"), choices=list(MOMENTS.items()))
+    gauge = forms.ChoiceField(label=_("Gauge"))
+    pattern = forms.ChoiceField(
+        label=_("Sites"), choices=[(name, SITES.get(name, name)) for name in PATTERN_NAMES], initial="nine"
+    )
+    repeats = forms.IntegerField(label=_("Readings at each site"), min_value=1, max_value=20, initial=1)
+    unit = forms.ChoiceField(
+        label=_("A bare number means"),
+        choices=[(symbol, symbol) for symbol in ("µm", "mm", "mil", "in", "nm")],
+        initial="µm",
+    )
+    hold = forms.ChoiceField(label=_("Held"), choices=[("free", _("free")), ("clamped", _("clamped"))])
+    temperature = forms.CharField(
+        label=_("Temperature"), required=False, max_length=20, help_text=_("For example 21.5 °C.")
+    )
+    soaked = forms.ChoiceField(label=_("Cooled down fully since the last hot step"), choices=YES_NO, required=False)
+    zero = forms.BooleanField(label=_("Read the zero of the gauge before and after"), required=False, initial=True)
+
+    def __init__(self, *args: Any, story: OrderStory, **options: Any) -> None:
+        super().__init__(*args, **options)
+        wafers = [(one.wafer.wafer.wafer_id,) * 2 for one in story.wafers if one.wafer.state != "rejected"]
+        carriers = [(one.carrier.carrier_id,) * 2 for one in shelf.list_carriers()]
+        pieces = [(str(_("Wafers")), wafers), (str(_("Carriers")), carriers)]
+        self.fields["piece"].choices = [group for group in pieces if group[1]]  # type: ignore[attr-defined]
+        known = [(one.gauge.gauge_id, one.gauge.name) for one in gauges.list_gauges(on=now().date())]
+        self.fields["gauge"].choices = known  # type: ignore[attr-defined]
+        self._carriers = {name for name, _same in carriers}
+
+    def clean_temperature(self) -> float | None:
+        """Kelvins, or None when left empty."""
+        text = self.cleaned_data["temperature"].strip()
+        if not text:
+            return None
+        try:
+            return units.parse(text, "temperature")
+        except UnitError as error:
+            raise ValidationError(error.sentence) from error
+
+    def clean(self) -> dict[str, Any]:
+        """A carrier is read as a carrier, and nothing else is."""
+        data = super().clean() or self.cleaned_data
+        is_carrier, as_carrier = data.get("piece") in self._carriers, data.get("moment") == "carrier"
+        if "moment" in data and "piece" in data and is_carrier != as_carrier:
+            self.add_error("moment", _("A carrier is read as “the bare carrier”, a wafer as anything else."))
+        return data
+
+    def request(self) -> SetRequest:
+        """The request typed; only after the form was found valid."""
+        data = self.cleaned_data
+        return SetRequest(
+            piece=data["piece"],
+            subject=SUBJECTS[data["moment"]],
+            moment=data["moment"],
+            gauge_id=data["gauge"],
+            pattern=data["pattern"],
+            repeats=data["repeats"],
+            unit=data["unit"],
+            zero=data["zero"],
+            conditions=Conditions(
+                hold=data["hold"],
+                temperature=data["temperature"],
+                soaked={"yes": True, "no": False}.get(data["soaked"]),
+            ),
+        )

@@ -1,0 +1,94 @@
+// Stores readings without reloading the page. The box stays where it is and keeps the focus; the sheet around it is
+// replaced by what the server answers. Values typed while an answer is under way wait in a queue, in order. When the
+// server asks a question, what waits is not sent: it is named, so that nothing is recorded against the wrong site.
+
+const form = document.querySelector("form[data-take]");
+const box = form?.querySelector("input[name=value]");
+const waiting = [];
+let busy = false;
+
+function say(text, kind) {
+  const notice = document.getElementById("notice");
+  const paragraph = document.createElement("p");
+  paragraph.textContent = text;
+  notice.replaceChildren(paragraph);
+  notice.className = `notice ${kind}`;
+}
+
+function place(html) {
+  const fresh = new DOMParser().parseFromString(html, "text/html");
+  for (const part of fresh.querySelectorAll("[data-part]")) {
+    document.getElementById(part.id)?.replaceWith(part);
+  }
+  const notice = document.getElementById("notice");
+  const said = fresh.getElementById("notice");
+  notice.className = said.className;
+  notice.replaceChildren(...said.childNodes);
+  const state = fresh.querySelector("[data-state]").dataset;
+  form.elements.questioned.value = state.questioned;
+  form.elements.seen.value = state.seen;
+  form.elements.correct.value = state.correct;
+  return state;
+}
+
+function keepBack(text) {
+  const named = [...waiting].join(", ");
+  waiting.length = 0;
+  return named ? `${text} ${form.dataset.kept} ${named}` : text;
+}
+
+async function send(text, questioned) {
+  const body = new FormData(form);
+  body.set("value", text);
+  body.set("questioned", questioned);
+  let answer;
+  try {
+    answer = await fetch(form.action, { method: "POST", body, headers: { "X-Part": "sheet" } });
+  } catch {
+    box.value = text;
+    say(keepBack(form.dataset.lost), "bad");
+    return;
+  }
+  const html = await answer.text();
+  if (!answer.headers.has("X-Part")) {
+    box.value = text;
+    say(keepBack(form.dataset.refused), "bad");
+    return;
+  }
+  const state = place(html);
+  if (state.again || state.questioned) {
+    box.value = state.again;
+    document.getElementById("notice").append(keepBack(""));
+    box.select();
+  }
+  if (window.location.search && !state.correct) {
+    window.history.replaceState(null, "", window.location.pathname);
+  }
+  if (state.takes !== "yes") {
+    window.location.reload();
+  }
+}
+
+async function work() {
+  if (busy) {
+    return;
+  }
+  busy = true;
+  while (waiting.length > 0) {
+    await send(waiting.shift(), form.elements.questioned.value);
+  }
+  busy = false;
+}
+
+form?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  const text = box.value.trim();
+  if (text) {
+    waiting.push(text);
+    box.value = "";
+    void work();
+  }
+  box.focus();
+});
+
+box?.focus();

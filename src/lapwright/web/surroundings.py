@@ -1,0 +1,46 @@
+"""What every page needs around its own content: who asks, what time it is, and the frame it is shown in."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any, TypedDict
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from lapwright.app import wiring
+
+#: Cookie that remembers who works at this screen, until somebody else says so.
+PERSON_COOKIE = "lapwright_person"
+
+
+class Signed(TypedDict):
+    """The three things every write carries."""
+
+    by: str
+    reason: str
+    at: datetime
+
+
+def now() -> datetime:
+    """The time, aware, in UTC."""
+    return datetime.now(tz=UTC)
+
+
+def person(request: HttpRequest) -> str:
+    """The short name that writes from this screen carry."""
+    chosen = request.COOKIES.get(PERSON_COOKIE, "")
+    return chosen or wiring.current_settings().person
+
+
+def signed(request: HttpRequest, reason: str) -> Signed:
+    """Who, why and when, for a write."""
+    return {"by": person(request), "reason": reason, "at": now()}
+
+
+def shown(
+    request: HttpRequest, template: str, *, here: str, order_id: str | None = None, status: int = 200, **content: Any
+) -> HttpResponse:
+    """A page in its frame; `here` names the place in the navigation."""
+    context = {"here": here, "order_id": order_id, "person": person(request), **content}
+    return render(request, f"lapwright/{template}", context, status=status)

@@ -1,0 +1,189 @@
+"""Numbers and marks in templates: SI in, text with its unit out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from django import template
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
+from lapwright import units
+from lapwright.model.job import WaferState
+from lapwright.model.plan import Stage
+from lapwright.model.verdict import Verdict
+from lapwright.model.wafer import Outline, Rectangle, Round
+from lapwright.web.limits import length_text, limit_text
+from lapwright.web.words import QUANTITIES, STATES, named_together
+
+register = template.Library()
+
+
+@register.filter
+def um(value: float | None, digits: int = 1) -> str:
+    """A length in µm with its unit; a value that is not there is a dash."""
+    return "–" if value is None else units.printed(value, "µm", "length", digits=int(digits))
+
+
+@register.filter
+def um_bare(value: float | None, digits: int = 1) -> str:
+    """A length in µm without its unit, for a column whose head carries it."""
+    return um(value, digits).replace("\u00a0µm", "")
+
+
+@register.filter
+def mm(value: float | None, digits: int = 1) -> str:
+    """A length in mm with its unit, without noughts at the end."""
+    if value is None:
+        return "–"
+    number, space, unit = units.printed(value, "mm", "length", digits=int(digits)).partition("\u00a0")
+    return (number.rstrip("0").rstrip(".") if "." in number else number) + space + unit
+
+
+@register.filter
+def minutes(value: float | None) -> str:
+    """A time in whole minutes, from an hour on as hours and minutes."""
+    if value is None:
+        return "–"
+    whole = round(value / 60.0)
+    if whole < 60:
+        return f"{whole}\u00a0min"
+    return f"{whole // 60}\u00a0h\u00a0{whole % 60:02d}\u00a0min"
+
+
+@register.filter
+def share(value: float | None) -> str:
+    """A share of one as per cent; never 0 % or 100 % for what is merely close."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    if 0.0 < value < 0.01:
+        return "<\u00a01\u00a0%"
+    if 0.99 < value < 1.0:
+        return ">\u00a099\u00a0%"
+    return f"{100.0 * value:.0f}\u00a0%"
+
+
+@register.filter
+def clock(azimuth: float | None) -> str:
+    """An azimuth [rad] as a clock position and degrees, looking at the worked face, the mark at 6 o'clock."""
+    if azimuth is None:
+        return _("no direction")
+    degrees = math.degrees(azimuth) % 360.0
+    hour = round((90.0 - degrees) / 30.0) % 12 or 12
+    return _("%(hour)d o'clock (%(degrees).0f°)") % {"hour": hour, "degrees": degrees}
+
+
+@register.filter
+def wafer_names(names: Iterable[str]) -> str:
+    """Wafer names in short, their common stem once."""
+    return named_together(names)
+
+
+@register.filter
+def tail(name: str) -> str:
+    """The last part of a wafer's name."""
+    return name.rpartition("-")[2]
+
+
+@register.filter
+def outline_text(outline: Outline) -> str:
+    """An outline in words: "⌀ 50.8 mm, flat"."""
+    if isinstance(outline, Round):
+        marks = {"flat": _("flat"), "notch": _("notch")}
+        return ", ".join(filter(None, (f"⌀\u00a0{mm(outline.diameter, 3)}", marks.get(outline.mark))))
+    if isinstance(outline, Rectangle):
+        return f"{mm(outline.width, 2)} × {mm(outline.height, 2)}"
+    return _("odd outline, %(n)d corners") % {"n": len(outline.corners)}
+
+
+@register.filter
+def datum_word(datum: str | None) -> str:
+    """From which zero a preset counts."""
+    words = {
+        "first_touch": _("from first touch"),
+        "conforming": _("on a conforming face"),
+        "reference_block": _("from the reference block"),
+    }
+    return words.get(datum or "", "")
+
+
+@register.filter
+def state_word_of(state: WaferState) -> str:
+    """The state of a wafer in words."""
+    return str(STATES[state])
+
+
+@register.filter
+def rate_range(stage: Stage) -> str:
+    """The rate of a stage with the interval it may lie in, in µm/min."""
+    if stage.rate is None:
+        return "–"
+    per_minute = [None if rate is None else rate * 60e6 for rate in (stage.rate, stage.rate_low, stage.rate_high)]
+    digits = 3 if (per_minute[0] or 0.0) < 0.1 else 2
+    shown = [f"{rate:.{digits}f}" for rate in per_minute if rate is not None]
+    return shown[0] if len(shown) < 3 else f"{shown[0]} ({shown[1]}…{shown[2]})"
+
+
+@register.filter
+def quantity_word(verdict: Verdict) -> str:
+    """The quantity that was judged."""
+    return str(QUANTITIES[verdict.limit.quantity])
+
+
+@register.filter
+def limit_word(verdict: Verdict) -> str:
+    """The limit it was judged by."""
+    return limit_text(verdict.limit)
+
+
+@register.filter
+def value_word(verdict: Verdict) -> str:
+    """The value judged, with its expanded uncertainty."""
+    value = length_text(verdict.value, verdict.limit)
+    if verdict.expanded_uncertainty is None:
+        return value
+    return f"{value} ± {length_text(verdict.expanded_uncertainty, verdict.limit)}"
+
+
+@register.filter
+def verdict_word(verdict: Verdict) -> str:
+    """Quantity and outcome: "TTV conforms"."""
+    return f"{quantity_word(verdict)} {state_word(verdict.outcome)}"
+
+
+@register.inclusion_tag("lapwright/parts/wedge_arrow.html")
+def wedge_arrow(azimuth: float | None) -> dict[str, object]:
+    """A small arrow to the thickest edge, as the wafer lies: mark at the bottom."""
+    turn = None if azimuth is None else f"{-math.degrees(azimuth):.0f}"
+    return {"turn": turn}
+
+
+@register.filter
+def as_drawing(svg: str) -> SafeString:
+    """A drawing of our own as it is; drawings escape every text they carry when they are made."""
+    return mark_safe(svg)  # noqa: S308  # only reports.drawing makes these
+
+
+@register.inclusion_tag("lapwright/parts/mark.html")
+def mark(state: str, word: str = "") -> dict[str, str]:
+    """The drawn mark of a state with its word beside it."""
+    return {"state": state, "word": word or state_word(state)}
+
+
+def state_word(state: str) -> str:
+    """The word that stands beside the drawn mark of a state."""
+    words = {
+        "conforms": _("conforms"),
+        "does_not_conform": _("does not conform"),
+        "cannot_be_decided": _("cannot be decided"),
+        "keep": _("keep the bond"),
+        "rebond": _("make the bond again"),
+        "done": _("done"),
+        "next": pgettext("step", "next"),
+        "later": pgettext("step", "later"),
+        "late": _("late"),
+        "open": _("not measured yet"),
+    }
+    return words.get(state, state)

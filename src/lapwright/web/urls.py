@@ -1,0 +1,39 @@
+"""Addresses of the pages and of the API. Every page has a heading in docs/reference/pages.md."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from lapwright.web import faults
+from lapwright.web.api import api
+from lapwright.web.pages import deeds, documents, hands, health, orders, people, readings, route, traveller
+
+_ORDER = "orders/<str:order_id>"
+_SET = f"{_ORDER}/readings/<int:set_id>"
+_WAFER = f"{_ORDER}/wafers/<str:wafer_id>"
+
+urlpatterns = [
+    path("", hands.hands, name="hands"),
+    path("who", people.who, name="who"),
+    path("orders", orders.orders, name="orders"),
+    path("orders/new", orders.order_new, name="order_new"),
+    path(_ORDER, traveller.traveller, name="traveller"),
+    path(f"{_ORDER}/note", deeds.add_note, name="add_note"),
+    path(f"{_ORDER}/certificate", deeds.issue_certificate, name="issue_certificate"),
+    path(f"{_ORDER}/route", route.route, name="route"),
+    path(f"{_ORDER}/readings", readings.overview, name="readings"),
+    path(_SET, readings.one_set, name="set"),
+    path(f"{_SET}/take", readings.take, name="take"),
+    path(f"{_SET}/close", readings.close, name="close_set"),
+    path(f"{_SET}/void", readings.void, name="void_set"),
+    path(_WAFER, traveller.wafer, name="wafer"),
+    path(f"{_WAFER}/do/<slug:name>", deeds.do, name="do"),
+    path(f"{_ORDER}/documents/<int:document_id>", documents.document, name="document"),
+    path("health", health.health, name="health"),
+    path("api/", api.urls),
+]
+
+handler400 = faults.bad_request
+handler403 = faults.denied
+handler404 = faults.not_found
+handler500 = faults.our_fault

@@ -1,0 +1,88 @@
+"""Words for what the records name: states, moments, patterns, quantities, materials."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.utils.translation import gettext_lazy
+
+from lapwright.model.job import WaferState
+from lapwright.model.order import Quantity
+from lapwright.model.readings import Moment, Subject
+
+STATES: dict[WaferState, object] = {
+    "received": gettext_lazy("received"),
+    "measured_in": gettext_lazy("measured in"),
+    "bonded": gettext_lazy("bonded"),
+    "stack_read": gettext_lazy("stack read"),
+    "rebond": gettext_lazy("to be bonded again"),
+    "ready": gettext_lazy("ready for the plate"),
+    "in_work": gettext_lazy("on a station"),
+    "worked": gettext_lazy("off the station"),
+    "read_on_carrier": gettext_lazy("read on the carrier"),
+    "debonded": gettext_lazy("off its carrier"),
+    "read_free": gettext_lazy("read free"),
+    "judged": gettext_lazy("judged"),
+    "certified": gettext_lazy("certified"),
+    "set_aside": gettext_lazy("set aside"),
+    "rejected": gettext_lazy("rejected"),
+}
+MOMENTS: dict[Moment, object] = {
+    "incoming": gettext_lazy("as it came in"),
+    "carrier": gettext_lazy("the bare carrier"),
+    "stack": gettext_lazy("the bonded stack"),
+    "after_stage": gettext_lazy("after a stage"),
+    "on_carrier": gettext_lazy("finished, still on the carrier"),
+    "final": gettext_lazy("finished, free"),
+}
+#: What is under the gauge at that moment.
+SUBJECTS: dict[Moment, Subject] = {
+    "incoming": "wafer",
+    "carrier": "carrier",
+    "stack": "stack",
+    "after_stage": "stack",
+    "on_carrier": "stack",
+    "final": "wafer",
+}
+#: The moment whose set a wafer in that state most likely waits for.
+NEXT_MOMENT: dict[WaferState, Moment] = {
+    "received": "incoming",
+    "bonded": "stack",
+    "in_work": "after_stage",
+    "worked": "after_stage",
+    "debonded": "final",
+}
+QUANTITIES: dict[Quantity, object] = {
+    "thickness": gettext_lazy("thickness"),
+    "ttv": gettext_lazy("TTV"),
+    "wedge": gettext_lazy("wedge"),
+    "flatness": gettext_lazy("flatness"),
+    "bow": gettext_lazy("bow"),
+    "warp": gettext_lazy("warp"),
+    "roughness_ra": gettext_lazy("Ra"),
+    "roughness_sq": gettext_lazy("Sq"),
+}
+
+
+def state_counts(states: Iterable[tuple[WaferState, int]]) -> str:
+    """How many wafers stand where, in words: "4 judged, 1 on a station"."""
+    return ", ".join(f"{count} {STATES[state]}" for state, count in states if count)
+
+
+def named_together(names: Iterable[str]) -> str:
+    """Wafer names in short: the shared stem once, then the rest ("AP-2407-01, -02, -03")."""
+    listed = list(names)
+    if not listed:
+        return ""
+    stem = listed[0].rpartition("-")[0]
+    if len(listed) > 1 and stem and all(name.rpartition("-")[0] == stem for name in listed):
+        tails = ", ".join("-" + name.rpartition("-")[2] for name in listed[1:])
+        return f"{listed[0]}, {tails}"
+    return ", ".join(listed)
+
+
+def material_choices() -> list[tuple[str, str]]:
+    """The materials of the library, by name."""
+    from lapwright.library import load
+
+    return sorted(((row.material_id, row.name) for row in load().materials), key=lambda pair: pair[1].casefold())
