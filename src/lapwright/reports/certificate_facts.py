@@ -106,7 +106,7 @@ def rounded(value: float | None, decimals: int) -> Decimal | None:
     if value is None or not math.isfinite(value):
         return None
     exact = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_EVEN)
-    return abs(exact) if not exact else exact
+    return exact or abs(exact)
 
 
 def plain(value: float | None) -> Decimal | None:
@@ -134,7 +134,8 @@ def shown(number: Fact, words: Words) -> str:
     """A number of the facts as the page writes it: decimal sign of the language, true minus."""
     if not isinstance(number, Decimal | int):
         return words["unknown"]
-    return f"{number:f}".replace("-", "\u2212").replace(".", words["decimal"])
+    text = f"{number:f}" if isinstance(number, Decimal) else str(number)
+    return text.replace("-", "\u2212").replace(".", words["decimal"])
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -106,10 +106,11 @@ def _one(adjuster: WheelAdjuster, mirror: float, decimals: int, words: WheelWord
     parts.append(written(x, y + 4.5, _name(adjuster, mirror), size=12, anchor="middle"))
     anchor = "start" if across > 0.35 else "end" if across < -0.35 else "middle"
     text_x = _MIDDLE_X + (_JIG + 14.0) * across + (6.0 * across if anchor != "middle" else 0.0)
-    text_y = _MIDDLE_Y - (_JIG + 14.0) * up + (-18.0 if up > 0.35 else 14.0 if up < -0.35 else -6.0)
+    text_y = _MIDDLE_Y - (_JIG + 14.0) * up + (-33.0 if up > 0.35 else 14.0 if up < -0.35 else -10.0)
     how = _how_far(adjuster, decimals, words, lettering)
     parts.append(written(text_x, text_y, how, size=16, anchor=anchor, font_weight="bold"))
-    parts.append(written(text_x, text_y + 16.0, _second_line(adjuster, words, lettering), size=11.5, anchor=anchor))
+    for i, line in enumerate(_smaller_lines(adjuster, words, lettering)):
+        parts.append(written(text_x, text_y + 16.0 + 15.0 * i, line, size=11.5, anchor=anchor))
     return element("g", *parts, class_="adjuster")
 
 
@@ -154,15 +155,17 @@ def _how_far(adjuster: WheelAdjuster, decimals: int, words: WheelWords, letterin
     return f"{figure(amount, decimals, lettering)} {word}"
 
 
-def _second_line(adjuster: WheelAdjuster, words: WheelWords, lettering: Lettering) -> str:
+def _smaller_lines(adjuster: WheelAdjuster, words: WheelWords, lettering: Lettering) -> list[str]:
+    """Which way, if it is turned at all, and how far that moves the adjuster."""
     sign = "+" if adjuster.correction > 0.0 else ""
     move = f"{sign}{figure(adjuster.correction * 1e6, 1, lettering)} µm"
     if adjuster.turn is None or adjuster.divisions == 0.0:
-        return move
-    return f"{getattr(words, adjuster.turn)} · {move}"
+        return [move]
+    return [getattr(words, adjuster.turn), move]
 
 
 def _in_words(adjuster: WheelAdjuster, mirror: float, decimals: int, words: WheelWords, lettering: Lettering) -> str:
     seen = math.degrees(math.atan2(math.sin(adjuster.azimuth), mirror * math.cos(adjuster.azimuth)))
     place = adjuster.label or f"{clock_hour(seen)} {lettering.o_clock}"
-    return f"{place}: {_how_far(adjuster, decimals, words, lettering)}, {_second_line(adjuster, words, lettering)}"
+    told = [_how_far(adjuster, decimals, words, lettering), *_smaller_lines(adjuster, words, lettering)]
+    return f"{place}: {', '.join(told)}"
