@@ -8,12 +8,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from lapwright.errors import BadInput, CannotAnswer, Fault, NotFound, SetVoid
+from lapwright.errors import BadInput, CannotAnswer, Fault, NotFound, SetVoid, WrongQuestion
 from lapwright.formats.faults import FaultList
 from lapwright.formats.readings_csv import ReadingsFile, ReadSet, read_readings
+from lapwright.metrology.bond_line import BondResult, BondUncertainties, bond_line, map_uncertainty
+from lapwright.metrology.bond_verdict import bond_verdict
+from lapwright.metrology.outlines import furthest_reach
 from lapwright.metrology.thickness import ThicknessResult, thickness_statistics
 from lapwright.model.readings import UNKNOWN_CONDITIONS, Conditions, Gauge, ThicknessSet
-from lapwright.model.wafer import Outline
+from lapwright.model.verdict import BondVerdict
+from lapwright.model.wafer import WORKED_FRAME, Frame, Outline, Round
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +76,9 @@ def thickness_of_file(path: Path, circumstances: Circumstances, *, wafer: str | 
     return MeasuredFile(name=file.name, n_rows=file.n_rows, results=tuple(results), void=tuple(void))
 
 
-def thickness_of_set(readings: ThicknessSet, circumstances: Circumstances) -> ThicknessResult:
+def thickness_of_set(
+    readings: ThicknessSet, circumstances: Circumstances, *, frame: Frame = WORKED_FRAME
+) -> ThicknessResult:
     """Thickness, TTV, wedge and dome of one set; what the set itself does not say is taken from `circumstances`.
 
     Raises `BadInput` when the two contradict each other, and as `thickness_statistics` does.
@@ -84,10 +90,100 @@ def thickness_of_set(readings: ThicknessSet, circumstances: Circumstances) -> Th
         edge_exclusion=circumstances.edge_exclusion,
         gauge=circumstances.gauge,
         allowed_drift=circumstances.allowed_drift,
+        frame=frame,
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BondFiles:
+    """Three readings files of one stack, and which piece to take where a file holds several. Frames as bonded."""
+
+    wafer: Path
+    carrier: Path
+    stack: Path
+    wafer_id: str | None = None
+    carrier_id: str | None = None
+    stack_id: str | None = None
+    wafer_frame: Frame = WORKED_FRAME
+    carrier_frame: Frame = WORKED_FRAME
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BondQuestion:
+    """What the bond must serve: target thickness and limit of TTV [m], and what a re-bond and a wafer cost."""
+
+    ttv_limit: float
+    target_thickness: float | None = None
+    carrier_diameter: float | None = None
+    rebond_cost: float | None = None
+    wafer_value: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredBond:
+    """A bond line with the verdict on it and the three sets behind it."""
+
+    result: BondResult
+    verdict: BondVerdict
+    wafer: ThicknessResult
+    carrier: ThicknessResult
+    stack: ThicknessResult
+
+
+def bond_of_files(files: BondFiles, circumstances: Circumstances, question: BondQuestion) -> MeasuredBond:
+    """The bond line from readings of wafer, carrier and stack, the wafer it will give, and whether to keep it.
+
+    Raises as `thickness_of_file` and `bond_line` do, `SetVoid` or `TooFewSites` for any of the three sets.
+    """
+    on_carrier = circumstances
+    if question.carrier_diameter is not None:
+        on_carrier = replace(circumstances, outline=Round(diameter=question.carrier_diameter))
+    wafer = _only_set(files.wafer, files.wafer_id, "--wafer-id")
+    carrier = _only_set(files.carrier, files.carrier_id, "--carrier-id")
+    stack = _only_set(files.stack, files.stack_id, "--stack-id")
+    results = (
+        thickness_of_set(wafer, circumstances, frame=files.wafer_frame),
+        thickness_of_set(carrier, on_carrier, frame=files.carrier_frame),
+        thickness_of_set(stack, circumstances),
+    )
+    result = bond_line(
+        *(one.sites for one in results),
+        diameter=furthest_reach(circumstances.outline) * 2.0,
+        uncertainties=_bond_uncertainties(results, circumstances.gauge),
+        target_thickness=question.target_thickness,
+    )
+    verdict = bond_verdict(
+        result,
+        ttv_limit=question.ttv_limit,
+        rebond_cost=question.rebond_cost,
+        wafer_value=question.wafer_value,
+    )
+    return MeasuredBond(result=result, verdict=verdict, wafer=results[0], carrier=results[1], stack=results[2])
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _only_set(path: Path, piece: str | None, option: str) -> ThicknessSet:
+    """The one set of a file, or the one of a piece."""
+    file = read_readings(path)
+    if piece is None and len(file) > 1:
+        listed = ", ".join(file.wafers[:10])
+        raise WrongQuestion(f"{file.name} holds {len(file)} pieces ({listed}); say which with {option}.")
+    chosen = [one for one in file.sets() if piece in (None, one.piece)]
+    if not chosen:
+        raise NotFound(_not_in_file(piece, file))
+    return chosen[0]
+
+
+def _bond_uncertainties(
+    results: tuple[ThicknessResult, ThicknessResult, ThicknessResult], gauge: Gauge | None
+) -> BondUncertainties | None:
+    """How well the three maps are known, None when it is not known for one of them."""
+    wafer, carrier, stack = (map_uncertainty(one, gauge=gauge) for one in results)
+    if wafer is None or carrier is None or stack is None:
+        return None
+    return BondUncertainties(wafer=wafer, carrier=carrier, stack=stack)
 
 
 def _completed(readings: ThicknessSet, given: Conditions) -> Conditions:

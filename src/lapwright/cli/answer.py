@@ -27,9 +27,9 @@ def give(
         sys.stdout.write(one_line(success(result, warnings)) + "\n")
         return
     show(result)
-    for warning in warnings:
-        about = f"{warning['wafer']}: " if warning.get("wafer") else ""
-        sys.stderr.write(f"warning: {about}{warning['sentence']} [{warning['code']}]\n")
+    for (code, sentence), pieces in _grouped(warnings).items():
+        about = f"{', '.join(pieces)}: " if pieces else ""
+        sys.stderr.write(f"warning: {about}{sentence} [{code}]\n")
 
 
 def tell_failure(error: LapwrightError, *, as_json: bool) -> int:
@@ -41,3 +41,17 @@ def tell_failure(error: LapwrightError, *, as_json: bool) -> int:
         if len(error.faults) > 1:
             sys.stderr.writelines(f"  {fault.sentence}\n" for fault in error.faults)
     return TABLE[error.code][0]
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _grouped(warnings: Sequence[Mapping[str, Any]]) -> dict[tuple[str, str], list[str]]:
+    """Each warning once, with the pieces it is about."""
+    grouped: dict[tuple[str, str], list[str]] = {}
+    for warning in warnings:
+        pieces = grouped.setdefault((warning["code"], warning["sentence"]), [])
+        about = warning.get("wafer") or warning.get("set")
+        if about:
+            pieces.append(about)
+    return grouped

@@ -63,6 +63,11 @@ def metres(value: float, symbol: str) -> float:
     return si(value, symbol, "length")
 
 
+def metres_or_none(value: float | None, symbol: str) -> float | None:
+    """A length on the command line, in m; None when it was not given."""
+    return None if value is None else metres(value, symbol)
+
+
 def si(value: float, symbol: str, dimension: str) -> float:
     """A number on the command line, in SI."""
     return from_unit(value, find_unit(symbol, dimension))
@@ -75,8 +80,7 @@ def piece_outline(
     if (diameter_mm is None) == (outline is None):
         raise CommandLineError("Give the outline of the piece: either --diameter-mm or --outline.")
     if diameter_mm is not None:
-        flat = None if flat_length_mm is None else metres(flat_length_mm, "mm")
-        return round_outline(metres(diameter_mm, "mm"), flat_length=flat, notch=notch)
+        return round_outline(metres(diameter_mm, "mm"), flat_length=metres_or_none(flat_length_mm, "mm"), notch=notch)
     if flat_length_mm is not None or notch:
         raise CommandLineError("--flat-length-mm and --notch belong to --diameter-mm; leave them out with --outline.")
     return outline_from_text(outline or "")
@@ -95,8 +99,8 @@ def gauge(
         name="as given on the command line",
         limit=metres(limit_um, "µm"),
         resolution=metres(resolution_um or 0.0, "µm"),
-        local=None if local_um is None else metres(local_um, "µm"),
-        repeatability=None if repeatability_um is None else metres(repeatability_um, "µm"),
+        local=metres_or_none(local_um, "µm"),
+        repeatability=metres_or_none(repeatability_um, "µm"),
     )
 
 

@@ -44,7 +44,7 @@ def thickness(  # noqa: PLR0913  one parameter for each option
         edge_exclusion=options.metres(edge_exclusion_mm, "mm"),
         gauge=options.gauge(gauge_limit_um, gauge_local_um, gauge_resolution_um, gauge_repeatability_um),
         conditions=options.conditions(hold, temperature_c, soaked=soaked),
-        allowed_drift=None if allowed_drift_um is None else options.metres(allowed_drift_um, "µm"),
+        allowed_drift=options.metres_or_none(allowed_drift_um, "µm"),
     )
     measured = thickness_of_file(file, circumstances, wafer=wafer)
     wafers = [thickness_dict(result, with_sites=sites) for result in measured.results]

@@ -11,11 +11,13 @@ from typing import Any
 
 from lapwright.formats.edge_values import deg, edge_value, mm, um
 from lapwright.formats.json_line import warning_dict
+from lapwright.metrology.bond_line import BondResult
 from lapwright.metrology.outliers import Outlier
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.metrology.thickness_sites import Notice
 from lapwright.metrology.uncertainty import Budget, CombinedUncertainty
 from lapwright.model.readings import Conditions
+from lapwright.model.verdict import BondVerdict
 from lapwright.model.wafer import Frame, ThicknessMap, Wedge
 from lapwright.process.jig import JigCorrection
 
@@ -38,7 +40,7 @@ def thickness_dict(result: ThicknessResult, *, with_sites: bool = False) -> dict
         "ttv_expanded_uncertainty_um": _expanded_um(result.ttv_uncertainty),
         "ttv_coverage_factor": _coverage(result.ttv_uncertainty),
         "repeat_deviation_um": um(result.repeat_deviation),
-        "scatter_source": result.scatter_source,
+        "scatter_source": result.scatter.source if result.scatter else None,
         **_wedge_fields(result.wedge, "wedge"),
         "wedge_expanded_uncertainty_um": _expanded_um(result.wedge_uncertainty),
         "wedge_um_per_mm": _slope(result.wedge_angle),
@@ -106,6 +108,35 @@ def notice_dicts(notices: Sequence[Notice], **about: object) -> list[dict[str, A
     return [warning_dict(code, sentence, **about) for code, sentence in notices]
 
 
+def bond_dict(result: BondResult, verdict: BondVerdict | None, *, with_sites: bool = False) -> dict[str, Any]:
+    """The bond line of one stack, the wafer it will give, and what to do about it."""
+    answer = {
+        "n_sites": len(result.bond.labels),
+        "mean_um": um(result.mean),
+        "mean_expanded_uncertainty_um": _expanded_um(result.mean_uncertainty),
+        "min_um": um(result.minimum),
+        "max_um": um(result.maximum),
+        "range_um": um(result.range),
+        **_wedge_fields(result.wedge, "wedge"),
+        "wedge_expanded_uncertainty_um": _expanded_um(result.wedge_uncertainty),
+        "site_expanded_uncertainty_um": _expanded_um(result.site_uncertainty),
+        "suspects": outlier_dicts(result.suspects),
+        "predicted_ttv_um": um(result.predicted_ttv),
+        "predicted_ttv_noise_bias_um": um(result.predicted_ttv_noise_bias),
+        "predicted_ttv_expanded_uncertainty_um": _expanded_um(result.predicted_ttv_uncertainty),
+        **_wedge_fields(result.predicted_wedge, "predicted_wedge"),
+        "predicted_wedge_expanded_uncertainty_um": _expanded_um(result.predicted_wedge_uncertainty),
+        "frame": {
+            **frame_dict(result.frame),
+            "wafer": frame_dict(result.frames.wafer),
+            "carrier": frame_dict(result.frames.carrier),
+            "stack": frame_dict(result.frames.stack),
+        },
+        "verdict": {"advice": verdict.advice, "reason": verdict.reason} if verdict else None,
+    }
+    return {**answer, "sites": _bond_site_dicts(result)} if with_sites else answer
+
+
 def jig_dict(correction: JigCorrection) -> dict[str, Any]:
     """The move of each adjuster, and the wedge that rounding leaves."""
     return {
@@ -135,6 +166,22 @@ def load_dict(load: float, pressure: float) -> dict[str, Any]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _bond_site_dicts(result: BondResult) -> list[dict[str, Any]]:
+    predicted = result.predicted or result.predicted_deviation
+    name = "predicted_deviation_um" if result.predicted is None else "predicted_thickness_um"
+    bonds, values = site_dicts(result.bond), predicted.thickness.tolist()
+    return [
+        {
+            "site": bond["site"],
+            "x_mm": bond["x_mm"],
+            "y_mm": bond["y_mm"],
+            "bond_um": bond["thickness_um"],
+            name: um(value),
+        }
+        for bond, value in zip(bonds, values, strict=True)
+    ]
 
 
 def _wedge_fields(wedge: Wedge | None, name: str, *, azimuth: str | None = None) -> dict[str, Any]:
