@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import BadInput, Fault, TooFewSites
-from lapwright.metrology.frames import transformed
+from lapwright.metrology.frames import nearest_sites, transformed
 from lapwright.metrology.outliers import Outlier, surface_outliers
-from lapwright.metrology.range_bias import range_noise_bias
-from lapwright.metrology.surface_fit import fitted_surface
+from lapwright.metrology.range_bias import range_noise_bias, range_weights
+from lapwright.metrology.surface_fit import fitted_surface, steepest_slope
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.metrology.thickness_sites import Notice
 from lapwright.metrology.uncertainty import (
@@ -237,7 +237,7 @@ def bond_line(
         predicted=None if target_thickness is None else _on_sites(common, target_thickness + deviation),
         predicted_ttv=predicted_ttv,
         predicted_ttv_noise_bias=_noise_bias(common, deviation, reach, uncertainties),
-        predicted_ttv_uncertainty=_uncertainty(uncertainties, _PREDICTION, _extremes(deviation), predicted_ttv),
+        predicted_ttv_uncertainty=_uncertainty(uncertainties, _PREDICTION, range_weights(deviation), predicted_ttv),
         predicted_wedge=predicted_wedge,
         predicted_wedge_uncertainty=predicted_wedge_uncertainty,
         frame=WORKED_FRAME,
@@ -299,10 +299,9 @@ def _partners(
     faults: list[Fault],
 ) -> NDArray[np.intp]:
     """Index of the nearest site of another map for each site of the stack."""
-    distance = np.hypot(stack.x[:, None] - other.x[None, :], stack.y[:, None] - other.y[None, :])
-    nearest = np.argmin(distance, axis=1)
+    nearest, distance = nearest_sites(stack, other)
     for i, label in enumerate(labels):
-        away = float(distance[i, nearest[i]])
+        away = float(distance[i])
         if away > tolerance:
             faults.append(
                 Fault(
@@ -312,7 +311,7 @@ def _partners(
                     field=label,
                 )
             )
-    return np.asarray(nearest, dtype=np.intp)
+    return nearest
 
 
 def _sign_notices(
@@ -386,12 +385,11 @@ def _wedge(
     fit = fitted_surface(common.x, common.y, values, surface="plane", reach=reach)
     if fit is None:
         return None, None
-    slope_x, slope_y = float(fit.coefficients[1]), float(fit.coefficients[2])
-    amount, azimuth = 2.0 * math.hypot(slope_x, slope_y), math.atan2(slope_y, slope_x)
-    weights = 2.0 * (math.cos(azimuth) * fit.weights[1] + math.sin(azimuth) * fit.weights[2])
-    uncertainty = _uncertainty(uncertainties, signs, weights, amount)
+    slope = steepest_slope(fit)
+    amount = 2.0 * slope.rise
+    uncertainty = _uncertainty(uncertainties, signs, 2.0 * slope.weights, amount)
     unsure = amount == 0.0 or (uncertainty is not None and amount < uncertainty.expanded_uncertainty)
-    return Wedge(amount=amount, azimuth=None if unsure else azimuth), uncertainty
+    return Wedge(amount=amount, azimuth=None if unsure else slope.azimuth), uncertainty
 
 
 def _site_noise(uncertainties: BondUncertainties | None, signs: dict[_Sign, float]) -> tuple[float, float] | None:
@@ -431,13 +429,6 @@ def _noise_bias(
         degrees_of_freedom=noise[1],
         reach=reach,
     )
-
-
-def _extremes(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    weights = np.zeros(len(values))
-    weights[int(np.argmax(values))] += 1.0
-    weights[int(np.argmin(values))] -= 1.0
-    return weights
 
 
 def _on_sites(common: _CommonSites, values: NDArray[np.float64]) -> ThicknessMap:

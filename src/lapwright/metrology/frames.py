@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from lapwright.errors import ShapeMismatch
 from lapwright.model.wafer import WORKED_FRAME, Frame, ThicknessMap
 
 
@@ -47,6 +48,40 @@ def transformed(sites: ThicknessMap, *, to: Frame = WORKED_FRAME) -> ThicknessMa
     if to.seen_from == "bonded":
         x = -x
     return ThicknessMap(x=x, y=y, thickness=sites.thickness, labels=sites.labels, frame=to)
+
+
+def nearest_sites(sites: ThicknessMap, others: ThicknessMap) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """For each site of one map the nearest site of another, and how far away it is.
+
+    Parameters
+    ----------
+    sites, others : ThicknessMap
+        Two maps in one frame. Lengths in m.
+
+    Returns
+    -------
+    index : int array, shape (n,) [1]
+        Into the sites of `others`.
+    distance : float array, shape (n,) [m]
+
+    Raises
+    ------
+    ShapeMismatch
+        `others` has no site.
+
+    Examples
+    --------
+    >>> two = ThicknessMap(x=np.array([0.0, 0.01]), y=np.zeros(2), thickness=np.full(2, 5e-4))
+    >>> one = ThicknessMap(x=np.array([0.009]), y=np.zeros(1), thickness=np.full(1, 5e-4))
+    >>> index, distance = nearest_sites(one, two)
+    >>> int(index[0]), round(float(distance[0]) * 1e3, 3)
+    (1, 1.0)
+    """
+    if not len(others.x):
+        raise ShapeMismatch(sites=sites.x.shape, others=others.x.shape)
+    distance = np.hypot(sites.x[:, None] - others.x[None, :], sites.y[:, None] - others.y[None, :])
+    index = np.argmin(distance, axis=1)
+    return index, distance[np.arange(len(index)), index]
 
 
 # ----------------------------------------------------------------------------------------------------------------------

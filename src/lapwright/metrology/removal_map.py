@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import BadInput, Fault, OutOfValidRange, TooFewSites
-from lapwright.metrology.frames import transformed
-from lapwright.metrology.surface_fit import SurfaceFit, fitted_surface
+from lapwright.metrology.frames import nearest_sites, transformed
+from lapwright.metrology.surface_fit import SurfaceFit, fitted_surface, steepest_slope
 from lapwright.metrology.thickness_sites import Notice
 from lapwright.model.wafer import WORKED_FRAME, ThicknessMap, Wedge
 
@@ -132,9 +132,7 @@ def removal_map(
 
 
 def _partners(before: ThicknessMap, after: ThicknessMap, labels: tuple[str, ...], tolerance: float) -> NDArray[np.intp]:
-    distance = np.hypot(after.x[:, None] - before.x[None, :], after.y[:, None] - before.y[None, :])
-    nearest = np.argmin(distance, axis=1)
-    away = distance[np.arange(len(nearest)), nearest]
+    nearest, away = nearest_sites(after, before)
     faults = [
         Fault(
             sentence=f"Site {label!r} of the later map is {1e3 * away[i]:.2f} mm from any site of the earlier one "
@@ -146,7 +144,7 @@ def _partners(before: ThicknessMap, after: ThicknessMap, labels: tuple[str, ...]
     ]
     if faults:
         raise BadInput(faults, subject="The two maps")
-    return np.asarray(nearest, dtype=np.intp)
+    return nearest
 
 
 def _plane(
@@ -158,11 +156,10 @@ def _plane(
 def _wedge(plane: SurfaceFit | None, noise: float) -> Wedge | None:
     if plane is None:
         return None
-    slopes = plane.coefficients[1:]
-    amount, azimuth = 2.0 * float(np.hypot(*slopes)), math.atan2(float(slopes[1]), float(slopes[0]))
-    along = math.cos(azimuth) * plane.weights[1] + math.sin(azimuth) * plane.weights[2]
-    unsure = amount <= 2.0 * noise * 2.0 * float(np.linalg.norm(along))
-    return Wedge(amount=amount, azimuth=None if unsure else azimuth)
+    slope = steepest_slope(plane)
+    amount = 2.0 * slope.rise
+    unsure = amount <= 2.0 * noise * 2.0 * float(np.linalg.norm(slope.weights))
+    return Wedge(amount=amount, azimuth=None if unsure else slope.azimuth)
 
 
 def _suspected_turn(earlier: SurfaceFit | None, later: SurfaceFit | None, noise: float) -> float | None:

@@ -6,6 +6,7 @@ can be carried through exactly. Coordinates are scaled by the reach of the outli
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -46,6 +47,50 @@ class SurfaceFit:
         if self.degrees_of_freedom < 1:
             return None
         return float(np.sqrt(np.sum(self.residuals**2) / self.degrees_of_freedom))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SteepestSlope:
+    """The slope of a plane along its steepest line: rise over the reach [m], azimuth of the high side [rad].
+
+    `weights` [1], shape (n,): rise = weights @ site means, for that azimuth.
+    """
+
+    rise: float
+    azimuth: float
+    weights: NDArray[np.float64]
+
+
+def steepest_slope(plane: SurfaceFit) -> SteepestSlope:
+    r"""How much a plane rises over the reach of the outline, and towards where.
+
+    Parameters
+    ----------
+    plane : SurfaceFit
+        A fitted plane; a further term is left out of account.
+
+    Returns
+    -------
+    SteepestSlope
+
+    Notes
+    -----
+    .. math:: h = \sqrt{a^2 + b^2}, \quad \varphi = \operatorname{atan2}(b, a)
+
+    The wedge over the full diameter is twice the rise.
+
+    Examples
+    --------
+    >>> x, y = np.array([0.0, 0.04, 0.0, -0.04, 0.0]), np.array([0.0, 0.0, 0.04, 0.0, -0.04])
+    >>> fit = fitted_surface(x, y, 5e-4 + 1e-4 * y, surface="plane", reach=0.05)
+    >>> slope = steepest_slope(fit)
+    >>> round(2 * slope.rise * 1e6, 6), round(float(np.degrees(slope.azimuth)), 6)
+    (10.0, 90.0)
+    """
+    slope_x, slope_y = float(plane.coefficients[1]), float(plane.coefficients[2])
+    azimuth = math.atan2(slope_y, slope_x)
+    weights = math.cos(azimuth) * plane.weights[1] + math.sin(azimuth) * plane.weights[2]
+    return SteepestSlope(rise=math.hypot(slope_x, slope_y), azimuth=azimuth, weights=weights)
 
 
 def surface_terms(x: NDArray[np.float64], y: NDArray[np.float64], *, surface: Surface) -> NDArray[np.float64]:

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from lapwright.metrology.outliers import Outlier, repeat_outliers, surface_outliers
 from lapwright.metrology.outlines import extent, furthest_reach
-from lapwright.metrology.range_bias import range_noise_bias
-from lapwright.metrology.surface_fit import Surface, SurfaceFit, fitted_surface
+from lapwright.metrology.range_bias import range_noise_bias, range_weights
+from lapwright.metrology.surface_fit import Surface, SurfaceFit, fitted_surface, steepest_slope
 from lapwright.metrology.thickness_notices import condition_notices, form_notices, gauge_notices, outlier_notices
 from lapwright.metrology.thickness_sites import Notice, SiteMeans, site_means
 from lapwright.metrology.thickness_uncertainty import Scatter, weighted_sum_budget
@@ -158,7 +158,7 @@ def thickness_statistics(
     found = _Found(sites=sites, outline=outline, gauge=gauge, further_contributions=further_contributions)
     notices = [*sites.warnings, *condition_notices(readings.conditions), *gauge_notices(gauge, found.scatter)]
     mean_budget, mean_uncertainty = found.uncertainty(np.full(found.count, 1.0 / found.count), found.mean)
-    ttv_budget, ttv_uncertainty = found.uncertainty(_range_weights(sites.thickness), found.ttv)
+    ttv_budget, ttv_uncertainty = found.uncertainty(range_weights(sites.thickness), found.ttv)
     wedge, wedge_vector, wedge_uncertainty = _wedge(found)
     dome, dome_uncertainty = _dome(found)
     saddle, saddle_uncertainty = _saddle(found)
@@ -184,7 +184,7 @@ def thickness_statistics(
         scatter=found.scatter,
         repeats=tuple(int(m) for m in sites.repeats),
         wedge=wedge,
-        wedge_angle=None if wedge_vector is None else _angle(found),
+        wedge_angle=None if found.plane is None else math.atan(steepest_slope(found.plane).rise / found.reach),
         wedge_vector=wedge_vector,
         dome=dome,
         saddle=saddle,
@@ -264,31 +264,17 @@ def _scatter(sites: SiteMeans, gauge: Gauge | None, form: SurfaceFit | None) -> 
     return Scatter(deviation=rms, degrees_of_freedom=float(form.degrees_of_freedom), source="residual")
 
 
-def _range_weights(thickness: NDArray[np.float64]) -> NDArray[np.float64]:
-    weights = np.zeros(len(thickness))
-    weights[int(np.argmax(thickness))] += 1.0
-    weights[int(np.argmin(thickness))] -= 1.0
-    return weights
-
-
 def _wedge(found: _Found) -> tuple[Wedge | None, tuple[float, float] | None, CombinedUncertainty | None]:
     """Wedge of the plane over the full width along its steepest line: W = D sqrt(a2 + b2), azimuth atan2(b, a)."""
     if found.plane is None:
         return None, None, None
-    slope_x, slope_y = float(found.plane.coefficients[1]), float(found.plane.coefficients[2])
-    azimuth = math.atan2(slope_y, slope_x)
-    width = extent(found.outline, azimuth=azimuth) / found.reach
-    amount = math.hypot(slope_x, slope_y) * width
-    weights = width * (math.cos(azimuth) * found.plane.weights[1] + math.sin(azimuth) * found.plane.weights[2])
-    _, uncertainty = found.uncertainty(weights, amount)
+    slope = steepest_slope(found.plane)
+    width = extent(found.outline, azimuth=slope.azimuth) / found.reach
+    amount = slope.rise * width
+    _, uncertainty = found.uncertainty(width * slope.weights, amount)
     unsure = amount == 0.0 or (uncertainty is not None and amount < uncertainty.expanded_uncertainty)
-    wedge = Wedge(amount=amount, azimuth=None if unsure else azimuth)
-    return wedge, (slope_x * width, slope_y * width), uncertainty
-
-
-def _angle(found: _Found) -> float:
-    assert found.plane is not None
-    return math.atan(float(np.hypot(*found.plane.coefficients[1:3])) / found.reach)
+    wedge = Wedge(amount=amount, azimuth=None if unsure else slope.azimuth)
+    return wedge, (amount * math.cos(slope.azimuth), amount * math.sin(slope.azimuth)), uncertainty
 
 
 def _dome(found: _Found) -> tuple[float | None, CombinedUncertainty | None]:
