@@ -201,13 +201,13 @@ def _decided(limit: Limit, value: float, chance: float, rule: DecisionRule) -> t
             f"The chance of being inside is {chance:.1%}, at most the agreed {rule.false_accept:.1%}.",
         )
     reason = (
-        f"The chance of being inside is {chance:.1%}: neither accepted nor rejected at the agreed {rule.false_accept:.1%}. "
-        "Measure again, with more repeats or a better gauge."
+        f"The chance of being inside is {chance:.1%}: neither accepted nor rejected at the agreed "
+        f"{rule.false_accept:.1%}. Measure again, with more repeats or a better gauge."
     )
     return "cannot_be_decided", reason
 
 
-def _verdict(  # noqa: PLR0913  # one line per field of the verdict
+def _verdict(
     limit: Limit,
     value: float,
     expanded_uncertainty: float | None,

@@ -19,7 +19,7 @@ _NODES = 24  # Gauss-Legendre points over the radius: agrees with 200 points to 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Motion:
-    """How plate and jig turn: distance of their axes [m], speeds [rad/s] in the laboratory frame, one sense positive."""
+    """How plate and jig turn: distance of their axes [m], speeds [rad/s] in the laboratory, one sense positive."""
 
     offset: float
     plate_speed: float

@@ -1,0 +1,290 @@
+"""Can an order be met: what each limit needs against what it leaves, and which limit binds.
+
+Asked before anything is quoted or bonded. Bad news is a value here; an order that contradicts itself (target not below
+the start) is for planning to refuse.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from lapwright.library import Library
+from lapwright.model.order import Order
+from lapwright.model.readings import Gauge
+from lapwright.process.budget import chain_needs, least_stock
+from lapwright.process.candidates import Chain, Cut, possible_chains, possible_cuts
+from lapwright.process.decisions import guard_band
+from lapwright.process.workplaces import (
+    ASSUMED_GAUGE,
+    USUAL_ASSUMPTIONS,
+    USUAL_WORKPLACES,
+    Assumptions,
+    Workplace,
+)
+
+Answer = Literal["can", "only_with", "cannot"]
+_WORST: tuple[Answer, ...] = ("can", "only_with", "cannot")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One limit weighed: what there is and what it takes [m], the answer, a sentence, and what would relax it."""
+
+    limit: str
+    has: float
+    needs: float
+    answer: Answer
+    sentence: str
+    remedy: str
+
+    @property
+    def tightness(self) -> float:
+        """What it takes over what there is; above 1 it does not suffice."""
+        return self.needs / self.has if self.has > 0.0 else math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feasibility:
+    """The answer in three lines: yes, no or only with; the limit that binds; and what to do or what comes next."""
+
+    answer: Answer
+    binding: str
+    lines: tuple[str, str, str]
+    checks: tuple[Check, ...]
+
+
+def feasibility(
+    order: Order,
+    library: Library,
+    *,
+    workplaces: Sequence[Workplace] = USUAL_WORKPLACES,
+    gauge: Gauge = ASSUMED_GAUGE,
+    assumptions: Assumptions = USUAL_ASSUMPTIONS,
+) -> Feasibility:
+    """Whether an order can be met, and by which limit it stands or falls.
+
+    Parameters
+    ----------
+    order : Order
+        As promised.
+    library : Library
+        Rows to plan with.
+    workplaces : sequence of Workplace
+        Where it can be worked.
+    gauge : Gauge
+        What thickness is measured with.
+    assumptions : Assumptions
+        What stands in for the lab's own history.
+
+    Returns
+    -------
+    Feasibility
+        The binding limit is the worst answered, among equals the one with the largest share used up.
+
+    Raises
+    ------
+    NotFound
+        A material or plate the library does not hold.
+
+    Notes
+    -----
+    Stock: the leanest route by eq. 2.4. Thickness: guard band of the gauge's limit plus twice the stop error against
+    half the tolerance. TTV: form and twice the wedge deviation of the finished face plus the guard band of two site
+    errors. Edge exclusion: rim breakage in proportion to the grain. Roughness: the high end of the finest finish.
+
+    Examples
+    --------
+    >>> from lapwright.library import load
+    >>> from lapwright.model.order import Limit
+    >>> from lapwright.model.wafer import Round
+    >>> order = Order(order_id="A", customer="B", material="Si", outline=Round(diameter=0.1), quantity=1,
+    ...     start_thickness=525e-6, target_thickness=524e-6, limits=(Limit(quantity="ttv", upper=5e-6),),
+    ...     edge_exclusion=3e-3, hold="free")
+    >>> found = feasibility(order, load())
+    >>> found.answer, found.binding
+    ('cannot', 'stock')
+    """
+    cuts = possible_cuts(order, library, workplaces)
+    roughness = order.limit("roughness_ra")
+    smooth = None if roughness is None else roughness.upper
+    chains = list(possible_chains(cuts, roughness_limit=smooth)) or list(possible_chains(cuts, roughness_limit=None))
+    leanest = leanest_chain(order, chains, gauge, assumptions)
+    checks = [
+        _stock(order, leanest, gauge, assumptions),
+        *_thickness(order, leanest, gauge, assumptions),
+        *_ttv(order, gauge, assumptions),
+        _edge(order, leanest, assumptions),
+        *_roughness(order, cuts),
+    ]
+    return _answered(tuple(checks))
+
+
+def leanest_chain(order: Order, chains: Sequence[Chain], gauge: Gauge, assumptions: Assumptions) -> Chain:
+    """The chain that needs least stock; empty when there is none.
+
+    Parameters
+    ----------
+    order : Order
+        Start TTV and damage.
+    chains : sequence of Chain
+        What is possible.
+    gauge : Gauge
+        What thickness is measured with.
+    assumptions : Assumptions
+        Forms, stop errors and the margin on damage.
+
+    Returns
+    -------
+    Chain
+    """
+    return min(chains, key=lambda chain: least_stock(chain_needs(order, chain, gauge, assumptions)), default=())
+
+
+def proof_checks(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumptions) -> tuple[Check, ...]:
+    """The limits that the gauge may be unable to prove, weighed for one chain.
+
+    Parameters
+    ----------
+    order : Order
+        Limits and decision rule.
+    chain : Chain
+        The route's cuts.
+    gauge : Gauge
+        What thickness is measured with.
+    assumptions : Assumptions
+        Stop errors, form and wedge of the finished face.
+
+    Returns
+    -------
+    tuple of Check
+        On thickness, TTV and edge exclusion, where the order has them.
+    """
+    return (
+        *_thickness(order, chain, gauge, assumptions),
+        *_ttv(order, gauge, assumptions),
+        _edge(order, chain, assumptions),
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _um(length: float) -> str:
+    return f"{length * 1e6:.1f} um"
+
+
+def _stock(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumptions) -> Check:
+    has = order.start_thickness - order.target_thickness
+    needs = least_stock(chain_needs(order, chain, gauge, assumptions)) if chain else math.inf
+    if not chain:
+        sentence = f"The library knows no way to lap {order.material}."
+        remedy = "Add a removal coefficient of your own for this material."
+    else:
+        sentence = (
+            f"There are {_um(has)} of stock; damage, form and uncertainty of the leanest route take {_um(needs)}."
+        )
+        remedy = f"The thickest that can be delivered is {_um(order.start_thickness - needs)}."
+    answer: Answer = "can" if needs <= has else "cannot"
+    return Check(limit="stock", has=has, needs=needs, answer=answer, sentence=sentence, remedy=remedy)
+
+
+def _thickness(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumptions) -> tuple[Check, ...]:
+    limit = order.limit("thickness")
+    if limit is None or limit.lower is None or limit.upper is None:
+        return ()
+    has = min(limit.upper - order.target_thickness, order.target_thickness - limit.lower)
+    guard = _guard(order, gauge.limit / math.sqrt(3.0))
+    polished = bool(chain) and chain[-1].workplace.process == "polish"
+    stop = 2.0 * (assumptions.polish_stop_error if polished else assumptions.lap_stop_error)
+    answer: Answer = "can" if guard + stop <= has else "only_with"
+    sentence = (
+        f"The tolerance leaves {_um(has)} to each side; the guard band of the gauge takes {_um(guard)} "
+        f"and the stop {_um(stop)}."
+    )
+    if has > stop and guard > 0.0:
+        remedy = f"A gauge good to {_um(gauge.limit * (has - stop) / guard)} would do; else results cannot be decided."
+    else:
+        remedy = f"Ask for a tolerance of at least {_um(guard + stop)} to each side."
+    return (Check(limit="thickness", has=has, needs=guard + stop, answer=answer, sentence=sentence, remedy=remedy),)
+
+
+def _ttv(order: Order, gauge: Gauge, assumptions: Assumptions) -> tuple[Check, ...]:
+    limit = order.limit("ttv")
+    if limit is None or limit.upper is None:
+        return ()
+    reached = assumptions.final_form + 2.0 * assumptions.wedge_deviation
+    if gauge.local is None:
+        sentence = f"The TTV limit is {_um(limit.upper)}; how far the gauge errs from site to site is not known."
+        remedy = "State the gauge's error from site to site; without it TTV cannot be decided."
+        return (
+            Check(limit="ttv", has=limit.upper, needs=reached, answer="only_with", sentence=sentence, remedy=remedy),
+        )
+    guard = _guard(order, math.sqrt(2.0) * gauge.local / math.sqrt(3.0))
+    needs = reached + guard
+    answer: Answer = "can" if needs <= limit.upper else "only_with"
+    sentence = (
+        f"The TTV limit is {_um(limit.upper)}; form and wedge as usually reached take {_um(reached)}, "
+        f"the guard band of two sites {_um(guard)}."
+    )
+    remedy = f"Ask for a TTV limit of at least {_um(needs)}, correct the tilt once more, or read with a better gauge."
+    return (Check(limit="ttv", has=limit.upper, needs=needs, answer=answer, sentence=sentence, remedy=remedy),)
+
+
+def _edge(order: Order, chain: Chain, assumptions: Assumptions) -> Check:
+    grain = max((cut.abrasive.grain for cut in chain), default=0.0)
+    needs = assumptions.rim_breakage * grain
+    answer: Answer = "can" if needs <= order.edge_exclusion else "only_with"
+    return Check(
+        limit="edge_exclusion",
+        has=order.edge_exclusion,
+        needs=needs,
+        answer=answer,
+        sentence=f"The edge exclusion is {_um(order.edge_exclusion)}; the rim breaks back by about {_um(needs)}.",
+        remedy=f"Agree an edge exclusion of at least {_um(needs)}, or chamfer the edge first.",
+    )
+
+
+def _roughness(order: Order, cuts: Sequence[Cut]) -> tuple[Check, ...]:
+    limit = order.limit("roughness_ra")
+    if limit is None or limit.upper is None:
+        return ()
+    known = [cut.roughness.high for cut in cuts if cut.roughness is not None]
+    needs = min(known, default=math.inf)
+    answer: Answer = "can" if needs <= limit.upper else "cannot"
+    if known:
+        sentence = (
+            f"The limit is Ra {limit.upper * 1e9:.2f} nm; the finest known finish leaves up to {needs * 1e9:.2f} nm."
+        )
+        remedy = f"The lowest that can be promised is Ra {needs * 1e9:.2f} nm."
+    else:
+        sentence = f"The limit is Ra {limit.upper * 1e9:.2f} nm; the library knows no finish of {order.material}."
+        remedy = "Add a roughness row of your own for this material."
+    return (Check(limit="roughness_ra", has=limit.upper, needs=needs, answer=answer, sentence=sentence, remedy=remedy),)
+
+
+def _guard(order: Order, standard_uncertainty: float) -> float:
+    if order.rule.kind == "simple":
+        return 0.0
+    return guard_band(standard_uncertainty, false_accept=order.rule.false_accept)
+
+
+def _answered(checks: tuple[Check, ...]) -> Feasibility:
+    ranked = sorted(checks, key=lambda check: (_WORST.index(check.answer), check.tightness), reverse=True)
+    binding = ranked[0]
+    first = {
+        "can": "Can be done.",
+        "only_with": f"Only with a change: {binding.limit.replace('_', ' ')} does not hold as ordered.",
+        "cannot": f"Cannot be done: {binding.limit.replace('_', ' ')} does not suffice.",
+    }[binding.answer]
+    if binding.answer != "can":
+        last = binding.remedy
+    elif len(ranked) > 1:
+        last = f"Next: {ranked[1].sentence}"
+    else:
+        last = "No other limit was asked for."
+    return Feasibility(
+        answer=binding.answer, binding=binding.limit, lines=(first, f"Binding: {binding.sentence}", last), checks=checks
+    )

@@ -1,0 +1,256 @@
+"""The stages of one route: the parts each cut is worked in, with their presets, times, reasons and cautions.
+
+Every lap is stopped in two steps: to 85-95 % of its stock, then rinse, measure directly and finish. A polish whose
+rate is not known yet starts with a part that cannot overrun even at the fastest rate believed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from lapwright.library import SAFETY_FIRST, Library
+from lapwright.model.order import Order
+from lapwright.model.plan import PresetDatum, Stage
+from lapwright.model.readings import Gauge
+from lapwright.process.budget import Need, first_form
+from lapwright.process.candidates import Chain, Cut
+from lapwright.process.chance import Part
+from lapwright.process.damage import damage_remaining
+from lapwright.process.preset import Heights, preset_travel
+from lapwright.process.removal import RUN_SPREAD
+from lapwright.process.workplaces import Assumptions
+
+_NEAR_ALL = 0.90  # most of a polish that may be taken before its rate was seen, at the fastest rate believed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """What stays the same over all routes of one question: order, library, gauge, assumptions."""
+
+    order: Order
+    library: Library
+    gauge: Gauge
+    assumptions: Assumptions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One part of a cut in a plan."""
+
+    cut: Cut
+    part: Part
+    name: str
+    why: str
+    is_first: bool
+    is_last: bool
+
+
+def cut_steps(setting: Setting, chain: Chain, taken: Sequence[float], needs: Sequence[Need]) -> Iterator[Step]:
+    """The parts in which the cuts of a chain are worked, with a direct measurement after each.
+
+    Parameters
+    ----------
+    setting : Setting
+        Order, library, gauge and assumptions.
+    chain : Chain
+        Cuts from first to last.
+    taken : sequence of float [m]
+        Removal of each cut.
+    needs : sequence of Need
+        Least removal of each cut, for the reason given with it.
+
+    Yields
+    ------
+    Step
+        Their removals add up to those of the cuts.
+    """
+    laps = sum(cut.workplace.process == "lap" for cut in chain)
+    for index, (cut, removal, need) in enumerate(zip(chain, taken, needs, strict=True)):
+        later = math.fsum(taken[index + 1 :])
+        shares = _shares(cut, removal, setting.assumptions)
+        remaining = removal
+        for number, share in enumerate(shares):
+            is_last = number == len(shares) - 1
+            amount = remaining if is_last else share * removal
+            remaining -= amount
+            yield Step(
+                cut=cut,
+                part=_part(cut, amount, remaining + later, setting.assumptions, number=number, is_last=is_last),
+                name=f"{_cut_name(cut, index, laps)}, {_part_name(number, is_last=is_last)}",
+                why=_reason(need, removal, index=index, number=number),
+                is_first=index == 0 and number == 0,
+                is_last=is_last,
+            )
+
+
+def route_stages(setting: Setting, steps: Sequence[Step]) -> Iterator[Stage]:
+    """The stages of a route: measure, then for every part cut, clean and measure.
+
+    Parameters
+    ----------
+    setting : Setting
+        Order, library, gauge and assumptions.
+    steps : sequence of Step
+        Parts of the cuts, in the order worked.
+
+    Yields
+    ------
+    Stage
+    """
+    thickness = setting.order.start_thickness
+    depth, depth_high = setting.order.start_damage, setting.order.start_damage
+    yield _measuring(setting, "Measure the stack on its carrier", thickness, depth, depth_high)
+    for step in steps:
+        thickness = setting.order.target_thickness + step.part.left_after
+        left = step.cut.damage
+        depth = damage_remaining(depth, removal=step.part.removal, left_by_stage=left.expected)
+        depth_high = damage_remaining(depth_high, removal=step.part.removal, left_by_stage=left.high)
+        yield _cutting(setting, step, thickness, depth, depth_high)
+        yield _cleaning(setting, step, thickness, depth, depth_high)
+        yield _measuring(setting, _measuring_name(setting, step, thickness), thickness, depth, depth_high)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _measuring_name(setting: Setting, step: Step, thickness: float) -> str:
+    if thickness <= setting.order.target_thickness:
+        return "Measure the finished wafer on its carrier"
+    return "Measure before the next abrasive" if step.is_last else "Measure directly, then finish"
+
+
+def _shares(cut: Cut, removal: float, assumptions: Assumptions) -> tuple[float, ...]:
+    """Shares of a cut's removal taken before each direct measurement; they add up to 1."""
+    if cut.workplace.process == "lap":
+        first = min(0.95, max(0.85, 1.0 - 2.0 * assumptions.watch_error / removal))
+        return (first, 1.0 - first)
+    first = _NEAR_ALL * cut.rate / cut.rate_high
+    if first >= 0.85:
+        return (first, 1.0 - first)
+    return (first, _NEAR_ALL - first, 1.0 - _NEAR_ALL)
+
+
+def _part(cut: Cut, removal: float, left_after: float, assumptions: Assumptions, *, number: int, is_last: bool) -> Part:
+    if cut.workplace.process == "lap":
+        absolute = assumptions.lap_stop_error if is_last else assumptions.watch_error
+        return Part(removal=removal, left_after=left_after, absolute=absolute, relative=0.0)
+    unseen = math.hypot(cut.prior.log_deviation, RUN_SPREAD)
+    relative = unseen if number == 0 else assumptions.day_spread
+    return Part(removal=removal, left_after=left_after, absolute=assumptions.polish_stop_error, relative=relative)
+
+
+def _cut_name(cut: Cut, index: int, laps: int) -> str:
+    if cut.workplace.process == "polish":
+        return "Polish"
+    if laps == 1:
+        return "Lap"
+    return "Coarse lap" if index == 0 else "Fine lap"
+
+
+def _part_name(number: int, *, is_last: bool) -> str:
+    return "finish" if is_last else ("first part", "second part")[number]
+
+
+def _reason(need: Need, removal: float, *, index: int, number: int) -> str:
+    if number > 0:
+        return "Finishes what the direct measurement says is left."
+    parts = f"damage before {_um(need.damage)}, form {_um(need.form)}, uncertainty {_um(need.uncertainty)}"
+    if index == 0:
+        return f"Takes what the later stages leave, {_um(removal)}; it needs at least {_um(need.total)}: {parts}."
+    return f"Takes {_um(removal)}: {parts}."
+
+
+def _measuring(setting: Setting, name: str, thickness: float, depth: float, depth_high: float) -> Stage:
+    return Stage(
+        kind="measure",
+        name=name,
+        time=setting.assumptions.measuring_time,
+        thickness_after=thickness,
+        damage_left=depth,
+        damage_left_high=depth_high,
+        cautions=_cautions(setting, "measure", ""),
+        why=f"With {setting.gauge.name}; correct tilt and what is left to take from this map.",
+    )
+
+
+def _cleaning(setting: Setting, step: Step, thickness: float, depth: float, depth_high: float) -> Stage:
+    changing = step.is_last and thickness > setting.order.target_thickness
+    return Stage(
+        kind="clean",
+        name="Rinse and dry; change abrasive and plate" if changing else "Rinse and dry",
+        time=setting.assumptions.cleaning_time,
+        thickness_after=thickness,
+        damage_left=depth,
+        damage_left_high=depth_high,
+        cautions=_cautions(setting, "clean", step.cut.abrasive.kind),
+        why="A film or grain under the gauge counts as thickness; a coarse grain carried on scratches.",
+    )
+
+
+def _cutting(setting: Setting, step: Step, thickness: float, depth: float, depth_high: float) -> Stage:
+    cut = step.cut
+    travel, datum, allowance, note = _preset(setting, step)
+    return Stage(
+        kind=cut.workplace.process,
+        name=step.name,
+        abrasive=cut.abrasive.abrasive_id,
+        plate=cut.workplace.plate,
+        removal=step.part.removal,
+        preset=travel,
+        preset_datum=datum,
+        allowance=allowance,
+        pressure=cut.pressure,
+        speed=cut.speed,
+        load=cut.load,
+        plate_speed=cut.workplace.motion.plate_speed,
+        rate=cut.rate,
+        rate_low=cut.rate_low,
+        rate_high=cut.rate_high,
+        time=step.part.removal / cut.rate,
+        thickness_after=thickness,
+        damage_left=depth,
+        damage_left_high=depth_high,
+        cautions=_cautions(setting, cut.workplace.process, cut.abrasive.kind),
+        why=f"{step.why} {note}",
+    )
+
+
+def _preset(setting: Setting, step: Step) -> tuple[float | None, PresetDatum | None, float, str]:
+    """Travel, datum, allowance and a note; a polish, or a rest smaller than the run-down, is stopped by time."""
+    cut, removal = step.cut, step.part.removal
+    if cut.workplace.process == "polish":
+        return None, None, 0.0, "Stopped by time: a pad is too soft for the jig's gauge."
+    rate = cut.rate if step.is_last else cut.rate_high
+    allowance = rate * cut.workplace.stop_delay
+    if allowance >= removal:
+        return None, None, 0.0, "Stopped by time: what is left is less than the run-down of the plate."
+    if not step.is_first:
+        preset = preset_travel("conforming", removal=removal, allowance=allowance)
+        return preset.travel, preset.datum, allowance, "Zero anew on the lapped face."
+    start = setting.order.start_thickness
+    heights = Heights(contact=start + first_form(setting.order, setting.assumptions), target=start - removal)
+    preset = preset_travel("first_touch", heights=heights, allowance=allowance)
+    return (
+        preset.travel,
+        preset.datum,
+        allowance,
+        "The high edge touches first, so the travel is longer than the removal.",
+    )
+
+
+def _cautions(setting: Setting, step: str, abrasive_kind: str) -> tuple[str, ...]:
+    library = setting.library
+    material = library.material(setting.order.material).material_id
+    slurries = [
+        row.slurry_id for row in library.slurries if row.abrasive == abrasive_kind and material in row.materials
+    ]
+    lines: dict[str, None] = {}
+    for slurry in slurries or [""]:
+        lines |= dict.fromkeys(h.caution for h in library.hazards_for(material, step=step, slurry=slurry))
+    return (*lines, SAFETY_FIRST) if lines else ()
+
+
+def _um(length: float) -> str:
+    return f"{length * 1e6:.1f} um"
