@@ -1,4 +1,4 @@
-"""Use cases that need no records: what a readings file says, what a bond will leave.
+"""Use cases that need no records: what a readings file says, what a bond will leave, which routes meet an order.
 
 Nothing here loads the database.
 """
@@ -15,6 +15,8 @@ from lapwright.metrology.bond_line import BondResult, BondUncertainties, bond_li
 from lapwright.metrology.bond_verdict import bond_verdict
 from lapwright.metrology.outlines import furthest_reach
 from lapwright.metrology.thickness import ThicknessResult, thickness_statistics
+from lapwright.model.order import Order
+from lapwright.model.plan import Plan
 from lapwright.model.readings import UNKNOWN_CONDITIONS, Conditions, Gauge, ThicknessSet
 from lapwright.model.verdict import BondVerdict
 from lapwright.model.wafer import WORKED_FRAME, Frame, Outline, Round
@@ -159,6 +161,27 @@ def bond_of_files(files: BondFiles, circumstances: Circumstances, question: Bond
         wafer_value=question.wafer_value,
     )
     return MeasuredBond(result=result, verdict=verdict, wafer=results[0], carrier=results[1], stack=results[2])
+
+
+def routes_of_file(
+    path: Path, *, gauge: Gauge | None = None, library_file: Path | None = None, seed: int = 1, draws: int = 4000
+) -> tuple[Order, tuple[Plan, ...]]:
+    """The order in an order file, and the routes that meet it, best first; the same seed gives the same routes.
+
+    Raises `FileFormatError` and `BadInput` for a bad file, `NotFound` for a material the library does not hold,
+    `ImpossibleOrder` with the nearest order that could be met.
+    """
+    import numpy as np
+
+    from lapwright.formats.order_toml import read_order
+    from lapwright.library import load
+    from lapwright.process.planning import plan_routes
+    from lapwright.process.workplaces import ASSUMED_GAUGE
+
+    order = read_order(path)
+    generator = np.random.default_rng(seed)
+    plans = plan_routes(order, load(library_file), generator=generator, gauge=gauge or ASSUMED_GAUGE, draws=draws)
+    return order, plans
 
 
 # ----------------------------------------------------------------------------------------------------------------------

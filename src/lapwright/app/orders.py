@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from lapwright.model.job import NoteKind, RecordedNote, RecordedOrder, RecordedWafer
+from lapwright.app import steps
+from lapwright.errors import BadInput, Conflict, Fault
+from lapwright.model.job import NoteKind, RecordedNote, RecordedOrder, RecordedWafer, WaferState
 from lapwright.model.order import Order
+from lapwright.model.readings import Signature
 from lapwright.model.story import OrderLine, OrderStory, WaferStory
+from lapwright.model.wafer import Wafer
 
 
 def receive_order(
@@ -24,12 +28,33 @@ def receive_order(
     Without `wafer_ids` they are numbered after the order (AP-2407-01 …), spares last. Raises `Conflict` when the
     order or a wafer is known already, `BadInput` with every fault.
     """
-    raise NotImplementedError
+    from lapwright.records import writer
+
+    names = tuple(wafer_ids) or _numbered(order)
+    _check(order, names)
+    wafers = [
+        Wafer(
+            wafer_id=name,
+            material=order.material,
+            outline=order.outline,
+            nominal_thickness=order.start_thickness,
+            orientation=order.orientation,
+            spare=number >= order.quantity,
+        )
+        for number, name in enumerate(names)
+    ]
+    return writer.add_order(order, wafers, simulated=simulated, signature=Signature(by=by, at=at, reason=reason))
 
 
 def copy_order(source_id: str, order: Order, *, by: str, reason: str, at: datetime) -> RecordedOrder:
     """Record a new order made after an earlier one; its note says after which. Raises `NotFound`, `Conflict`."""
-    raise NotImplementedError
+    from lapwright.records import queries, writer
+
+    queries.order(source_id)
+    with writer.transaction():
+        recorded = receive_order(order, by=by, reason=reason, at=at)
+        add_note(order.order_id, f"Made after order {source_id}.", by=by, reason=reason, at=at)
+        return recorded
 
 
 def amend_order(order: Order, *, version: int, by: str, reason: str, at: datetime) -> RecordedOrder:
@@ -37,22 +62,40 @@ def amend_order(order: Order, *, version: int, by: str, reason: str, at: datetim
 
     Outline, quantity and start thickness cannot change once a wafer has been read.
     """
-    raise NotImplementedError
+    from lapwright.records import queries, writer
+
+    with writer.transaction():
+        known = queries.order(order.order_id).order
+        started = any(wafer.state != "received" for wafer in queries.wafers(order.order_id))
+        fixed = ("outline", "quantity", "spares", "start_thickness", "material")
+        changed = [name for name in fixed if getattr(order, name) != getattr(known, name)]
+        if changed and (started or "quantity" in changed or "spares" in changed):
+            raise Conflict(
+                f"The {', '.join(changed).replace('_', ' ')} of order {order.order_id!r} cannot change any more."
+                " Record a new order for it (copy this one)."
+            )
+        return writer.change_order(order, version=version, signature=Signature(by=by, at=at, reason=reason))
 
 
 def list_orders() -> tuple[OrderLine, ...]:
     """All orders, the earliest due first, those without a date last."""
-    raise NotImplementedError
+    from lapwright.records import queries
+
+    return queries.order_lines()
 
 
 def show_order(order_id: str) -> OrderStory:
     """All that is recorded of an order. Raises `NotFound` with the nearest name."""
-    raise NotImplementedError
+    from lapwright.records import queries
+
+    return queries.order_story(order_id)
 
 
 def show_wafer(wafer_id: str) -> WaferStory:
     """All that is recorded of a wafer. Raises `NotFound` with the nearest name."""
-    raise NotImplementedError
+    from lapwright.records import queries
+
+    return queries.wafer_story(wafer_id)
 
 
 def add_note(
@@ -66,19 +109,74 @@ def add_note(
     at: datetime,
 ) -> RecordedNote:
     """Record words about an order or one of its wafers; a warning is shown until the order is closed."""
-    raise NotImplementedError
+    from lapwright.records import writer
+
+    if not text.strip():
+        raise BadInput([Fault(sentence="The note is empty; write what the next person must know.", field="text")])
+    signature = Signature(by=by, at=at, reason=reason)
+    return writer.add_note(order_id, text, wafer_id=wafer_id, kind=kind, signature=signature)
 
 
 def set_aside(wafer_id: str, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedWafer:
     """Take a wafer out of the work until it is taken up again; it keeps its place."""
-    raise NotImplementedError
+    return _move(wafer_id, "set_aside", Signature(by=by, at=at, reason=reason), version)
 
 
 def take_up(wafer_id: str, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedWafer:
     """Go on with a wafer that was set aside, where it stood."""
-    raise NotImplementedError
+    from lapwright.records import queries, writer
+
+    with writer.transaction():
+        wafer = queries.wafer(wafer_id)
+        steps.need_state(wafer, ("set_aside",), "Taking up")
+        place = next(event.before for event in reversed(queries.events(wafer_id)) if event.after == "set_aside")
+        return writer.move_wafer(wafer_id, place, Signature(by=by, at=at, reason=reason), version=version)
 
 
 def reject_wafer(wafer_id: str, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedWafer:
-    """End the work on a wafer that will not be delivered: broken, or out of its limits."""
-    raise NotImplementedError
+    """End the work on a wafer that will not be delivered: broken, or out of its limits. The reason must say why."""
+    if not reason.strip():
+        raise BadInput([Fault(sentence="A rejected wafer needs its reason; say what happened to it.", field="reason")])
+    return _move(wafer_id, "rejected", Signature(by=by, at=at, reason=reason), version)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _move(wafer_id: str, after: WaferState, signature: Signature, version: int | None) -> RecordedWafer:
+    from lapwright.records import queries, writer
+
+    with writer.transaction():
+        steps.need_step(queries.wafer(wafer_id), after)
+        return writer.move_wafer(wafer_id, after, signature, version=version)
+
+
+def _numbered(order: Order) -> tuple[str, ...]:
+    return tuple(f"{order.order_id}-{number:02d}" for number in range(1, order.quantity + order.spares + 1))
+
+
+def _check(order: Order, names: Sequence[str]) -> None:
+    faults = []
+    wanted = order.quantity + order.spares
+    if len(names) != wanted:
+        sentence = f"{len(names)} wafers are named; the order is for {order.quantity} and {order.spares} spare."
+        faults.append(Fault(sentence=f"{sentence} Name {wanted}.", field="wafer_ids"))
+    twice = sorted({name for name in names if list(names).count(name) > 1})
+    if twice:
+        faults.append(
+            Fault(sentence=f"Named twice: {', '.join(twice)}. Give every wafer its own name.", field="wafer_ids")
+        )
+    faults += [
+        Fault(sentence=f"The {what} is {len(name)} letters long; at most 60 can be kept.", field=what)
+        for what, name in [("order_id", order.order_id), *(("wafer_ids", name) for name in names)]
+        if not 0 < len(name.strip()) <= 60
+    ]
+    if not order.customer.strip():
+        faults.append(Fault(sentence="The order names no customer; give one.", field="customer"))
+    if not order.start_thickness > order.target_thickness:
+        faults.append(Fault(
+            sentence="The target is not thinner than the start; lapping can only take away. Mend one of the two.",
+            field="target_thickness",
+        ))  # fmt: skip
+    if faults:
+        raise BadInput(faults, subject="The order")

@@ -2,15 +2,71 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from lapwright.model.job import RecordedRoute, RecordedStage
-from lapwright.model.plan import Plan
+from lapwright.app import set_values, steps, wafer_maps
+from lapwright.errors import Conflict
+from lapwright.model.job import RecordedRoute, RecordedStage, WaferState
+from lapwright.model.order import Order
+from lapwright.model.plan import Plan, Stage
+from lapwright.model.readings import Gauge, Signature
+
+if TYPE_CHECKING:
+    from lapwright.process.workplaces import Workplace
+
+#: States of a wafer in which its stages can be laid out, because no stage has begun.
+BEFORE_WORK: tuple[WaferState, ...] = ("ready",)
 
 
 def propose_routes(order_id: str, *, seed: int = 1) -> tuple[Plan, ...]:
-    """Routes that keep the order's limits, best first, from the wafers as they were read. Raises `ImpossibleOrder`."""
-    raise NotImplementedError
+    """Routes that keep the order's limits, best first, from the wafers as they were read. Raises `ImpossibleOrder`.
+
+    While no wafer has been read, the order's own figures are planned with.
+    """
+    import numpy as np
+
+    from lapwright.library import load
+    from lapwright.process.planning import plan_routes
+    from lapwright.process.workplaces import ASSUMED_GAUGE
+    from lapwright.records import queries
+
+    return plan_routes(
+        as_read(queries.order(order_id).order),
+        load(),
+        generator=np.random.default_rng(seed),
+        workplaces=workplaces(),
+        gauge=_gauge_of(order_id) or ASSUMED_GAUGE,
+    )
+
+
+def workplaces() -> tuple[Workplace, ...]:
+    """Where a route can be worked here: the usual places whose plate lies on one of the stations, else all of them."""
+    from lapwright.process.workplaces import USUAL_WORKPLACES
+    from lapwright.records import queries
+
+    plates = {recorded.station.plate for recorded in queries.stations()}
+    here = tuple(place for place in USUAL_WORKPLACES if place.plate in plates)
+    return here if any(place.process == "lap" for place in here) else USUAL_WORKPLACES
+
+
+def as_read(order: Order) -> Order:
+    """The order with the mean thickness and the largest TTV of the wafers that have been read in."""
+    from lapwright.records import queries
+
+    found = [
+        set_values.result_of(one)
+        for wafer in queries.wafers(order.order_id)
+        if wafer.state not in steps.OVER
+        and (one := queries.latest_set(wafer.wafer.wafer_id, "wafer", "incoming")) is not None
+    ]
+    if not found:
+        return order
+    thickness = math.fsum(one.mean for one in found) / len(found)
+    return replace(order, start_thickness=thickness, start_ttv=max(one.ttv for one in found))
 
 
 def choose_route(order_id: str, plan: Plan, *, by: str, reason: str, at: datetime) -> RecordedRoute:
@@ -18,14 +74,70 @@ def choose_route(order_id: str, plan: Plan, *, by: str, reason: str, at: datetim
 
     A later choice holds for the wafers on which no stage has begun.
     """
-    raise NotImplementedError
+    from lapwright.records import queries, writer
+
+    with writer.transaction():
+        route = writer.choose_route(order_id, plan, Signature(by=by, at=at, reason=reason))
+        for wafer in queries.wafers(order_id):
+            if wafer.state in BEFORE_WORK:
+                lay_out_stages(wafer.wafer.wafer_id, by=by, reason=reason, at=at)
+        return route
 
 
 def chosen_route(order_id: str) -> RecordedRoute | None:
     """The route an order follows, None while none is chosen."""
-    raise NotImplementedError
+    from lapwright.records import queries
+
+    return queries.chosen_route(order_id)
 
 
 def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tuple[RecordedStage, ...]:
-    """Fit the chosen route to one wafer: removals and presets from its own map and the wedge its bond predicts."""
-    raise NotImplementedError
+    """Fit the chosen route to one wafer: removals, presets and times from its own map, not from the order's mean.
+
+    Raises `Conflict` when no route is chosen, a stage has begun, or the wafer is too thin for the route.
+    """
+    from lapwright.records import queries, writer
+
+    with writer.transaction():
+        story = queries.wafer_story(wafer_id)
+        route = queries.chosen_route(story.wafer.order_id)
+        if route is None:
+            raise Conflict(f"Order {story.wafer.order_id!r} has no route yet. Choose one first.")
+        steps.need_state(story.wafer, BEFORE_WORK, "Laying out the stages")
+        now = wafer_maps.wafer_now(story)
+        fitted = tuple(_fitted(route.plan, now.thickness, wafer_id))
+        signature = Signature(by=by, at=at, reason=reason)
+        return writer.replace_stages(wafer_id, route.route_id, list(enumerate(fitted, start=1)), signature)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _fitted(plan: Plan, thickness: float, wafer_id: str) -> Iterator[Stage]:
+    """The stages of a plan for a wafer of this thickness: the same heights to reach, so other removals and times."""
+    before = thickness
+    for stage in plan.stages:
+        if stage.removal <= 0.0:
+            yield replace(stage, thickness_after=before)
+            continue
+        removal = before - stage.thickness_after
+        if removal <= 0.0:
+            raise Conflict(
+                f"Wafer {wafer_id!r} is {before * 1e6:.1f} µm thick and stage {stage.name!r} ends at"
+                f" {stage.thickness_after * 1e6:.1f} µm: nothing is left for it. Choose a route for this wafer's stock."
+            )
+        preset = None if stage.preset is None else stage.preset + (removal - stage.removal)
+        time = stage.time * removal / stage.removal
+        yield replace(stage, removal=removal, preset=preset, time=time)
+        before = stage.thickness_after
+
+
+def _gauge_of(order_id: str) -> Gauge | None:
+    """The gauge the order's wafers were read with; None while none has been read."""
+    from lapwright.records import queries
+
+    for wafer in queries.wafers(order_id):
+        found = queries.latest_set(wafer.wafer.wafer_id, "wafer")
+        if found is not None:
+            return queries.gauge(found.gauge_id)[0]
+    return None

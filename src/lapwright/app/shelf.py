@@ -4,42 +4,82 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from lapwright.model.job import RecordedZero
+from lapwright.model.readings import Signature
 from lapwright.model.shelf import Jig, RecordedCarrier, RecordedJig, RecordedStation, Station
 from lapwright.model.wafer import Carrier
 
 
 def receive_carrier(carrier: Carrier, *, by: str, reason: str, at: datetime) -> RecordedCarrier:
     """Record a carrier. Raises `Conflict` when its name is taken."""
-    raise NotImplementedError
+    from lapwright.records import writer
+
+    return writer.add_carrier(carrier, Signature(by=by, at=at, reason=reason))
 
 
 def show_carrier(carrier_id: str) -> RecordedCarrier:
     """One carrier. Raises `NotFound`."""
-    raise NotImplementedError
+    from lapwright.records import queries
+
+    return queries.carrier(carrier_id)
 
 
 def list_carriers() -> tuple[RecordedCarrier, ...]:
     """All carriers, by name."""
-    raise NotImplementedError
+    from lapwright.records import queries
+
+    return queries.carriers()
 
 
-def register_jig(jig: Jig, *, by: str, reason: str, at: datetime) -> RecordedJig:
+def register_jig(jig: Jig, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedJig:
     """Record a jig, or its changed geometry; a change voids the zeros taken on it."""
-    raise NotImplementedError
+    from lapwright.records import queries, writer
+
+    signature = Signature(by=by, at=at, reason=reason)
+    with writer.transaction():
+        recorded = writer.put_jig(jig, signature, version=version)
+        if recorded.version > 1:
+            _void(queries.holding_zeros(jig_id=jig.jig_id), f"the jig {jig.jig_id} was changed", signature)
+        return recorded
 
 
 def list_jigs() -> tuple[RecordedJig, ...]:
     """All jigs, by name."""
-    raise NotImplementedError
+    from lapwright.records import queries
+
+    return queries.jigs()
 
 
 def set_up_station(
     station: Station, *, by: str, reason: str, at: datetime, version: int | None = None
 ) -> RecordedStation:
     """Record a station and what is on it now; another plate or abrasive voids the zeros taken there."""
-    raise NotImplementedError
+    from lapwright.records import queries, writer
+
+    signature = Signature(by=by, at=at, reason=reason)
+    with writer.transaction():
+        recorded = writer.put_station(station, signature, version=version)
+        changed = [
+            zero
+            for zero in queries.holding_zeros(station_id=station.station_id)
+            if (zero.plate, zero.abrasive) != (station.plate, station.abrasive)
+        ]
+        _void(tuple(changed), f"plate or abrasive of {station.station_id} was changed", signature)
+        return recorded
 
 
 def list_stations() -> tuple[RecordedStation, ...]:
     """All stations, by name."""
-    raise NotImplementedError
+    from lapwright.records import queries
+
+    return queries.stations()
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _void(zeros: tuple[RecordedZero, ...], why: str, signature: Signature) -> None:
+    from lapwright.records import writer
+
+    for zero in zeros:
+        writer.void_zero(zero.zero_id, why, signature)

@@ -11,9 +11,13 @@ def start(settings: Settings) -> None:
     May be called again with the same settings. Raises `SettingError` when the records were started with others,
     `SchemaTooNew` for a database of a newer version, `RecordError` when it cannot be used.
     """
-    raise NotImplementedError
+    from lapwright import records
+
+    records.start(settings)
 
 
 def current_settings() -> Settings:
-    """The settings that `start` was given."""
-    raise NotImplementedError
+    """The settings that `start` was given. Raises `RecordError` before the start."""
+    from lapwright import records
+
+    return records.current_settings()

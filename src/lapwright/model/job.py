@@ -143,15 +143,18 @@ class ReadingAnswer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BondNumbers:
-    """The numbers a bond was judged by; the bond's own, then those of the wafer it would give. Lengths in m."""
+    """The numbers a bond was judged by; the bond's own, then those of the wafer it would give. Lengths in m.
+
+    A wedge is None when the sites cannot carry one.
+    """
 
     mean: float
     range: float
-    wedge: Wedge
+    wedge: Wedge | None
     suspects: tuple[str, ...]
     predicted_ttv: float
     predicted_ttv_expanded_uncertainty: float | None
-    predicted_wedge: Wedge
+    predicted_wedge: Wedge | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from collections import Counter
 from datetime import date, datetime
 from typing import Any
 
+from django.db import connection
 from django.db.models import Max, Model, Q, QuerySet
 
 from lapwright.errors import NotFound
@@ -127,6 +128,23 @@ def latest_set(piece: str, subject: Subject, moment: Moment | None = None) -> Re
             found = found.filter(moment=moment)
         row = found.order_by("-closed_at", "-pk").first()
         return None if row is None else rows.reading_set(row)
+
+
+def site_values(order_id: str, moment: Moment, *, besides: str) -> tuple[tuple[float, ...], ...]:
+    """The values read on each other piece of an order in the closed sets of a moment, in m."""
+    with translated():
+        found = (
+            models.Reading.objects.filter(
+                set__order__order_id=order_id, set__moment=moment, set__state="closed", kind="site", corrected_by=None
+            )
+            .exclude(set__piece=besides)
+            .exclude(value_m=None)
+            .values_list("set__piece", "value_m")
+        )
+        pieces: dict[str, list[float]] = {}
+        for piece, value in found:
+            pieces.setdefault(piece, []).append(value)
+        return tuple(tuple(values) for values in pieces.values())
 
 
 def open_sets() -> tuple[RecordedSet, ...]:
@@ -271,6 +289,19 @@ def warnings_of(order_id: str) -> tuple[RecordedNote, ...]:
 def changes_since(table: str, row: int, version: int) -> tuple[models.Change, ...]:
     """The changes that made a row newer than a version."""
     return tuple(models.Change.objects.filter(table=table, row=row, version__gt=version).order_by("version"))
+
+
+def database_check() -> tuple[bool, str]:
+    """Whether the database is whole, as it finds itself, and a sentence."""
+    with translated(), connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute("PRAGMA quick_check")
+            found = str(cursor.fetchone()[0])
+            good = found == "ok"
+            counts = f"{models.Order.objects.count()} orders, {models.Reading.objects.count()} readings"
+            return good, f"SQLite, whole; {counts}." if good else f"SQLite finds damage: {found}. Restore a backup."
+        cursor.execute("SELECT version()")
+        return True, f"{str(cursor.fetchone()[0]).split(' on ')[0]} answers."
 
 
 def last_reading_at(set_id: int) -> datetime | None:

@@ -1,0 +1,37 @@
+"""The cautions of a step, from the process library; the site's own rules come first."""
+
+from __future__ import annotations
+
+from lapwright.app.wiring import current_settings
+from lapwright.errors import LapwrightError
+from lapwright.model.plan import Stage
+from lapwright.model.story import WaferStory
+
+
+def cautions_for(material: str, *, step: str, adhesive: str = "", slurry: str = "") -> tuple[str, ...]:
+    """The cautions to show at a step (lap, measure, polish, clean, bond, debond), the site's sentence first.
+
+    A material the library does not know gets the cautions that hold for every one, and says so.
+    """
+    from lapwright.library import load
+
+    library = load()
+    first = [current_settings().site_caution]
+    try:
+        name = library.material(material).material_id
+    except LapwrightError:
+        name = material
+        first.append(f"The library knows nothing of {material!r}: read its safety data sheet.")
+    found = library.hazards_for(name, step=step, adhesive=adhesive, slurry=slurry)
+    return (*first, *(hazard.caution for hazard in found))
+
+
+def at_stage(story: WaferStory, stage: Stage) -> tuple[str, ...]:
+    """The cautions of one stage of a wafer."""
+    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
+    return cautions_for(
+        story.wafer.wafer.material,
+        step=stage.kind,
+        adhesive="" if bond is None else bond.adhesive,
+        slurry=stage.abrasive or "",
+    )

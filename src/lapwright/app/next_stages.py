@@ -1,0 +1,140 @@
+"""What a wafer needs now: its next stage, the number to dial in and what that is made of, the screws to turn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from lapwright.app import cautions as warnings
+from lapwright.app import wafer_maps
+from lapwright.errors import LapwrightError
+from lapwright.model.job import RecordedStage, RecordedZero
+from lapwright.model.plan import PresetDatum, Stage
+from lapwright.model.shelf import Jig
+from lapwright.model.story import WaferStory
+from lapwright.model.wafer import Outline, Wedge
+
+if TYPE_CHECKING:
+    from lapwright.process.jig import JigCorrection
+    from lapwright.process.preset import Preset
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextStage:
+    """What a wafer needs now: the stage, the number to dial in and what it is made of, the screws to turn. SI.
+
+    `removal` is from the wafer as it is; below zero when it is past this stage already. `contains` lists the parts of
+    the preset, label and length [m]. `correction` is None when no jig is named or the last map shows no wedge that can
+    be told from none. `zero` is the zero that holds, None when one must be taken.
+    """
+
+    stage: RecordedStage
+    planned: Stage
+    thickness_now: float
+    thickness_after: float
+    removal: float
+    preset: float | None
+    preset_datum: PresetDatum | None
+    contains: tuple[tuple[str, float], ...]
+    correction: JigCorrection | None
+    zero: RecordedZero | None
+    voids_zero: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | None = None) -> NextStage | None:
+    """The wafer's next stage with its numbers from the last map; None when all stages are done.
+
+    Raises `NotFound` for an unknown wafer or jig, `Conflict` when the wafer has never been read.
+    """
+    from lapwright.process.preset import voided_by
+    from lapwright.records import queries
+
+    story = queries.wafer_story(wafer_id)
+    recorded = next((one for one in story.stages if one.state in ("waiting", "running")), None)
+    if recorded is None:
+        return None
+    planned = recorded.stage
+    now = wafer_maps.wafer_now(story)
+    thickness = now.thickness - now.removed_since
+    removal = thickness - planned.thickness_after if planned.removal > 0.0 else 0.0
+    wedge = _wedge_to_take_out(story, now)
+    jig = None if jig_id is None else queries.jig(jig_id).jig
+    outline = story.wafer.wafer.outline
+    correction = None if jig is None or planned.kind != "lap" else _correction(wedge, jig, outline)
+    preset = _preset(story, planned, thickness=thickness, wedge=now.wedge, corrected=correction is not None)
+    return NextStage(
+        stage=recorded,
+        planned=planned,
+        thickness_now=thickness,
+        thickness_after=planned.thickness_after,
+        removal=removal,
+        preset=None if preset is None else preset.travel,
+        preset_datum=None if preset is None else preset.datum,
+        contains=() if preset is None else preset.contains,
+        correction=correction,
+        zero=holding_zero(story, station_id=station_id, jig_id=jig_id),
+        voids_zero=voided_by(
+            ["adjusters_moved", "plate_changed", "abrasive_changed", "foot_changed", "bonded_anew", "gauge_moved"]
+        ),
+        cautions=tuple(dict.fromkeys((*planned.cautions, *warnings.at_stage(story, planned)))),
+    )
+
+
+def holding_zero(story: WaferStory, *, station_id: str | None, jig_id: str | None) -> RecordedZero | None:
+    """The accepted zero of a wafer that still holds, on that station and jig when they are named."""
+    for zero in reversed(story.zeros):
+        fits = station_id in (None, zero.station_id) and jig_id in (None, zero.jig_id)
+        if zero.accepted and zero.void is None and fits:
+            return zero
+    return None
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _has_been_cut(story: WaferStory) -> bool:
+    """Whether a stage has removed material in the present bond, so that the face lies as the jig made it."""
+    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
+    return bond is not None and any(run.ended is not None and run.started >= bond.made.at for run in story.runs)
+
+
+def _wedge_to_take_out(story: WaferStory, now: wafer_maps.WaferNow) -> Wedge | None:
+    """The wafer's wedge after a cut at the present setting: as the bond predicts it at first, then as it was read."""
+    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
+    if _has_been_cut(story) or bond is None or bond.numbers is None:
+        return now.wedge
+    return bond.numbers.predicted_wedge
+
+
+def _correction(wedge: Wedge | None, jig: Jig, outline: Outline) -> JigCorrection | None:
+    from lapwright.metrology.outlines import furthest_reach
+    from lapwright.process.jig import adjuster_corrections, geometry_of
+
+    if wedge is None or wedge.azimuth is None:
+        return None
+    return adjuster_corrections(wedge, 2.0 * furthest_reach(outline), geometry_of(jig))
+
+
+def _preset(
+    story: WaferStory, planned: Stage, *, thickness: float, wedge: Wedge | None, corrected: bool
+) -> Preset | None:
+    """The preset from the wafer as it is; None where the stage is not stopped by the gauge or nothing is left.
+
+    From first touch, the thick edge stands half the wedge above the centre: on the wafer as bonded, and again whenever
+    the jig is turned by a correction. A face just cut and not turned lies flat on the plate.
+    """
+    from lapwright.process.preset import Heights, preset_travel
+
+    if planned.preset is None or planned.preset_datum is None:
+        return None
+    tilted = wedge is not None and wedge.azimuth is not None and (corrected or not _has_been_cut(story))
+    above = 0.5 * wedge.amount if tilted and wedge is not None else 0.0
+    datum: PresetDatum = "first_touch" if planned.preset_datum == "reference_block" else planned.preset_datum
+    heights = Heights(contact=thickness + above, target=planned.thickness_after)
+    try:
+        return preset_travel(
+            datum, allowance=planned.allowance, removal=thickness - planned.thickness_after, heights=heights
+        )
+    except LapwrightError:
+        return None

@@ -1,0 +1,121 @@
+"""The wafer as it is now: from its latest readings, on the carrier by taking off what lies under it.
+
+On the carrier the wafer's thickness is the stack now less what the stack once had more than the wafer (adhesive and
+carrier), site by site. Nothing is written here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from lapwright.app import set_values
+from lapwright.errors import Conflict, TooFewSites
+from lapwright.model.job import RecordedBond, RecordedRun, RecordedSet
+from lapwright.model.readings import ThicknessSet
+from lapwright.model.story import WaferStory
+from lapwright.model.wafer import ThicknessMap, Wedge
+
+if TYPE_CHECKING:
+    from lapwright.metrology.thickness import ThicknessResult
+
+SAME_SITE = 0.2e-3  # m; places closer than this are the same site
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaferNow:
+    """A wafer at its last measurement: thickness at the centre [m], wedge, since when, and by which set.
+
+    `removed_since` [m] is what the jig's gauge says was taken off after that; it is not in `thickness`.
+    """
+
+    thickness: float
+    wedge: Wedge | None
+    result: ThicknessResult
+    set_id: int
+    at: datetime
+    removed_since: float
+
+
+def wafer_now(story: WaferStory) -> WaferNow:
+    """The wafer's last map. Raises `Conflict` when it has never been read."""
+    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
+    closed = [one for one in story.sets if one.state == "closed" and one.closed is not None]
+    closed.sort(key=lambda one: (one.closed.at, one.set_id) if one.closed else (one.opened.at, one.set_id))
+    on_carrier = [one for one in closed if one.moment in ("after_stage", "on_carrier")]
+    free = [one for one in closed if one.subject == "wafer"]
+    if bond is not None and bond.numbers is not None and on_carrier and on_carrier[-1].opened.at >= bond.made.at:
+        latest = on_carrier[-1]
+        result = on_carrier_result(latest, bond)
+    elif free:
+        latest = free[-1]
+        result = set_values.result_of(latest)
+    else:
+        name = story.wafer.wafer.wafer_id
+        raise Conflict(f"Wafer {name!r} has not been read yet. Read it in first.")
+    at = latest.closed.at if latest.closed is not None else latest.opened.at
+    return WaferNow(
+        thickness=result.mean if result.centre is None else result.centre,
+        wedge=result.wedge,
+        result=result,
+        set_id=latest.set_id,
+        at=at,
+        removed_since=sum(_removed(run, story) for run in story.runs if run.ended is not None and run.ended > at),
+    )
+
+
+def on_carrier_result(now: RecordedSet, bond: RecordedBond) -> ThicknessResult:
+    """Statistics of the wafer on its carrier, from the stack as read now and the sets the bond was judged by."""
+    from lapwright.metrology.frames import transformed
+    from lapwright.metrology.thickness import thickness_statistics
+    from lapwright.records import queries
+
+    assert bond.wafer_set_id is not None
+    assert bond.stack_set_id is not None
+    stack_then = set_values.result_of(queries.reading_set(bond.stack_set_id)).sites
+    wafer_then = transformed(set_values.result_of(queries.reading_set(bond.wafer_set_id), frame=bond.wafer_frame).sites)
+    stack_now = set_values.result_of(now).sites
+    labels, x, y, thickness = _wafer_sites(stack_now, stack_then, wafer_then)
+    if len(labels) < 3:
+        raise TooFewSites("The wafer on its carrier", measured=len(labels), needed=3)
+    outline, edge_exclusion = set_values.outline_of("wafer", now.piece)
+    derived = ThicknessSet(piece=now.piece, labels=labels, x=x, y=y, site=np.arange(len(labels)), thickness=thickness)
+    return thickness_statistics(derived, outline=outline, edge_exclusion=edge_exclusion)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _wafer_sites(
+    stack_now: ThicknessMap, stack_then: ThicknessMap, wafer_then: ThicknessMap
+) -> tuple[tuple[str, ...], np.ndarray, np.ndarray, np.ndarray]:
+    """Label, place and wafer thickness of the sites of the stack now that the two earlier maps have as well."""
+    kept: list[int] = []
+    thickness: list[float] = []
+    for index in range(len(stack_now.x)):
+        then = _nearest(stack_then, stack_now, index)
+        before = _nearest(wafer_then, stack_now, index)
+        if then is None or before is None:
+            continue
+        under = stack_then.thickness[then] - wafer_then.thickness[before]
+        kept.append(index)
+        thickness.append(float(stack_now.thickness[index] - under))
+    chosen = np.array(kept, dtype=np.intp)
+    labels = tuple(stack_now.labels[index] for index in kept)
+    return labels, stack_now.x[chosen], stack_now.y[chosen], np.array(thickness)
+
+
+def _nearest(sites: ThicknessMap, wanted: ThicknessMap, index: int) -> int | None:
+    distance = np.hypot(sites.x - wanted.x[index], sites.y - wanted.y[index])
+    nearest = int(np.argmin(distance))
+    return nearest if distance[nearest] <= SAME_SITE else None
+
+
+def _removed(run: RecordedRun, story: WaferStory) -> float:
+    """What a run took off: by the jig's gauge, else by time as planned."""
+    if run.gauge_removal is not None:
+        return run.gauge_removal
+    return next(stage.stage.removal for stage in story.stages if stage.stage_id == run.stage_id)
