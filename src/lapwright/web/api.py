@@ -1,5 +1,139 @@
-"""The JSON API."""
+"""The JSON API: the questions that need no records, and the orders. One shape of answer, as the commands give it.
 
+``{"ok": true, "result": {…}, "warnings": […]}`` or ``{"ok": false, "code": …, "error": …, "errors": […]}``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
 from ninja import NinjaAPI
+from ninja.errors import HttpError, ValidationError
 
-api = NinjaAPI(title="Lapwright", version="1", docs_url=None, urls_namespace="api")
+from lapwright import __version__
+from lapwright.app.measure import BondFiles, Circumstances, bond_of_files, thickness_of_file
+from lapwright.app.measure import BondQuestion as BondTerms
+from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
+from lapwright.formats.json_line import failure, one_line, success
+from lapwright.formats.results import bond_dict, jig_dict, notice_dicts, thickness_dict
+from lapwright.process.jig import adjuster_corrections
+from lapwright.web.questions import (
+    BondQuestion,
+    JigQuestion,
+    PieceQuestion,
+    ThicknessQuestion,
+    as_files,
+    si,
+)
+
+api = NinjaAPI(
+    title="Lapwright", version=__version__, docs_url=None, openapi_url="openapi.json", urls_namespace="api",
+    description=__doc__,
+)  # fmt: skip
+
+
+@api.post("/thickness", summary="What a readings file says about each wafer in it")
+def thickness(request: HttpRequest, question: ThicknessQuestion) -> HttpResponse:  # noqa: ARG001
+    """As `lapwright thickness`."""
+    with as_files(readings=question.readings_csv) as paths:
+        measured = thickness_of_file(paths["readings"], _circumstances(question), wafer=question.wafer)
+    wafers = [thickness_dict(result, with_sites=question.sites) for result in measured.results]
+    warnings = [{"code": one.error.code, "sentence": one.error.sentence, "wafer": one.piece} for one in measured.void]
+    for result in measured.results:
+        warnings += notice_dicts(result.warnings, wafer=result.piece)
+    answer = {
+        "file": measured.name,
+        "n_rows": measured.n_rows,
+        "edge_exclusion_mm": question.edge_exclusion_mm,
+        "wafers": wafers,
+    }
+    return given({**wafers[0], **answer} if len(wafers) == 1 else answer, warnings)
+
+
+@api.post("/bond", summary="The bond line of a stack, and the wafer it will give")
+def bond(request: HttpRequest, question: BondQuestion) -> HttpResponse:  # noqa: ARG001
+    """As `lapwright bond`."""
+    wafer_frame, carrier_frame = question.frames()
+    terms = BondTerms(
+        ttv_limit=si(question.ttv_limit_um, "µm"),
+        target_thickness=None if question.target_um is None else si(question.target_um, "µm"),
+        carrier_diameter=None if question.carrier_diameter_mm is None else si(question.carrier_diameter_mm, "mm"),
+        rebond_cost=question.rebond_cost,
+        wafer_value=question.wafer_value,
+    )
+    with as_files(wafer=question.wafer_csv, carrier=question.carrier_csv, stack=question.stack_csv) as paths:
+        files = BondFiles(
+            **paths,
+            wafer_id=question.wafer_id,
+            carrier_id=question.carrier_id,
+            wafer_frame=wafer_frame,
+            carrier_frame=carrier_frame,
+        )
+        measured = bond_of_files(files, _circumstances(question), terms)
+    return given(
+        bond_dict(measured.result, measured.verdict, with_sites=question.sites), notice_dicts(measured.result.warnings)
+    )
+
+
+@api.post("/jig", summary="What to turn at each adjuster to take a wedge out")
+def jig(request: HttpRequest, question: JigQuestion) -> HttpResponse:  # noqa: ARG001
+    """As `lapwright jig`."""
+    fixed = None if question.fixed_adjuster is None else question.fixed_adjuster - 1
+    correction = adjuster_corrections(
+        question.wedge(),
+        si(question.wafer_diameter_mm, "mm"),
+        question.geometry(),
+        fixed_adjuster=fixed,
+        only_positive=question.only_positive,
+    )
+    return given(jig_dict(correction))
+
+
+def given(result: Mapping[str, Any], warnings: Sequence[Mapping[str, Any]] = ()) -> HttpResponse:
+    """The answer to a question that could be answered."""
+    return _json(one_line(success(result, warnings)), 200)
+
+
+@api.exception_handler(LapwrightError)
+def _refused(request: HttpRequest, error: LapwrightError) -> HttpResponse:  # noqa: ARG001
+    return _json(one_line(failure(error)), TABLE[error.code][1])
+
+
+@api.exception_handler(ValidationError)
+def _misshapen(request: HttpRequest, error: ValidationError) -> HttpResponse:  # noqa: ARG001
+    faults = [
+        Fault(sentence=f"{_place(one['loc'])}: {one['msg']}.", field=_place(one["loc"]) or None) for one in error.errors
+    ]
+    told = BadInput(faults, subject="The request")
+    return _json(one_line(failure(told)), 422)
+
+
+@api.exception_handler(HttpError)
+def _unreadable(request: HttpRequest, error: HttpError) -> HttpResponse:  # noqa: ARG001
+    told = {"ok": False, "code": "request.unreadable", "error": str(error), "errors": []}
+    return _json(one_line(told), error.status_code)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _circumstances(question: PieceQuestion) -> Circumstances:
+    drift = question.allowed_drift_um
+    return Circumstances(
+        outline=question.piece_outline(),
+        edge_exclusion=si(question.edge_exclusion_mm, "mm"),
+        gauge=question.gauge(),
+        conditions=question.conditions(),
+        allowed_drift=None if drift is None else si(drift, "µm"),
+    )
+
+
+def _place(location: Sequence[object]) -> str:
+    """Where in the request, without the words of the library."""
+    return ".".join(str(part) for part in location if part not in ("body", "question"))
+
+
+def _json(line: str, status: int) -> HttpResponse:
+    return HttpResponse(line, status=status, content_type="application/json; charset=utf-8")

@@ -5,9 +5,14 @@
 
 from __future__ import annotations
 
+import warnings
+
 from channels.routing import ProtocolTypeRouter, URLRouter
 from channels.security.websocket import AllowedHostsOriginValidator
 from django.core.asgi import get_asgi_application
+
+# Files are read in a worker thread; Django warns of that for every process although it is meant.
+warnings.filterwarnings("ignore", message="StreamingHttpResponse must consume synchronous iterators", category=Warning)
 
 #: Addresses of the sockets; none yet.
 SOCKETS: list[object] = []

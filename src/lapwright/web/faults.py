@@ -65,6 +65,14 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
     return answer(request, 404, sentence, code="request.no_such_page")
 
 
+def not_done_here(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """405: the address is right and the deed is not."""
+    sentence = _("This address does not take that kind of request. Open the page and use its buttons.")
+    told = answer(request, 405, sentence, code="request.not_done_here")
+    told.headers["Allow"] = response.headers.get("Allow", "")
+    return told
+
+
 def our_fault(request: HttpRequest) -> HttpResponse:
     """500: a fault of ours, with a reference that is also in the log."""
     reference = uuid.uuid4().hex[:8]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 
 from lapwright.errors import LapwrightError
 from lapwright.web import faults
@@ -36,6 +36,8 @@ class PageRules:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """The answer of the page, with the headers."""
         response = self.get_response(request)
+        if isinstance(response, HttpResponseNotAllowed):
+            response = faults.not_done_here(request, response)
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
         if not request.path.startswith("/static/"):

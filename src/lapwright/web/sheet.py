@@ -99,7 +99,8 @@ def _site(state: SiteState, *, doubtful: bool) -> str:
     dot = ink.element("circle", cx=state.x, cy=state.y, r=_READ, fill="currentColor")
     above = state.y < _SIDE / 2.0 - 1.0
     place = state.y + (20.0 if above else -10.0)
-    return dot + ink.written(state.x, place, ink.figure(state.mean_um, 1), size=15, anchor="middle", font_weight="bold")
+    inward = state.x + 0.1 * (_SIDE / 2.0 - state.x)
+    return dot + ink.written(inward, place, ink.figure(state.mean_um, 1), size=15, anchor="middle", font_weight="bold")
 
 
 def _lit_site(state: SiteState, *, doubtful: bool) -> str:

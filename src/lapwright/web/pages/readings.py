@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -92,7 +91,6 @@ def close(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     """Close the set; the wafer moves on."""
     recorded = _set_of(order_id, set_id)
     readings.close_set(set_id, version=recorded.version, **signed(request, "all sites read"))
-    messages.success(request, _("The set of %(piece)s is closed.") % {"piece": recorded.piece})
     return redirect("set", order_id, set_id)
 
 

@@ -34,6 +34,12 @@ def um_bare(value: float | None, digits: int = 1) -> str:
 
 
 @register.filter
+def size(value: float) -> float:
+    """A value without its sign, where a word says it."""
+    return abs(value)
+
+
+@register.filter
 def mm(value: float | None, digits: int = 1) -> str:
     """A length in mm with its unit, without noughts at the end."""
     if value is None:

@@ -1,0 +1,178 @@
+"""Questions put to the API as JSON: what may be asked, checked, and made into values of the model.
+
+Field names carry their units, as in the answers. A field that is not known is refused.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Annotated, Literal
+
+from ninja import Schema
+from pydantic import ConfigDict, Field, FiniteFloat
+
+from lapwright.errors import BadInput, Fault
+from lapwright.formats.outlines import round_outline
+from lapwright.model.readings import Conditions, Gauge
+from lapwright.model.wafer import Frame, Outline, Rectangle, Wedge
+from lapwright.process.jig import Adjuster, JigGeometry
+from lapwright.units import find_unit, from_unit
+
+Positive = Annotated[FiniteFloat, Field(gt=0.0)]
+NotNegative = Annotated[FiniteFloat, Field(ge=0.0)]
+
+
+class Question(Schema):
+    """A question; unknown fields are refused."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class PieceQuestion(Question):
+    """What readings do not say themselves: outline, edge exclusion, gauge, conditions."""
+
+    diameter_mm: Positive | None = None
+    width_mm: Positive | None = Field(None, description="Of a rectangular piece; with height_mm.")
+    height_mm: Positive | None = None
+    flat_length_mm: Positive | None = None
+    notch: bool = False
+    edge_exclusion_mm: NotNegative = 0.0
+    gauge_limit_um: NotNegative | None = None
+    gauge_local_um: NotNegative | None = None
+    gauge_resolution_um: NotNegative | None = None
+    gauge_repeatability_um: NotNegative | None = None
+    allowed_drift_um: NotNegative | None = None
+    hold: Literal["free", "clamped"] | None = None
+    temperature_c: FiniteFloat | None = None
+    soaked: bool | None = None
+
+    def piece_outline(self) -> Outline:
+        """The outline; a diameter or two sides must be given, not both."""
+        sides = (self.width_mm, self.height_mm)
+        if (self.diameter_mm is None) == (sides == (None, None)):
+            raise _fault("diameter_mm", "Give the outline of the piece: diameter_mm, or width_mm and height_mm.")
+        if self.diameter_mm is not None:
+            flat = None if self.flat_length_mm is None else si(self.flat_length_mm, "mm")
+            return round_outline(si(self.diameter_mm, "mm"), flat_length=flat, notch=self.notch)
+        if self.flat_length_mm is not None or self.notch:
+            raise _fault("flat_length_mm", "flat_length_mm and notch belong to diameter_mm; leave them out.")
+        if self.width_mm is None or self.height_mm is None:
+            raise _fault("height_mm", "A rectangle has two sides; give both width_mm and height_mm.")
+        return Rectangle(width=si(self.width_mm, "mm"), height=si(self.height_mm, "mm"))
+
+    def gauge(self) -> Gauge | None:
+        """The gauge, None when nothing is said of it."""
+        if self.gauge_limit_um is None:
+            further = (self.gauge_local_um, self.gauge_resolution_um, self.gauge_repeatability_um)
+            if further != (None, None, None):
+                raise _fault("gauge_limit_um", "What is known of the gauge begins with its limit: give gauge_limit_um.")
+            return None
+        return Gauge(
+            gauge_id="request",
+            name="as given in the request",
+            limit=si(self.gauge_limit_um, "µm"),
+            resolution=si(self.gauge_resolution_um or 0.0, "µm"),
+            local=None if self.gauge_local_um is None else si(self.gauge_local_um, "µm"),
+            repeatability=None if self.gauge_repeatability_um is None else si(self.gauge_repeatability_um, "µm"),
+        )
+
+    def conditions(self) -> Conditions:
+        """How the piece was read."""
+        warm = None if self.temperature_c is None else si(self.temperature_c, "°C", "temperature")
+        return Conditions(hold=self.hold, temperature=warm, soaked=self.soaked)
+
+
+class ThicknessQuestion(PieceQuestion):
+    """A readings file, as the text of its CSV, and what it does not say."""
+
+    readings_csv: str
+    wafer: str | None = None
+    sites: bool = False
+
+
+class BondQuestion(PieceQuestion):
+    """Three readings files of one stack, as text, and how wafer and carrier were read and turned."""
+
+    wafer_csv: str
+    carrier_csv: str
+    stack_csv: str
+    wafer_id: str | None = None
+    carrier_id: str | None = None
+    wafer_seen_from: Literal["worked", "bonded"] = "worked"
+    wafer_turn_deg: FiniteFloat = 0.0
+    carrier_turn_deg: FiniteFloat = 0.0
+    carrier_diameter_mm: Positive | None = None
+    target_um: Positive | None = None
+    ttv_limit_um: Positive = 2.0
+    rebond_cost: NotNegative | None = None
+    wafer_value: NotNegative | None = None
+    sites: bool = False
+
+    def frames(self) -> tuple[Frame, Frame]:
+        """Frames of the wafer's and of the carrier's map."""
+        wafer = Frame(seen_from=self.wafer_seen_from, turn=math.radians(self.wafer_turn_deg))
+        return wafer, Frame(turn=math.radians(self.carrier_turn_deg))
+
+
+class JigQuestion(Question):
+    """The wafer's wedge and where the adjusters of the jig stand."""
+
+    wedge_um: NotNegative
+    azimuth_deg: FiniteFloat
+    wafer_diameter_mm: Positive
+    adjuster_radius_mm: Positive
+    adjuster_azimuths_deg: list[FiniteFloat] = Field(min_length=3)
+    um_per_division: Positive
+    division_step: Positive = 0.25
+    counts_away: bool = False
+    view: Literal["worked", "operator"] = "worked"
+    mount_angle_deg: FiniteFloat = 0.0
+    fixed_adjuster: int | None = Field(None, ge=1, description="This adjuster, counted from 1, must not move.")
+    only_positive: bool = False
+
+    def wedge(self) -> Wedge:
+        """The wedge to take out."""
+        return Wedge(amount=si(self.wedge_um, "µm"), azimuth=math.radians(self.azimuth_deg))
+
+    def geometry(self) -> JigGeometry:
+        """The jig."""
+        if self.fixed_adjuster is not None and self.fixed_adjuster > len(self.adjuster_azimuths_deg):
+            count = len(self.adjuster_azimuths_deg)
+            raise _fault("fixed_adjuster", f"There is no adjuster {self.fixed_adjuster}; they count from 1 to {count}.")
+        adjusters = tuple(
+            Adjuster(
+                azimuth=math.radians(azimuth),
+                radius=si(self.adjuster_radius_mm, "mm"),
+                travel_per_division=si(self.um_per_division, "µm"),
+                sense=-1 if self.counts_away else 1,
+            )
+            for azimuth in self.adjuster_azimuths_deg
+        )
+        mount = math.radians(self.mount_angle_deg)
+        return JigGeometry(adjusters=adjusters, division_step=self.division_step, view=self.view, mount_angle=mount)
+
+
+def si(value: float, symbol: str, dimension: str = "length") -> float:
+    """A number of the request in SI."""
+    return from_unit(value, find_unit(symbol, dimension))
+
+
+@contextmanager
+def as_files(**texts: str) -> Iterator[dict[str, Path]]:
+    """The texts as files for as long as they are read; the names are how faults call them."""
+    with TemporaryDirectory(prefix="lapwright-") as folder:
+        paths = {name: Path(folder) / f"{name}.csv" for name in texts}
+        for name, path in paths.items():
+            path.write_text(texts[name], encoding="utf-8", newline="")
+        yield paths
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _fault(field: str, sentence: str) -> BadInput:
+    return BadInput([Fault(sentence=sentence, field=field)])
