@@ -20,12 +20,10 @@ from lapwright.reports.blocks import Block, Paper, Table, paper_html, spread_row
 from lapwright.reports.certificate_data import CertificateData
 from lapwright.reports.certificate_facts import Fact, certificate_facts
 from lapwright.reports.certificate_page import certificate_paper
-from lapwright.reports.drawing.ink import SANS
+from lapwright.reports.drawing.ink import SANS, readable
 from lapwright.reports.words import LANGUAGES, Language, Words
 
 _SERIF = "Libertinus Serif"
-#: Fonts that the typesetter brings along reach to here (Latin, Greek, Cyrillic and the usual signs).
-_LAST_OWN_LETTER = 0x2BFF
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -36,16 +34,8 @@ def certificate_html(data: CertificateData, language: Language = "en") -> str:
 
 def certificate_pdf(data: CertificateData, language: Language = "en") -> bytes:
     """The certificate as a tagged PDF with the JSON file attached; the same data give the same bytes."""
-    import typst
-
     paper = certificate_paper(data, certificate_facts(data), _words(language), font=f"'{_SERIF}'")
-    handed = json.dumps(_paper_data(data, paper, language), ensure_ascii=False)
-    template = resources.files("lapwright.reports").joinpath("templates", "paper.typ").read_bytes()
-    needs_others = any(ord(letter) > _LAST_OWN_LETTER for letter in handed)
-    pdf: bytes = typst.compile(
-        template, format="pdf", sys_inputs={"paper": handed}, ignore_system_fonts=not needs_others, pdf_standards="a-3a"
-    )
-    return pdf
+    return _typeset(readable(json.dumps(_paper_data(data, paper, language), ensure_ascii=False)))
 
 
 def certificate_json(data: CertificateData) -> str:
@@ -67,6 +57,20 @@ def certificate_csv(data: CertificateData) -> str:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _typeset(handed: str) -> bytes:
+    """PDF/A-3a in the typesetter's own letters; a text with other letters needs a font of the system and plain PDF."""
+    import typst
+
+    template = resources.files("lapwright.reports").joinpath("templates", "paper.typ").read_bytes()
+    given = {"paper": handed}
+    pdf: bytes
+    try:
+        pdf = typst.compile(template, format="pdf", sys_inputs=given, ignore_system_fonts=True, pdf_standards="a-3a")
+    except typst.TypstError:
+        pdf = typst.compile(template, format="pdf", sys_inputs=given)
+    return pdf
 
 
 def _words(language: str) -> Words:

@@ -179,5 +179,10 @@ class CertificateData:
             Fault(sentence=f"Gauge {gauge!r} was used but is not listed; add it with its calibration.", field="gauges")
             for gauge in sorted(used - known)
         ]
+        faults += [
+            Fault(sentence=f"Wafer {wafer.wafer_id!r} was judged by another rule than the certificate states; use one.")
+            for wafer in self.wafers
+            if any(judged.verdict.rule != self.rule for judged in wafer.limits)
+        ]
         if faults:
             raise BadInput(faults, subject="The certificate")

@@ -26,7 +26,7 @@ from lapwright.reports.certificate_data import (
     WaferFigures,
 )
 from lapwright.reports.drawing import Scale, matched_scales
-from lapwright.reports.drawing.ink import clock_hour
+from lapwright.reports.drawing.ink import clock_hour, readable
 from lapwright.reports.drawing.rim import full_diameter
 from lapwright.reports.words import ENGLISH, Words
 
@@ -44,7 +44,7 @@ _MICROMETRES = ("um", 1e6)
 
 def certificate_facts(data: CertificateData) -> Facts:
     """All facts of a certificate, in the order in which the page tells them."""
-    return {
+    facts: Facts = {
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
         "document_number": data.document_number,
@@ -70,6 +70,7 @@ def certificate_facts(data: CertificateData) -> Facts:
         "definitions": dict(definitions(data, ENGLISH)),
         "signatures": [{"role": line.role, "name": line.name, "signed": _day(line.signed)} for line in data.signatures],
     }
+    return {name: _readable(fact) for name, fact in facts.items()}
 
 
 def definitions(data: CertificateData, words: Words) -> dict[str, str]:
@@ -139,6 +140,17 @@ def shown(number: Fact, words: Words) -> str:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _readable(fact: Fact) -> Fact:
+    """A fact whose texts hold nothing that a document may not."""
+    if isinstance(fact, str):
+        return readable(fact)
+    if isinstance(fact, list):
+        return [_readable(inner) for inner in fact]
+    if isinstance(fact, dict):
+        return {name: _readable(inner) for name, inner in fact.items()}
+    return fact
 
 
 def _outline(outline: Outline) -> Facts:

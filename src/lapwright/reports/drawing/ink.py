@@ -57,9 +57,14 @@ class Lettering:
 ENGLISH = Lettering()
 
 
+def readable(text: str) -> str:
+    """Text with characters that no document may hold (controls, halves of pairs) replaced by a visible mark."""
+    return _FORBIDDEN.sub("\ufffd", text)
+
+
 def clean(text: object) -> str:
-    """Text fit for markup: escaped, with characters that no XML may hold replaced by a mark."""
-    return escape(_FORBIDDEN.sub("\ufffd", str(text)), quote=True)
+    """Text fit for markup: readable and escaped."""
+    return escape(readable(str(text)), quote=True)
 
 
 def short(value: float) -> str:
