@@ -72,7 +72,7 @@ class EndpointConfig:
     latency_spread: float = 0.1
     noise: float = 0.5e-6
     resolution: float = 1.0e-6
-    rate_wander: float = 0.04
+    rate_wander: float = 0.05
     settling: float = 30.0
     over_to_under: float = 1000.0
     zero_uncertainty: float = 0.0
@@ -218,14 +218,9 @@ def update(state: EndpointState, time: float, length: float) -> EndpointState:
     stream = state.stream
     elapsed = time - state.started
     rate = state.rate
-    p22 = state.p22
     density = _wander_density(config, rate, elapsed)
     removed = state.removed + rate * step
-    p12 = state.p12 + step * (p22 + 0.5 * density * step)
-    p11 = state.p11 + step * (state.p12 + p12)
-    p22 += density * step
-    doubt = _reading_variance(state, step)
-    total = p11 + doubt
+    p11, p12, p22 = spread_ahead(state.p11, state.p12, state.p22, step=step, density=density)
     deviation = shown - removed
     state.time = stream.last_time = time
     state.readings += 1
@@ -240,17 +235,69 @@ def update(state: EndpointState, time: float, length: float) -> EndpointState:
         note_wild(stream, time, deviation, step=step)
         return state
     note_tame(stream, step)
-    gain1 = p11 / total
-    gain2 = p12 / total
+    gain1, gain2 = gains(p11, p12, _reading_variance(state, step))
     state.removed = removed + gain1 * deviation
     state.rate = rate + gain2 * deviation
     state.p11 = (1.0 - gain1) * p11
-    state.p22 = p22 - gain2 * p12
     state.p12 = (1.0 - gain1) * p12
+    state.p22 = p22 - gain2 * p12
     state.variance += (square - state.variance) / min(_NOISE_MEMORY, state.readings + 20)
     if add_to_block(state.blocks, elapsed, shown) and elapsed > config.settling:
         _look_for_trouble(state, elapsed)
     return state
+
+
+def spread_ahead(p11: float, p12: float, p22: float, *, step: float, density: float) -> tuple[float, float, float]:
+    """Covariance of [removed, rate] one step later, while the rate wanders.
+
+    Parameters
+    ----------
+    p11, p12, p22 : float [m², m²/s, m²/s²]
+        Covariance now.
+    step : float [s]
+        Length of the step, zero or more.
+    density : float [m²/s³]
+        Density of the wander of the rate.
+
+    Returns
+    -------
+    (float, float, float)
+        P11 + 2 s P12 + s² P22 + q s³/3, P12 + s P22 + q s²/2, P22 + q s.
+
+    Examples
+    --------
+    >>> spread_ahead(0.0, 0.0, 1.0, step=2.0, density=0.0)
+    (4.0, 2.0, 1.0)
+    """
+    half = 0.5 * density * step
+    return (
+        p11 + step * (2.0 * p12 + step * (p22 + half / 1.5)),
+        p12 + step * (p22 + half),
+        p22 + 2.0 * half,
+    )
+
+
+def gains(p11: float, p12: float, variance: float) -> tuple[float, float]:
+    """How far a reading's deviation moves the removal [1] and the rate [1/s].
+
+    Parameters
+    ----------
+    p11, p12 : float [m², m²/s]
+        Covariance before the reading.
+    variance : float [m²]
+        Variance of the reading.
+
+    Returns
+    -------
+    (float, float)
+
+    Examples
+    --------
+    >>> gains(1.0, 0.5, 1.0)
+    (0.5, 0.25)
+    """
+    total = p11 + variance
+    return p11 / total, p12 / total
 
 
 def judge(state: EndpointState, now: float) -> EndpointDecision:
