@@ -94,6 +94,8 @@ def chosen_route(order_id: str) -> RecordedRoute | None:
 def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tuple[RecordedStage, ...]:
     """Fit the chosen route to one wafer: removals, presets and times from its own map, not from the order's mean.
 
+    A measurement that the route begins or ends with is left out: the job itself asks for the stack before the first
+    stage and for the wafer on its carrier after the last.
     Raises `Conflict` when no route is chosen, a stage has begun, or the wafer is too thin for the route.
     """
     from lapwright.records import queries, writer
@@ -116,7 +118,7 @@ def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tupl
 def _fitted(plan: Plan, thickness: float, wafer_id: str) -> Iterator[Stage]:
     """The stages of a plan for a wafer of this thickness: the same heights to reach, so other removals and times."""
     before = thickness
-    for stage in plan.stages:
+    for stage in _between(plan.stages):
         if stage.removal <= 0.0:
             yield replace(stage, thickness_after=before)
             continue
@@ -130,6 +132,14 @@ def _fitted(plan: Plan, thickness: float, wafer_id: str) -> Iterator[Stage]:
         time = stage.time * removal / stage.removal
         yield replace(stage, removal=removal, preset=preset, time=time)
         before = stage.thickness_after
+
+
+def _between(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
+    """The stages without the measurements at both ends."""
+    kinds = [stage.kind for stage in stages]
+    first = 1 if kinds[:1] == ["measure"] else 0
+    last = len(stages) - 1 if kinds[-1:] == ["measure"] else len(stages)
+    return stages[first:last]
 
 
 def _gauge_of(order_id: str) -> Gauge | None:

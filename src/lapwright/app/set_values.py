@@ -27,8 +27,12 @@ _UNIT = re.compile(r"\s*[+-]?[\d.,\u2009\u202f\u00a0]+(?:[eE][+-]?\d+)?\s*(.*?)\
 def pattern_of(request: SetRequest) -> SitePattern:
     """The sites of a set, from the name of the pattern and the outline of the piece."""
     from lapwright.metrology.site_patterns import named_pattern
+    from lapwright.records import queries
 
     outline, edge_exclusion = outline_of(request.subject, request.piece)
+    if request.subject == "carrier" and request.order_id is not None:
+        order = queries.order(request.order_id).order
+        outline, edge_exclusion = order.outline, order.edge_exclusion
     return named_pattern(request.pattern, outline, edge_exclusion=edge_exclusion)
 
 

@@ -62,10 +62,14 @@ class WaferStory:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStory:
-    """All that is recorded of one order: the routes, the wafers' stories, and what belongs to the order as a whole."""
+    """All that is recorded of one order: the routes, the wafers' stories, and what belongs to the order as a whole.
+
+    `carrier_sets` are the sets of carriers that were read for this order.
+    """
 
     order: RecordedOrder
     wafers: tuple[WaferStory, ...]
+    carrier_sets: tuple[RecordedSet, ...]
     routes: tuple[RecordedRoute, ...]
     notes: tuple[RecordedNote, ...]
     documents: tuple[RecordedDocument, ...]

@@ -108,6 +108,9 @@ def order_story(order_id: str) -> OrderStory:
         return OrderStory(
             order=rows.order(row),
             wafers=tuple(_story(wafer) for wafer in _wafers().filter(order=row)),
+            carrier_sets=tuple(
+                rows.reading_set(item) for item in _sets().filter(order=row, subject="carrier").order_by("at", "pk")
+            ),
             routes=tuple(rows.route(item) for item in row.routes.select_related("order").order_by("pk")),
             notes=tuple(rows.note(item) for item in _notes().filter(order=row, wafer=None)),
             documents=tuple(rows.document(item) for item in _documents().filter(order=row, wafer=None)),

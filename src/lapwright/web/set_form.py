@@ -46,6 +46,7 @@ class SetForm(forms.Form):
 
     def __init__(self, *args: Any, story: OrderStory, **options: Any) -> None:
         super().__init__(*args, **options)
+        self._order_id = story.order.order.order_id
         wafers = [(one.wafer.wafer.wafer_id,) * 2 for one in story.wafers if one.wafer.state != "rejected"]
         carriers = [(one.carrier.carrier_id,) * 2 for one in shelf.list_carriers()]
         pieces = [(str(_("Wafers")), wafers), (str(_("Carriers")), carriers)]
@@ -84,6 +85,7 @@ class SetForm(forms.Form):
             repeats=data["repeats"],
             unit=data["unit"],
             zero=data["zero"],
+            order_id=self._order_id if data["moment"] == "carrier" else None,
             conditions=Conditions(
                 hold=data["hold"],
                 temperature=data["temperature"],

@@ -158,7 +158,10 @@ def _import_set(new: NewSet, readings: Sequence[NewReading], signature: Signatur
 
 def _piece_columns(request: SetRequest) -> dict[str, Any]:
     if request.subject == "carrier":
-        return {"carrier": queries.find(models.Carrier.objects.all(), "carrier_id", request.piece)}
+        carrier = queries.find(models.Carrier.objects.all(), "carrier_id", request.piece)
+        if request.order_id is None:
+            return {"carrier": carrier}
+        return {"carrier": carrier, "order": queries.find(models.Order.objects.all(), "order_id", request.order_id)}
     wafer = queries.find(models.Wafer.objects.select_related("order"), "wafer_id", request.piece)
     return {"wafer": wafer, "order": wafer.order}
 
