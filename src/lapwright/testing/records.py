@@ -1,0 +1,61 @@
+"""A database for tests: started once in a process, put back to empty before each test that writes."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+from lapwright.settings import Settings, read_settings
+
+#: Address of a database to test on instead of a SQLite file of our own.
+VARIABLE = "LAPWRIGHT_TEST_DATABASE"
+
+
+def start_records(folder: Path) -> Settings:
+    """Start the program on an empty database in a folder; a copy of the empty SQLite file is kept beside it."""
+    from lapwright.app import wiring
+
+    address = os.environ.get(VARIABLE)
+    settings = read_settings({"data": folder, "laboratory": "Auwald Photonics", "database": address}, environ={})
+    wiring.start(settings)
+    if address is None:
+        _close()
+        shutil.copyfile(_file(settings), _empty(settings))
+    return settings
+
+
+def empty_records(settings: Settings) -> None:
+    """Put the database back to how it was after the start."""
+    from django.db import connection
+
+    if connection.vendor == "sqlite":
+        _close()
+        for tail in ("-wal", "-shm"):
+            Path(f"{_file(settings)}{tail}").unlink(missing_ok=True)
+        shutil.copyfile(_empty(settings), _file(settings))
+        return
+    names = [name for name in connection.introspection.table_names() if name.startswith("records_")]
+    with connection.cursor() as cursor:
+        cursor.execute(f"TRUNCATE {', '.join(names)} RESTART IDENTITY CASCADE")  # the triggers guard rows, not tables
+        cursor.execute(
+            "INSERT INTO records_person (username, password, is_superuser, first_name, last_name, email, is_staff,"
+            " is_active, date_joined) VALUES ('local', '', false, '', '', '', false, true, now())"
+        )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _close() -> None:
+    from django.db import connections
+
+    connections.close_all()
+
+
+def _file(settings: Settings) -> Path:
+    return settings.data / "lapwright.sqlite3"
+
+
+def _empty(settings: Settings) -> Path:
+    return settings.data / "empty.sqlite3"
