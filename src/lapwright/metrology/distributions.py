@@ -203,15 +203,22 @@ def _upper_t(tail: float, degrees: float) -> float:
     low, high = 0.0, max(z, 1.0)
     while 0.5 * _t_two_tails(high, degrees) > tail:
         low, high = high, 2.0 * high
+    t = high
     for _ in range(_STEPS):
-        middle = 0.5 * (low + high)
-        if high - low <= 2e-15 * high:
-            return middle
-        if 0.5 * _t_two_tails(middle, degrees) > tail:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+        excess = 0.5 * _t_two_tails(t, degrees) - tail
+        low, high = (t, high) if excess > 0.0 else (low, t)
+        step = excess / _t_density(t, degrees)
+        nearer = t + step if low < t + step < high else 0.5 * (low + high)
+        if abs(nearer - t) <= 4e-16 * t or high - low <= 4e-16 * high:
+            return nearer
+        t = nearer
+    raise DidNotConverge("The Student t quantile", steps=_STEPS, last=high - low)
+
+
+def _t_density(t: float, degrees: float) -> float:
+    log_front = math.lgamma((degrees + 1.0) / 2.0) - math.lgamma(degrees / 2.0)
+    log_tail = (degrees + 1.0) / 2.0 * math.log1p(t * t / degrees)
+    return math.exp(log_front - log_tail) / math.sqrt(degrees * math.pi)
 
 
 def _t_series(z: float, degrees: float) -> float:

@@ -9,16 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.metrology.distributions import f_tail, student_t_quantile
-from lapwright.metrology.surface_fit import fitted_surface
+from lapwright.metrology.surface_fit import SurfaceFit, fitted_surface
 
 #: Chance that a faultless set has any site named: by its place off the surface, and by repeats that disagree.
 #: Together below 2 in 100.
 FALSE_ALARM_SURFACE = 0.01
 FALSE_ALARM_REPEATS = 0.005
 #: The same against the scatter of the other sites about the surface, which holds real form as well.
-FALSE_ALARM_FORM = 0.05
+FALSE_ALARM_FORM = 0.02
 #: A site with more leverage than this decides alone about a term: the centre inside a single ring decides the dome.
 _DECIDES_ALONE = 0.9
+_ROUNDING = 1e-12  # m; what is less than this off is rounding of the numbers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,24 +91,22 @@ def surface_outliers(
     """
     with_dome = fitted_surface(x, y, thickness, surface="dome", reach=reach)
     plane = fitted_surface(x, y, thickness, surface="plane", reach=reach)
-    found = []
-    for i, label in enumerate(labels):
-        alone = with_dome is None or with_dome.leverage[i] > _DECIDES_ALONE
-        fit = plane if alone else with_dome
-        if fit is None or fit.degrees_of_freedom < 2 or fit.leverage[i] > _DECIDES_ALONE:
-            continue
-        freed = 1.0 - fit.leverage[i]
-        deviation = float(fit.residuals[i] / freed)
-        form = math.sqrt(max(0.0, float(np.sum(fit.residuals**2)) - fit.residuals[i] ** 2 / freed))
-        form /= math.sqrt(fit.degrees_of_freedom - 1)
-        limit = _limit(
-            len(labels), fit.degrees_of_freedom - 1, noise[i] if noise is not None else None, degrees_of_freedom, form
-        ) / math.sqrt(freed)
-        decides_dome = with_dome is not None and alone
-        if abs(deviation) > max(limit, largest_dome if decides_dome else 0.0):
-            found.append(
-                Outlier(label=label, deviation=deviation, reason=_reason(deviation, limit, decides_dome=decides_dome))
-            )
+    usual = with_dome if with_dome is not None else plane
+    if usual is None or plane is None:
+        return ()
+    deviation, limit = _left_out(usual, noise, degrees_of_freedom)
+    by_plane, plane_limit = _left_out(plane, noise, degrees_of_freedom)
+    decides_dome = usual.leverage > _DECIDES_ALONE if with_dome is not None else np.zeros(len(labels), dtype=bool)
+    deviation = np.where(decides_dome, by_plane, deviation)
+    limit = np.where(decides_dome, np.maximum(plane_limit, largest_dome), limit)
+    found = [
+        Outlier(
+            label=labels[i],
+            deviation=float(deviation[i]),
+            reason=_reason(float(deviation[i]), float(limit[i]), decides_dome=bool(decides_dome[i])),
+        )
+        for i in np.flatnonzero(np.abs(deviation) > np.maximum(limit, _ROUNDING))
+    ]
     return tuple(sorted(found, key=lambda one: -abs(one.deviation)))
 
 
@@ -162,13 +161,26 @@ def repeat_outliers(
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _limit(sites: int, form_degrees: int, noise: float | None, noise_degrees: float, form: float) -> float:
-    """Largest deviation that is still explained, for a site without leverage."""
+def _left_out(
+    fit: SurfaceFit, noise: NDArray[np.float64] | None, noise_degrees: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Deviation of each site from the surface through the others, and the largest that is still explained.
+
+    The limit is infinite where the others cannot say.
+    """
+    sites, others = len(fit.residuals), fit.degrees_of_freedom - 1
+    decides = fit.leverage > _DECIDES_ALONE
+    if others < 1:
+        return np.zeros(sites), np.full(sites, np.inf)
+    freed = np.where(decides, 1.0, 1.0 - fit.leverage)
+    squares = np.maximum(0.0, np.sum(fit.residuals**2) - fit.residuals**2 / freed)
+    form = np.sqrt(squares / others)
     if noise is None:
-        return form * student_t_quantile(1.0 - FALSE_ALARM_SURFACE / (2 * sites), form_degrees)
-    by_noise = noise * student_t_quantile(1.0 - FALSE_ALARM_SURFACE / (2 * sites), noise_degrees)
-    by_form = form * student_t_quantile(1.0 - FALSE_ALARM_FORM / (2 * sites), form_degrees)
-    return max(by_noise, by_form)
+        limit = form * student_t_quantile(1.0 - FALSE_ALARM_SURFACE / (2 * sites), others)
+    else:
+        by_noise = noise * student_t_quantile(1.0 - FALSE_ALARM_SURFACE / (2 * sites), noise_degrees)
+        limit = np.maximum(by_noise, form * student_t_quantile(1.0 - FALSE_ALARM_FORM / (2 * sites), others))
+    return fit.residuals / freed, np.where(decides, np.inf, limit / np.sqrt(freed))
 
 
 def _reason(deviation: float, limit: float, *, decides_dome: bool) -> str:

@@ -17,6 +17,7 @@ from lapwright.metrology.distributions import f_tail
 from lapwright.metrology.surface_fit import SurfaceFit, fitted_surface, surface_terms
 
 _TABLE_Z = np.linspace(-8.0, 8.0, 8001)
+_LARGEST_TABLE = 1_000_000  # cells
 _TABLE_P = np.array([0.5 * math.erfc(-z / math.sqrt(2.0)) for z in _TABLE_Z])
 
 #: Chance with which an even wafer is taken for a wedged one. Chosen by trial over five, nine and seventeen sites: the
@@ -167,7 +168,13 @@ def _rise(means: NDArray[np.float64], noise: NDArray[np.float64]) -> float:
     top = float(np.max(means))
     width = 8.0 * float(np.max(noise))
     steps = np.linspace(-width, width, 641)
-    below = np.prod(np.interp((steps[:, None] + (top - means)) / noise, _TABLE_Z, _TABLE_P), axis=1)
+    chunk = max(1, _LARGEST_TABLE // len(means))  # a dense scan must not ask for a table of all steps at once
+    below = np.concatenate(
+        [
+            np.prod(np.interp((part[:, None] + (top - means)) / noise, _TABLE_Z, _TABLE_P), axis=1)
+            for part in np.split(steps, range(chunk, len(steps), chunk))
+        ]
+    )
     integrand = np.where(steps > 0.0, 1.0 - below, -below)
     integrand[320] = 0.5 - below[320]  # the kink at the largest mean counts from both sides
     return float(np.trapezoid(integrand, steps))
