@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 
+from lapwright.metrology.outlines import extent
 from lapwright.model.order import DecisionRule, Quantity
 from lapwright.model.readings import Conditions
 from lapwright.model.wafer import Outline, Rectangle, Round
@@ -27,7 +28,6 @@ from lapwright.reports.certificate_data import (
 )
 from lapwright.reports.drawing import Scale, matched_scales
 from lapwright.reports.drawing.ink import clock_hour, readable
-from lapwright.reports.drawing.rim import full_diameter
 from lapwright.reports.words import ENGLISH, Words
 
 Fact = str | int | bool | Decimal | None | list["Fact"] | dict[str, "Fact"]
@@ -251,7 +251,8 @@ def _um(name: str, measured: Measured | None) -> Facts:
 
 def _wedge(measured: Measured | None, azimuth: float | None, outline: Outline) -> Facts:
     """A wedge in µm over the full diameter, in arc seconds, and its direction in degrees and on the clock."""
-    slope = None if measured is None else math.degrees(math.atan(measured.value / full_diameter(outline))) * 3600.0
+    width = _wedge_width(outline, azimuth)
+    slope = None if measured is None or width is None else math.degrees(math.atan(measured.value / width)) * 3600.0
     degrees = None if azimuth is None else round(math.degrees(azimuth)) % 360
     return {
         **_um("wedge", measured),
@@ -259,6 +260,13 @@ def _wedge(measured: Measured | None, azimuth: float | None, outline: Outline) -
         "wedge_azimuth_deg": degrees,
         "wedge_clock_hour": None if degrees is None else clock_hour(degrees),
     }
+
+
+def _wedge_width(outline: Outline, azimuth: float | None) -> float | None:
+    """The length over which a wedge is stated; it depends on the direction where the piece is not round."""
+    if isinstance(outline, Round):
+        return outline.diameter
+    return None if azimuth is None else extent(outline, azimuth=azimuth)
 
 
 def _set(taken: CertifiedSet | None, outline: Outline, scale: Scale | None) -> Facts | None:

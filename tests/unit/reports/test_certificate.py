@@ -5,6 +5,7 @@ import dataclasses
 import html
 import io
 import json
+import math
 import re
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -249,6 +250,22 @@ def test_wedge_is_told_in_arc_seconds():
     """3.2 µm over 50.8 mm: atan(3.2e-6/0.0508) = 62.99 µrad = 12.99 arc seconds."""
     before = json.loads(certificate_json(invented_certificate(wafers=1)))["wafers"][0]["before"]
     assert before["wedge_arcsec"] == 13.0
+
+
+def test_wedge_angle_of_a_rectangle_follows_its_direction():
+    """3.2 µm along a 40 mm side: atan(3.2e-6/0.040) = 80 µrad = 16.5 arc seconds; unknown without a direction."""
+    data = invented_certificate(wafers=1, outline=Rectangle(width=55e-3, height=40e-3))
+    wafer = data.wafers[0]
+
+    def arcsec(azimuth):
+        before = dataclasses.replace(
+            wafer.before, figures=dataclasses.replace(wafer.before.figures, wedge_azimuth=azimuth)
+        )
+        told = dataclasses.replace(data, wafers=(dataclasses.replace(wafer, before=before),))
+        return json.loads(certificate_json(told))["wafers"][0]["before"]["wedge_arcsec"]
+
+    assert arcsec(math.pi / 2.0) == 16.5
+    assert arcsec(None) is None
 
 
 def test_289_sites_make_a_certificate():

@@ -43,14 +43,6 @@ def reach(outline: Outline) -> tuple[float, float, float, float]:
     return float(x.min()), float(y.min()), float(x.max()), float(y.max())
 
 
-def full_diameter(outline: Outline) -> float:
-    """The length over which a wedge is stated: the diameter, or the diagonal of what encloses the piece [m]."""
-    if isinstance(outline, Round):
-        return outline.diameter
-    low_x, low_y, high_x, high_y = reach(outline)
-    return math.hypot(high_x - low_x, high_y - low_y)
-
-
 # ----------------------------------------------------------------------------------------------------------------------
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lapwright.model.wafer import Polygon, Rectangle, Round
-from lapwright.reports.drawing.rim import full_diameter, inner_rim, reach, rim
+from lapwright.reports.drawing.rim import inner_rim, reach, rim
 
 
 def area(corners):
@@ -44,9 +44,3 @@ def test_exclusion_wider_than_the_piece_leaves_nothing():
     """No region, not an inverted one."""
     assert inner_rim(Rectangle(width=2e-3, height=10e-3), 1e-3) == []
     assert inner_rim(Round(diameter=4e-3), 2e-3) == []
-
-
-def test_wedge_length_of_other_outlines_is_the_diagonal():
-    """3 × 4 mm has a diagonal of 5 mm."""
-    assert full_diameter(Rectangle(width=3e-3, height=4e-3)) == pytest.approx(5e-3)
-    assert full_diameter(Round(diameter=50.8e-3)) == 50.8e-3
