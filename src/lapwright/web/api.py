@@ -13,20 +13,27 @@ from ninja import NinjaAPI
 from ninja.errors import HttpError, ValidationError
 
 from lapwright import __version__
-from lapwright.app.measure import BondFiles, Circumstances, bond_of_files, thickness_of_file
+from lapwright.app import orders
+from lapwright.app.measure import BondFiles, Circumstances, bond_of_files, routes_of_file, thickness_of_file
 from lapwright.app.measure import BondQuestion as BondTerms
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
-from lapwright.formats.json_line import failure, one_line, success
+from lapwright.formats.json_line import failure, one_line, success, warning_dict
+from lapwright.formats.plans import order_dict, route_dict
 from lapwright.formats.results import bond_dict, jig_dict, notice_dicts, thickness_dict
+from lapwright.formats.stories import order_line_dict, order_story_dict
 from lapwright.process.jig import adjuster_corrections
 from lapwright.web.questions import (
     BondQuestion,
     JigQuestion,
     PieceQuestion,
+    RouteQuestion,
     ThicknessQuestion,
     as_files,
     si,
+    si_or_none,
 )
+
+USUAL_TTV_LIMIT_UM = 2.0
 
 api = NinjaAPI(
     title="Lapwright", version=__version__, docs_url=None, openapi_url="openapi.json", urls_namespace="api",
@@ -56,25 +63,39 @@ def thickness(request: HttpRequest, question: ThicknessQuestion) -> HttpResponse
 def bond(request: HttpRequest, question: BondQuestion) -> HttpResponse:  # noqa: ARG001
     """As `lapwright bond`."""
     wafer_frame, carrier_frame = question.frames()
+    limit_um = USUAL_TTV_LIMIT_UM if question.ttv_limit_um is None else question.ttv_limit_um
     terms = BondTerms(
-        ttv_limit=si(question.ttv_limit_um, "µm"),
-        target_thickness=None if question.target_um is None else si(question.target_um, "µm"),
-        carrier_diameter=None if question.carrier_diameter_mm is None else si(question.carrier_diameter_mm, "mm"),
+        ttv_limit=si(limit_um, "µm"),
+        target_thickness=si_or_none(question.target_um, "µm"),
+        carrier_diameter=si_or_none(question.carrier_diameter_mm, "mm"),
         rebond_cost=question.rebond_cost,
         wafer_value=question.wafer_value,
     )
     with as_files(wafer=question.wafer_csv, carrier=question.carrier_csv, stack=question.stack_csv) as paths:
         files = BondFiles(
-            **paths,
+            wafer=paths["wafer"],
+            carrier=paths["carrier"],
+            stack=paths["stack"],
             wafer_id=question.wafer_id,
             carrier_id=question.carrier_id,
+            stack_id=question.stack_id,
             wafer_frame=wafer_frame,
             carrier_frame=carrier_frame,
         )
         measured = bond_of_files(files, _circumstances(question), terms)
-    return given(
-        bond_dict(measured.result, measured.verdict, with_sites=question.sites), notice_dicts(measured.result.warnings)
-    )
+    warnings = notice_dicts(measured.result.warnings)
+    if question.ttv_limit_um is None:
+        sentence = f"No limit of TTV was given; the bond is judged by {limit_um:g} µm."
+        warnings.append(warning_dict("bond.limit_assumed", sentence))
+    for role, one in (("wafer", measured.wafer), ("carrier", measured.carrier), ("stack", measured.stack)):
+        warnings += notice_dicts(one.warnings, set=role)
+    answer = {
+        "wafer": measured.wafer.piece,
+        "carrier": measured.carrier.piece,
+        "ttv_limit_um": limit_um,
+        **bond_dict(measured.result, measured.verdict, with_sites=question.sites),
+    }
+    return given(answer, warnings)
 
 
 @api.post("/jig", summary="What to turn at each adjuster to take a wedge out")
@@ -89,6 +110,33 @@ def jig(request: HttpRequest, question: JigQuestion) -> HttpResponse:  # noqa: A
         only_positive=question.only_positive,
     )
     return given(jig_dict(correction))
+
+
+@api.post("/route", summary="The routes that meet an order, best first")
+def route(request: HttpRequest, question: RouteQuestion) -> HttpResponse:  # noqa: ARG001
+    """As `lapwright route`."""
+    gauge = question.gauge()
+    with as_files("toml", order=question.order_toml) as paths:
+        promised, plans = routes_of_file(paths["order"], gauge=gauge, seed=question.seed, draws=question.draws)
+    warnings = [
+        warning_dict("route.warning", sentence, route=plan.name) for plan in plans[:1] for sentence in plan.warnings
+    ]
+    if gauge is None:
+        sentence = "No gauge was given; planned with one good to 1 µm. Give gauge_limit_um."
+        warnings.append(warning_dict("route.gauge_assumed", sentence))
+    return given({"order": order_dict(promised), "seed": question.seed, **route_dict(plans)}, warnings)
+
+
+@api.get("/orders", summary="All orders, the earliest due first")
+def list_orders(request: HttpRequest) -> HttpResponse:  # noqa: ARG001
+    """As the page Orders."""
+    return given({"orders": [order_line_dict(line) for line in orders.list_orders()]})
+
+
+@api.get("/orders/{order_id}", summary="One order with its wafers")
+def show_order(request: HttpRequest, order_id: str) -> HttpResponse:  # noqa: ARG001
+    """As the Traveller."""
+    return given(order_story_dict(orders.show_order(order_id)))
 
 
 def given(result: Mapping[str, Any], warnings: Sequence[Mapping[str, Any]] = ()) -> HttpResponse:
@@ -120,13 +168,12 @@ def _unreadable(request: HttpRequest, error: HttpError) -> HttpResponse:  # noqa
 
 
 def _circumstances(question: PieceQuestion) -> Circumstances:
-    drift = question.allowed_drift_um
     return Circumstances(
         outline=question.piece_outline(),
         edge_exclusion=si(question.edge_exclusion_mm, "mm"),
         gauge=question.gauge(),
         conditions=question.conditions(),
-        allowed_drift=None if drift is None else si(drift, "µm"),
+        allowed_drift=si_or_none(question.allowed_drift_um, "µm"),
     )
 
 

@@ -32,37 +32,13 @@ class Question(Schema):
     model_config = ConfigDict(extra="forbid")
 
 
-class PieceQuestion(Question):
-    """What readings do not say themselves: outline, edge exclusion, gauge, conditions."""
+class GaugeQuestion(Question):
+    """What is known of the gauge."""
 
-    diameter_mm: Positive | None = None
-    width_mm: Positive | None = Field(None, description="Of a rectangular piece; with height_mm.")
-    height_mm: Positive | None = None
-    flat_length_mm: Positive | None = None
-    notch: bool = False
-    edge_exclusion_mm: NotNegative = 0.0
     gauge_limit_um: NotNegative | None = None
     gauge_local_um: NotNegative | None = None
     gauge_resolution_um: NotNegative | None = None
     gauge_repeatability_um: NotNegative | None = None
-    allowed_drift_um: NotNegative | None = None
-    hold: Literal["free", "clamped"] | None = None
-    temperature_c: FiniteFloat | None = None
-    soaked: bool | None = None
-
-    def piece_outline(self) -> Outline:
-        """The outline; a diameter or two sides must be given, not both."""
-        sides = (self.width_mm, self.height_mm)
-        if (self.diameter_mm is None) == (sides == (None, None)):
-            raise _fault("diameter_mm", "Give the outline of the piece: diameter_mm, or width_mm and height_mm.")
-        if self.diameter_mm is not None:
-            flat = None if self.flat_length_mm is None else si(self.flat_length_mm, "mm")
-            return round_outline(si(self.diameter_mm, "mm"), flat_length=flat, notch=self.notch)
-        if self.flat_length_mm is not None or self.notch:
-            raise _fault("flat_length_mm", "flat_length_mm and notch belong to diameter_mm; leave them out.")
-        if self.width_mm is None or self.height_mm is None:
-            raise _fault("height_mm", "A rectangle has two sides; give both width_mm and height_mm.")
-        return Rectangle(width=si(self.width_mm, "mm"), height=si(self.height_mm, "mm"))
 
     def gauge(self) -> Gauge | None:
         """The gauge, None when nothing is said of it."""
@@ -76,9 +52,38 @@ class PieceQuestion(Question):
             name="as given in the request",
             limit=si(self.gauge_limit_um, "µm"),
             resolution=si(self.gauge_resolution_um or 0.0, "µm"),
-            local=None if self.gauge_local_um is None else si(self.gauge_local_um, "µm"),
-            repeatability=None if self.gauge_repeatability_um is None else si(self.gauge_repeatability_um, "µm"),
+            local=si_or_none(self.gauge_local_um, "µm"),
+            repeatability=si_or_none(self.gauge_repeatability_um, "µm"),
         )
+
+
+class PieceQuestion(GaugeQuestion):
+    """What readings do not say themselves: outline, edge exclusion, gauge, conditions."""
+
+    diameter_mm: Positive | None = None
+    width_mm: Positive | None = Field(None, description="Of a rectangular piece; with height_mm.")
+    height_mm: Positive | None = None
+    flat_length_mm: Positive | None = None
+    notch: bool = False
+    edge_exclusion_mm: NotNegative = 0.0
+    allowed_drift_um: NotNegative | None = None
+    hold: Literal["free", "clamped"] | None = None
+    temperature_c: FiniteFloat | None = None
+    soaked: bool | None = None
+
+    def piece_outline(self) -> Outline:
+        """The outline; a diameter or two sides must be given, not both."""
+        sides = (self.width_mm, self.height_mm)
+        if (self.diameter_mm is None) == (sides == (None, None)):
+            raise _fault("diameter_mm", "Give the outline of the piece: diameter_mm, or width_mm and height_mm.")
+        if self.diameter_mm is not None:
+            flat = si_or_none(self.flat_length_mm, "mm")
+            return round_outline(si(self.diameter_mm, "mm"), flat_length=flat, notch=self.notch)
+        if self.flat_length_mm is not None or self.notch:
+            raise _fault("flat_length_mm", "flat_length_mm and notch belong to diameter_mm; leave them out.")
+        if self.width_mm is None or self.height_mm is None:
+            raise _fault("height_mm", "A rectangle has two sides; give both width_mm and height_mm.")
+        return Rectangle(width=si(self.width_mm, "mm"), height=si(self.height_mm, "mm"))
 
     def conditions(self) -> Conditions:
         """How the piece was read."""
@@ -102,12 +107,13 @@ class BondQuestion(PieceQuestion):
     stack_csv: str
     wafer_id: str | None = None
     carrier_id: str | None = None
+    stack_id: str | None = None
     wafer_seen_from: Literal["worked", "bonded"] = "worked"
     wafer_turn_deg: FiniteFloat = 0.0
     carrier_turn_deg: FiniteFloat = 0.0
     carrier_diameter_mm: Positive | None = None
     target_um: Positive | None = None
-    ttv_limit_um: Positive = 2.0
+    ttv_limit_um: Positive | None = None
     rebond_cost: NotNegative | None = None
     wafer_value: NotNegative | None = None
     sites: bool = False
@@ -116,6 +122,14 @@ class BondQuestion(PieceQuestion):
         """Frames of the wafer's and of the carrier's map."""
         wafer = Frame(seen_from=self.wafer_seen_from, turn=math.radians(self.wafer_turn_deg))
         return wafer, Frame(turn=math.radians(self.carrier_turn_deg))
+
+
+class RouteQuestion(GaugeQuestion):
+    """An order file, as the text of its TOML."""
+
+    order_toml: str
+    seed: int = Field(1, ge=0)
+    draws: int = Field(4000, ge=100, le=100_000, description="Imagined jobs for each route's chance.")
 
 
 class JigQuestion(Question):
@@ -161,11 +175,16 @@ def si(value: float, symbol: str, dimension: str = "length") -> float:
     return from_unit(value, find_unit(symbol, dimension))
 
 
+def si_or_none(value: float | None, symbol: str) -> float | None:
+    """A length of the request in m, None when it was not given."""
+    return None if value is None else si(value, symbol)
+
+
 @contextmanager
-def as_files(**texts: str) -> Iterator[dict[str, Path]]:
+def as_files(ending: str = "csv", **texts: str) -> Iterator[dict[str, Path]]:
     """The texts as files for as long as they are read; the names are how faults call them."""
     with TemporaryDirectory(prefix="lapwright-") as folder:
-        paths = {name: Path(folder) / f"{name}.csv" for name in texts}
+        paths = {name: Path(folder) / f"{name}.{ending}" for name in texts}
         for name, path in paths.items():
             path.write_text(texts[name], encoding="utf-8", newline="")
         yield paths

@@ -15,6 +15,7 @@ from lapwright import units
 from lapwright.app import tasks
 from lapwright.model.story import DialNumber, Task
 from lapwright.web.surroundings import now, shown
+from lapwright.web.words import named_together
 
 #: Page of a task -> name of the address it leads to.
 PLACES = {
@@ -31,6 +32,7 @@ class Line:
     """One line of Hands: the same thing to do, with the same number, for one wafer or several."""
 
     verb: str
+    about: str
     wafers: tuple[str, ...]
     order_id: str | None
     station_id: str | None
@@ -66,6 +68,7 @@ def _line(group: list[Task]) -> Line:
     wafers = tuple(task.wafer_id for task in group if task.wafer_id is not None)
     return Line(
         verb=first.verb,
+        about=" · ".join(filter(None, (named_together(wafers) or first.order_id, first.station_id, first.why))),
         wafers=wafers,
         order_id=first.order_id,
         station_id=first.station_id,

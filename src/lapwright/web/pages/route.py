@@ -25,6 +25,7 @@ class Alternative:
     plan: Plan
     mark: str
     chosen: bool
+    warnings: tuple[str, ...]
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -44,13 +45,19 @@ def route(request: HttpRequest, order_id: str) -> HttpResponse:
         refused = _choose(request, order_id, plans)
         if not refused:
             return redirect("traveller", order_id)
+    common = _common_warnings(plans)
     offered = [
-        Alternative(plan=plan, mark=_mark(plan), chosen=chosen is not None and plan.stages == chosen.plan.stages)
+        Alternative(
+            plan=plan,
+            mark=_mark(plan),
+            chosen=chosen is not None and plan.stages == chosen.plan.stages,
+            warnings=tuple(text for text in plan.warnings if text not in common),
+        )
         for plan in plans
     ]
     return shown(
         request, "route.html", here="route", order_id=order_id, order=order, chosen=chosen, alternatives=offered,
-        rulers=route_rulers(plans), refused=refused, status=409 if refused else 200,
+        common=common, rulers=route_rulers(plans), refused=refused, status=409 if refused else 200,
     )  # fmt: skip
 
 
@@ -70,6 +77,13 @@ def _choose(request: HttpRequest, order_id: str, plans: tuple[Plan, ...]) -> str
     routes.choose_route(order_id, plan, **signed(request, reason))
     messages.success(request, _("Route “%(name)s” is chosen.") % {"name": plan.name})
     return ""
+
+
+def _common_warnings(plans: tuple[Plan, ...]) -> list[str]:
+    """Warnings that every route carries; with one route alone they are its own."""
+    if len(plans) < 2:
+        return []
+    return [text for text in plans[0].warnings if all(text in plan.warnings for plan in plans)]
 
 
 def _mark(plan: Plan) -> str:
