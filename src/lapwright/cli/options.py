@@ -96,7 +96,7 @@ def gauge(
         return None
     return Gauge(
         gauge_id="command-line",
-        name="as given on the command line",
+        name="the gauge described",
         limit=metres(limit_um, "µm"),
         resolution=metres(resolution_um or 0.0, "µm"),
         local=metres_or_none(local_um, "µm"),

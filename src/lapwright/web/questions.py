@@ -49,7 +49,7 @@ class GaugeQuestion(Question):
             return None
         return Gauge(
             gauge_id="request",
-            name="as given in the request",
+            name="the gauge described",
             limit=si(self.gauge_limit_um, "µm"),
             resolution=si(self.gauge_resolution_um or 0.0, "µm"),
             local=si_or_none(self.gauge_local_um, "µm"),
