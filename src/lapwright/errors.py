@@ -20,6 +20,13 @@ enough to answer it; bad news about a part is neither, it is a `Verdict` value. 
         ├── SetVoid                      thickness.set_void
         ├── ImpossibleOrder              plan.impossible_order
         ├── DidNotConverge               numeric.did_not_converge
+        ├── FringesRefused               fringes.not_trusted
+        │   ├── NoSampleFound            fringes.no_sample
+        │   ├── TooFewFringes            fringes.too_few_fringes
+        │   ├── FringesUndersampled      fringes.undersampled
+        │   ├── FringesTooWeak           fringes.low_contrast
+        │   ├── FringesSaturated         fringes.saturated
+        │   └── FringesClosed            fringes.closed
         └── RecordError                  record.unavailable
             └── SchemaTooNew             record.schema_too_new
 
@@ -190,6 +197,48 @@ class DidNotConverge(CannotAnswer):
         )
 
 
+class FringesRefused(CannotAnswer):
+    """Fringe pictures that must not become a height map, with what is wrong and what to change."""
+
+    code = "fringes.not_trusted"
+
+
+class NoSampleFound(FringesRefused):
+    """A picture, or a mask, without a sample to measure."""
+
+    code = "fringes.no_sample"
+
+
+class TooFewFringes(FringesRefused):
+    """Fewer fringes across the sample than the method needs."""
+
+    code = "fringes.too_few_fringes"
+
+
+class FringesUndersampled(FringesRefused):
+    """Fringes too narrow for the pixels of the picture."""
+
+    code = "fringes.undersampled"
+
+
+class FringesTooWeak(FringesRefused):
+    """Fringes that do not stand out of the noise."""
+
+    code = "fringes.low_contrast"
+
+
+class FringesSaturated(FringesRefused):
+    """Too much of the sample burnt out."""
+
+    code = "fringes.saturated"
+
+
+class FringesClosed(FringesRefused):
+    """Fringes that turn back on themselves, where one picture with tilt cannot be followed."""
+
+    code = "fringes.closed"
+
+
 class RecordError(CannotAnswer):
     """The database cannot be used just now."""
 
@@ -221,6 +270,13 @@ TABLE: dict[str, tuple[int, int]] = {
     "thickness.set_void": (3, 422),
     "plan.impossible_order": (3, 422),
     "numeric.did_not_converge": (3, 422),
+    "fringes.not_trusted": (3, 422),
+    "fringes.no_sample": (3, 422),
+    "fringes.too_few_fringes": (3, 422),
+    "fringes.undersampled": (3, 422),
+    "fringes.low_contrast": (3, 422),
+    "fringes.saturated": (3, 422),
+    "fringes.closed": (3, 422),
     "record.unavailable": (3, 503),
     "record.schema_too_new": (3, 503),
 }

@@ -1,0 +1,1 @@
+"""Fringe images to height maps."""

@@ -1,0 +1,115 @@
+"""One picture with tilt fringes to a height map.
+
+Fourier search for the carrier (Takeda, Ina, Kobayashi 1982), unwrapping on a coarse grid, then the local fit of
+`fit` that takes out what the Fourier window leaves at edges and in steep places. Works where the tilt is steeper than
+the surface everywhere; says so where it is not.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lapwright.metrology.fringes import refusal
+from lapwright.metrology.fringes.assemble import Scale, assembled
+from lapwright.metrology.fringes.fit import Fields, Fit, Light, Window, fitted
+from lapwright.metrology.fringes.grid import Grid, Single
+from lapwright.metrology.fringes.outline import sample_outline
+from lapwright.metrology.fringes.result import FringeResult
+from lapwright.metrology.fringes.search import Lobe, Region, carrier_lobe, lobe_at, rough_region
+from lapwright.metrology.fringes.sense import tilt_sense
+from lapwright.metrology.unwrap import TURN, unwrapped_phase
+
+NODES_PER_FRINGE = 1.35
+DEGREE = 4  # of the polynomial that carries the first phase beyond the edge
+EDGE_BY_FRINGES = "The sample's edge was drawn by its fringes alone, as the surrounding is not plain."
+WINDOW = 0.5  # sigma of the local fit, in fringes
+
+
+def height_from_carrier(
+    image: NDArray[np.number],
+    *,
+    fringe_height: float,
+    pixel_size: float | tuple[float, float],
+    mask: NDArray[np.bool_] | None = None,
+    tilt_opens_toward: float | None = None,
+    pressed_fringes_toward: float | None = None,
+) -> FringeResult:
+    """Height map of a sample from one picture with tilt fringes.
+
+    (docstring to come)
+    """
+    pixel = refusal.checked_scale(fringe_height, pixel_size)
+    picture, finite = refusal.sound_picture(image, mask)
+    region = rough_region(picture, mask)
+    lobe = refusal.usable_carrier(carrier_lobe(picture, region), region)
+    sense, known = tilt_sense(lobe.frequency, pixel, tilt_opens_toward, pressed_fringes_toward)
+    warnings: tuple[str, ...] = ()
+    if mask is None:
+        mask, drawn = _automatic_mask(picture, lobe, region)
+        warnings = () if drawn else (EDGE_BY_FRINGES,)
+    counts = refusal.pixels_that_count(picture, mask & finite, 1.0 / lobe.per_pixel)
+    grid = _grid(picture.shape, lobe)
+    fit = _fitted(grid, picture, counts, lobe)
+    refusal.refuse_poor_fit(grid, fit, lobe)
+    scale = Scale(fringe_height=fringe_height, pixel=pixel, sense=sense, sign_known=known)
+    return assembled(grid, fit, mask, scale=scale, method="carrier", frequency=lobe.frequency, warnings=warnings)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _automatic_mask(picture: Single, lobe: Lobe, region: Region) -> tuple[NDArray[np.bool_], bool]:
+    block = region.block
+    ny, nx = region.inside.shape
+    rows = (np.arange(ny) + 0.5) * block - 0.5
+    cols = (np.arange(nx) + 0.5) * block - 0.5
+    amplitude = np.abs(lobe_at(lobe, rows, cols)).astype(np.float32)
+    return sample_outline(picture, amplitude, block=block, closing=max(1.5, 0.35 / (lobe.per_pixel * block)))
+
+
+def _grid(shape: tuple[int, int], lobe: Lobe) -> Grid:
+    period = 1.0 / lobe.per_pixel
+    bin_size = max(1, min(int(period / (2.6 + 10.0 * period / min(shape))), min(shape) // 250))
+    step = max(1, round(min(period / NODES_PER_FRINGE, min(shape) / 64) / bin_size))
+    return Grid(shape, bin_size, step)
+
+
+def _fitted(grid: Grid, picture: Single, counts: NDArray[np.bool_], lobe: Lobe) -> Fit:
+    area = np.float32(grid.bin_size**2)
+    full = (grid.binned(counts) == area).astype(np.float32)
+    rows, cols = grid.bin_positions()
+    carrier = TURN * (lobe.frequency[0] * rows[:, None] + lobe.frequency[1] * cols)
+    light = Light(grid.binned(picture) / area, full, carrier.astype(np.float32))
+    window = Window(grid.nodes, WINDOW / lobe.per_pixel / grid.spacing)
+    start = _first_fields(grid, light, lobe, window)
+    return fitted(grid, light, start, window)
+
+
+def _first_fields(grid: Grid, light: Light, lobe: Lobe, window: Window) -> Fields:
+    """Phase from the lobe, unwrapped where the fringes are, continued beyond; plain background."""
+    signal = lobe_at(lobe, *grid.node_positions())
+    strength = np.abs(signal)
+    share = window.mean(grid.pooled(light.counts)) / grid.step**2
+    solid = (share > 0.3) & (strength > 0.25 * np.median(strength[share > 0.3]))
+    sheet, island = unwrapped_phase(np.angle(signal), mask=solid, quality=strength)
+    main = island == 1
+    core = main & (share > 0.8)
+    phase = _continued(sheet, core if np.count_nonzero(core) > 60 else main)
+    level = np.float32(np.median(light.intensity[light.counts > 0]))
+    return Fields(phase.astype(np.float32), np.full(grid.nodes, level), np.zeros(grid.nodes, np.float32))
+
+
+def _continued(sheet: NDArray[np.float64], known: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """A sheet continued from where it is known: by a polynomial, and what that leaves as at the nearest node."""
+    from scipy import ndimage
+
+    ny, nx = sheet.shape
+    y, x = np.linspace(-1.0, 1.0, ny), np.linspace(-1.0, 1.0, nx)
+    powers = [(i, j) for i in range(DEGREE + 1) for j in range(DEGREE + 1 - i)]
+    columns = np.stack([np.outer(y**i, x**j) for i, j in powers], axis=-1)
+    inner = columns[known]
+    weights, *_ = np.linalg.lstsq(inner.T @ inner, inner.T @ sheet[known], rcond=None)
+    trend = columns @ weights
+    nearest = ndimage.distance_transform_edt(~known, return_distances=False, return_indices=True)
+    return trend + (sheet - trend)[tuple(nearest)]  # type: ignore[no-any-return]
