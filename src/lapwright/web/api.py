@@ -17,10 +17,10 @@ from lapwright.app import orders
 from lapwright.app.measure import BondFiles, Circumstances, bond_of_files, routes_of_file, thickness_of_file
 from lapwright.app.measure import BondQuestion as BondTerms
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
+from lapwright.formats.job_results import order_line_dict, story_dict
 from lapwright.formats.json_line import failure, one_line, success, warning_dict
 from lapwright.formats.plans import order_dict, route_dict
 from lapwright.formats.results import bond_dict, jig_dict, notice_dicts, thickness_dict
-from lapwright.formats.stories import order_line_dict, order_story_dict
 from lapwright.process.jig import adjuster_corrections
 from lapwright.web.questions import (
     BondQuestion,
@@ -136,7 +136,7 @@ def list_orders(request: HttpRequest) -> HttpResponse:  # noqa: ARG001
 @api.get("/orders/{order_id}", summary="One order with its wafers")
 def show_order(request: HttpRequest, order_id: str) -> HttpResponse:  # noqa: ARG001
     """As the Traveller."""
-    return given(order_story_dict(orders.show_order(order_id)))
+    return given(story_dict(orders.show_order(order_id)))
 
 
 def given(result: Mapping[str, Any], warnings: Sequence[Mapping[str, Any]] = ()) -> HttpResponse:
