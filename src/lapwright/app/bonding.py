@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -15,6 +17,7 @@ from lapwright.model.wafer import WORKED_FRAME, Frame, Outline
 if TYPE_CHECKING:
     from lapwright.metrology.bond_line import BondResult, MapUncertainty
     from lapwright.metrology.thickness import ThicknessResult
+    from lapwright.metrology.thickness_sites import Notice
 
 
 def record_bond(request: BondRequest, *, by: str, reason: str, at: datetime) -> RecordedBond:
@@ -36,7 +39,8 @@ def record_bond(request: BondRequest, *, by: str, reason: str, at: datetime) -> 
 def judge_bond(bond_id: int, *, by: str, reason: str, at: datetime) -> RecordedBond:
     """Judge a bond by the latest closed sets of wafer, carrier and stack, and record numbers and advice.
 
-    Raises `Conflict` naming the set that is missing. Decides nothing.
+    Raises `Conflict` naming the set that is missing. Decides nothing. Where the stack looks turned against the wafer,
+    the reason of the advice begins with that.
     """
     from lapwright.metrology.bond_verdict import bond_verdict
     from lapwright.records import queries, writer
@@ -46,6 +50,9 @@ def judge_bond(bond_id: int, *, by: str, reason: str, at: datetime) -> RecordedB
         sets = _sets_of(bond)
         result = _line(bond, sets)
         verdict = bond_verdict(result, ttv_limit=_ttv_limit(bond.wafer_id))
+        turned = " ".join(sentence for _, sentence in _turn_notices(bond, sets, result))
+        if turned:
+            verdict = replace(verdict, reason=f"{turned} As read: {verdict.reason}")
         numbers = BondNumbers(
             mean=result.mean,
             range=result.range,
@@ -95,11 +102,17 @@ def bond_result(bond_id: int) -> BondResult:
     from lapwright.records import queries
 
     bond = queries.bond(bond_id)
-    ids = (bond.wafer_set_id, bond.carrier_set_id, bond.stack_set_id)
-    if None in ids:
-        return _line(bond, _sets_of(bond))
-    wafer_set, carrier_set, stack_set = (queries.reading_set(one) for one in ids if one is not None)
-    return _line(bond, (wafer_set, carrier_set, stack_set))
+    return _line(bond, _sets_judged(bond))
+
+
+def bond_warnings(bond_id: int) -> tuple[Notice, ...]:
+    """What speaks against trusting a bond line, code and sentence; a stack that looks turned is one of them."""
+    from lapwright.records import queries
+
+    bond = queries.bond(bond_id)
+    sets = _sets_judged(bond)
+    result = _line(bond, sets)
+    return (*result.warnings, *_turn_notices(bond, sets, result))
 
 
 def record_debond(bond_id: int, method: str, *, by: str, reason: str, at: datetime) -> RecordedBond:
@@ -126,6 +139,45 @@ def record_debond(bond_id: int, method: str, *, by: str, reason: str, at: dateti
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _sets_judged(bond: RecordedBond) -> tuple[RecordedSet, RecordedSet, RecordedSet]:
+    """The sets a bond was judged by; the latest ones while it has not been judged."""
+    from lapwright.records import queries
+
+    ids = (bond.wafer_set_id, bond.carrier_set_id, bond.stack_set_id)
+    if None in ids:
+        return _sets_of(bond)
+    wafer_set, carrier_set, stack_set = (queries.reading_set(one) for one in ids if one is not None)
+    return wafer_set, carrier_set, stack_set
+
+
+def _turn_notices(
+    bond: RecordedBond, sets: tuple[RecordedSet, RecordedSet, RecordedSet], result: BondResult
+) -> tuple[Notice, ...]:
+    """Whether the wafer's wedge shows in the stack a quarter turn or more away from where the wafer had it.
+
+    The wafer alone is compared with stack less carrier, which is the wafer with the bond under it.
+    """
+    from lapwright.metrology.frames import nearest_sites, transformed
+    from lapwright.metrology.removal_map import removal_map
+    from lapwright.records import queries
+
+    frames = (bond.wafer_frame, bond.carrier_frame, WORKED_FRAME)
+    maps = [_map_of(one, frame) for one, frame in zip(sets, frames, strict=True)]
+    known = [uncertainty.site for _, uncertainty in maps if uncertainty is not None]
+    if len(known) < len(maps) or not any(known):
+        return ()
+    wafer, under = transformed(maps[0][0].sites), result.bond
+    partner, _ = nearest_sites(under, wafer)
+    mounted = replace(under, thickness=wafer.thickness[partner] + under.thickness)
+    check = removal_map(
+        wafer,
+        mounted,
+        diameter=_width(queries.wafer(bond.wafer_id).wafer.outline),
+        site_uncertainty=math.sqrt(math.fsum(site**2 for site in known) / 2.0),  # of three sets, over the two maps
+    )
+    return tuple(notice for notice in check.warnings if notice[0] == "thickness.turn_suspected")
 
 
 def _sets_of(bond: RecordedBond) -> tuple[RecordedSet, RecordedSet, RecordedSet]:

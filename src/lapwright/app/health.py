@@ -94,9 +94,10 @@ def _key(folder: Path) -> Check:
 
 def _database(settings: Settings) -> tuple[bool, str]:
     from lapwright.app import wiring
-    from lapwright.records import queries
 
     wiring.start(settings)
+    from lapwright.records import queries  # loads the tables, which the start makes ready
+
     return queries.database_check()
 
 

@@ -107,7 +107,8 @@ def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tupl
             raise Conflict(f"Order {story.wafer.order_id!r} has no route yet. Choose one first.")
         steps.need_state(story.wafer, BEFORE_WORK, "Laying out the stages")
         now = wafer_maps.wafer_now(story)
-        fitted = tuple(_fitted(route.plan, now.thickness, wafer_id))
+        rise = 0.5 * now.wedge.amount if now.wedge is not None and now.wedge.azimuth is not None else 0.0
+        fitted = tuple(_fitted(route.plan, now.thickness, rise, wafer_id))
         signature = Signature(by=by, at=at, reason=reason)
         return writer.replace_stages(wafer_id, route.route_id, list(enumerate(fitted, start=1)), signature)
 
@@ -115,8 +116,13 @@ def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tupl
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _fitted(plan: Plan, thickness: float, wafer_id: str) -> Iterator[Stage]:
-    """The stages of a plan for a wafer of this thickness: the same heights to reach, so other removals and times."""
+def _fitted(plan: Plan, thickness: float, rise: float, wafer_id: str) -> Iterator[Stage]:
+    """The stages of a plan for a wafer of this thickness: the same heights to reach, so other removals and times.
+
+    `rise` is how far its thick edge stands above the centre, where it touches first.
+    """
+    from lapwright.process.preset import Heights, preset_travel
+
     before = thickness
     for stage in _between(plan.stages):
         if stage.removal <= 0.0:
@@ -128,9 +134,13 @@ def _fitted(plan: Plan, thickness: float, wafer_id: str) -> Iterator[Stage]:
                 f"Wafer {wafer_id!r} is {before * 1e6:.1f} µm thick and stage {stage.name!r} ends at"
                 f" {stage.thickness_after * 1e6:.1f} µm: nothing is left for it. Choose a route for this wafer's stock."
             )
-        preset = None if stage.preset is None else stage.preset + (removal - stage.removal)
-        time = stage.time * removal / stage.removal
-        yield replace(stage, removal=removal, preset=preset, time=time)
+        preset = stage.preset
+        if preset is not None and stage.preset_datum is not None:
+            heights = Heights(contact=before + rise, target=stage.thickness_after, block=before)
+            preset = preset_travel(
+                stage.preset_datum, allowance=stage.allowance, removal=removal, heights=heights
+            ).travel
+        yield replace(stage, removal=removal, preset=preset, time=stage.time * removal / stage.removal)
         before = stage.thickness_after
 
 

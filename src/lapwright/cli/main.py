@@ -24,6 +24,13 @@ COMMANDS = {
     "jig": "lapwright.cli.jig",
     "route": "lapwright.cli.route",
     "settings": "lapwright.cli.settings",
+    "order": "lapwright.cli.orders",
+    "shelf": "lapwright.cli.shelf",
+    "job": "lapwright.cli.jobs",
+    "import": "lapwright.cli.imports",
+    "certificate": "lapwright.cli.certificates",
+    "serve": "lapwright.cli.serve",
+    "doctor": "lapwright.cli.doctor",
 }
 #: What the parser raises for options it does not understand, whichever parser library Typer brings along.
 _ParserError: type[Exception] = typer.BadParameter.__bases__[0]
