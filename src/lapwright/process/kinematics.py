@@ -115,7 +115,8 @@ def mean_relative_speed(radius: ArrayLike, motion: Motion) -> NDArray[np.float64
     a = abs(motion.plate_speed) * motion.offset
     b = abs(motion.plate_speed - motion.jig_speed) * r
     total = np.asarray(a + b, dtype=np.float64)
-    parameter = np.divide(4.0 * a * b, total**2, out=np.zeros_like(total), where=total > 0.0)
+    share = np.divide(b, total, out=np.zeros_like(total), where=total > 0.0)
+    parameter = 4.0 * share * (1.0 - share)
     return 2.0 / math.pi * total * complete_elliptic_e(np.minimum(parameter, 1.0))
 
 
