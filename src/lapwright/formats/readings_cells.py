@@ -1,37 +1,22 @@
-"""Blocks of lines to columns: a quick way for sound blocks, an exact one that names every fault.
-
-The quick way hands the block to NumPy and is taken only when its answer is certain to be that of the exact way: the
-decimal sign is known to be the point, no quotes, every line a full row, every number finite. At the least doubt the
-block goes the exact way, cell by cell.
-"""
+"""Blocks of lines to columns: the quick way where it is certain, else the exact way that names every fault."""
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lapwright.formats.delimited import Block, cells_of
 from lapwright.formats.faults import FaultList
 from lapwright.formats.readings_header import Column
+from lapwright.formats.readings_quick import Columns, QuickReader
 
 #: Number columns in which an empty cell is allowed and means "not measured".
 MAY_BE_EMPTY = ("thickness", "temperature")
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?")
 _WITH_UNIT = re.compile(r"[+-]?[\d.,]+\s*[A-Za-zµμ°\"'″%/²³]+")
 _SPOKEN = frozenset({"nan", "na", "n/a", "-", "--", "inf", "+inf", "-inf", "infinity", "none", "null", "nil"})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Columns:
-    """A block as columns: row numbers, texts and numbers (in the file's units; NaN for an empty or faulty cell)."""
-
-    number: NDArray[np.int64]
-    texts: dict[str, Sequence[str]]
-    values: dict[str, NDArray[np.float64]]
 
 
 class CellReader:
@@ -44,38 +29,19 @@ class CellReader:
         self.decimal: str | None = "." if separator == "," else None
         self.faults = faults
         self.numeric = tuple(name for name, column in found.items() if column.is_number)
-        self._names = {column.index: name for name, column in found.items()}
-        self._dtype = np.dtype(
-            [(self._names[index], "f8" if self._names[index] in self.numeric else "O") for index in range(width)]
-        )
+        self._quick = QuickReader(found, separator=separator)
 
-    def columns(self, block: Block, *, exact: bool = False) -> Columns:
-        """The columns of a block; blank lines and lines of empty cells are passed over."""
-        quick = None if exact else self._quick(block)
-        return quick or self._exact(block)
+    def columns(self, block: Block, *, keep_texts: bool = False) -> Columns:
+        """The columns of a block; blank lines and lines of empty cells are passed over.
+
+        With `keep_texts` the thickness cells are among the texts, as entered.
+        """
+        return self._quick.columns(block, self.decimal, keep_texts=keep_texts) or self._exact(block)
 
     # ------------------------------------------------------------------------------------------------------------------
 
-    def _quick(self, block: Block) -> Columns | None:
-        if self.decimal != "." or '"' in "".join(block.lines) or not block.lines[0].strip():
-            return None
-        try:
-            table = np.loadtxt(block.lines, dtype=self._dtype, delimiter=self.separator, comments=None, ndmin=1)
-        except ValueError:
-            return None
-        if len(table) != len(block.lines) or not all(np.isfinite(table[name]).all() for name in self.numeric):
-            return None
-        return Columns(
-            number=np.arange(block.start, block.start + len(table)),
-            texts={name: table[name].tolist() for name in self.found if name not in self.numeric},
-            values={name: table[name] for name in self.numeric},
-        )
-
     def _exact(self, block: Block) -> Columns:
-        rows = [
-            (block.start + index, cells_of(line, self.separator, row=block.start + index, name=self.faults.subject))
-            for index, line in enumerate(block.lines)
-        ]
+        rows = [(row, self._cells(line, row)) for row, line in enumerate(block.lines, start=block.start)]
         rows = [(number, cells) for number, cells in rows if any(cells) and self._is_full(number, cells)]
         values = np.array(
             [[self._number(name, cells, number) for name in self.numeric] for number, cells in rows], dtype=np.float64
@@ -85,6 +51,11 @@ class CellReader:
             texts={name: [cells[column.index] for _, cells in rows] for name, column in self.found.items()},
             values={name: values[:, index].copy() for index, name in enumerate(self.numeric)},
         )
+
+    def _cells(self, line: str, row: int) -> list[str]:
+        if '"' in line:
+            return cells_of(line, self.separator, row=row, name=self.faults.subject)
+        return [cell.strip() for cell in line.split(self.separator)]
 
     def _is_full(self, number: int, cells: list[str]) -> bool:
         if len(cells) != self.width:
@@ -101,13 +72,13 @@ class CellReader:
         text = cells[column.index]
         if not text and name in MAY_BE_EMPTY:
             return np.nan
-        if self.decimal is None and _NUMBER.fullmatch(text):
-            self.decimal = next((char for char in text if char in ".,"), None)
-        other = "." if self.decimal == "," else ","
-        if _NUMBER.fullmatch(text) and other not in text:
-            value = float(text.replace(",", "."))
-            if np.isfinite(value):
-                return value
+        if _NUMBER.fullmatch(text):
+            if self.decimal is None:
+                self.decimal = next((char for char in text if char in ".,"), None)
+            if ("." if self.decimal == "," else ",") not in text:
+                value = float(text.replace(",", "."))
+                if math.isfinite(value):
+                    return value
         sentence, code = self._wrong_with(text, name)
         self.faults.add(
             f"Row {row}, column {column.title}: {sentence}",

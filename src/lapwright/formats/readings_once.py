@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from lapwright.errors import UnitError
 from lapwright.formats.faults import FaultList
-from lapwright.formats.readings_cells import Columns
 from lapwright.formats.readings_header import Column
+from lapwright.formats.readings_quick import Columns
 from lapwright.model.readings import HoldState
 from lapwright.units import from_unit, number
 

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from lapwright.formats.delimited import Block
 from lapwright.formats.faults import FaultList
-from lapwright.formats.readings_cells import CellReader, Columns
+from lapwright.formats.readings_cells import CellReader
 from lapwright.formats.readings_header import Column
 from lapwright.formats.readings_once import Once, OnceReader
+from lapwright.formats.readings_quick import Columns
 from lapwright.units import Unit
 
 Floats = NDArray[np.float64]
@@ -75,7 +76,7 @@ class RowsReader:
 
     def take(self, block: Block) -> None:
         """Read one block."""
-        read = self._cells.columns(block, exact=self.keep_texts)
+        read = self._cells.columns(block, keep_texts=self.keep_texts)
         if not len(read.number):
             return
         self.n_rows += len(read.number)
@@ -93,10 +94,13 @@ class RowsReader:
 
     def finish(self) -> Rows:
         """All rows, after the checks that need all of them."""
-        joined = {name: np.concatenate(parts) for name, parts in self._parts.items()}
-        order = np.argsort(joined["wafer"], kind="stable")
-        sorted_rows = {name: values[order] for name, values in joined.items()}
-        wafer, label, number = (sorted_rows.pop(name) for name in ("wafer", "label", "number"))
+        columns = {name: np.concatenate(self._parts.pop(name)) for name in tuple(self._parts)}
+        texts = self._texts
+        if (np.diff(columns["wafer"]) < 0).any():
+            order = np.argsort(columns["wafer"], kind="stable")
+            columns = {name: values[order] for name, values in columns.items()}
+            texts = [texts[index] for index in order.tolist()] if texts else []
+        wafer, label, number = (columns.pop(name) for name in ("wafer", "label", "number"))
         for name in (*self._wafers.known, *self._labels.known):
             if not name.isprintable():
                 self.faults.add(
@@ -116,8 +120,8 @@ class RowsReader:
             units={name: column.unit for name, column in self.found.items() if column.unit is not None},
             number=number,
             site=rank[inverse] - site_bounds[wafer],
-            values=sorted_rows,
-            texts=[self._texts[index] for index in order.tolist()] if self.keep_texts else (),
+            values=columns,
+            texts=texts,
             once=tuple(self._once.found),
             bounds=np.searchsorted(wafer, edges),
             site_label=pairs[by_first] % len(labels),

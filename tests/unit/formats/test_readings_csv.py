@@ -34,7 +34,8 @@ def test_wafers_come_in_file_order_with_their_sites_in_the_order_met():
 
 
 @pytest.mark.parametrize(
-    ("field", "number", "metres"), [("mm", "0.5", 0.5e-3), ("mil", "20", 508e-6), ("nm", "500000", 500e-6), ("in", "0.02", 508e-6)]
+    ("field", "number", "metres"),
+    [("mm", "0.5", 0.5e-3), ("mil", "20", 508e-6), ("nm", "500000", 500e-6), ("in", "0.02", 508e-6)],
 )
 def test_the_unit_is_read_from_the_header(field, number, metres):
     """1 mil is 25.4 µm and 1 in is 25.4 mm, exact by definition (NIST SP 811)."""
@@ -192,7 +193,12 @@ def test_two_gauges_in_one_set_are_a_fault_and_so_are_words_out_of_choice():
     (gauge,) = _faults(f"{HEADER},gauge\nA,1,0,0,500,G1\nA,2,1,0,500,G2\n")
     assert (gauge.row, gauge.code) == (3, "wafer.contradiction")
     faults = _faults(f"{HEADER},hold,time,repeat,zero_before_um\nA,1,0,0,500,loose,noon,1.5,x\n")
-    assert {fault.code for fault in faults} == {"cell.not_a_choice", "cell.not_a_time", "cell.out_of_range", "cell.not_a_number"}
+    assert {fault.code for fault in faults} == {
+        "cell.not_a_choice",
+        "cell.not_a_time",
+        "cell.out_of_range",
+        "cell.not_a_number",
+    }
 
 
 def test_quotes_may_hold_the_separator_but_must_close():
