@@ -388,7 +388,8 @@ def _story(row: models.Wafer) -> WaferStory:
 def _carrier(row: models.Carrier) -> RecordedCarrier:
     bond_row = models.Bond.objects.select_related("wafer").filter(carrier=row, undone_at=None).first()
     set_row = models.ReadingSet.objects.filter(carrier=row, subject="carrier", state="closed").order_by("-pk").first()
-    return rows.carrier(row, bond_row and bond_row.wafer.wafer_id, set_row and set_row.pk)
+    wafer_id = None if bond_row is None else bond_row.wafer.wafer_id
+    return rows.carrier(row, wafer_id, None if set_row is None else set_row.pk)
 
 
 def _gauge(row: models.Gauge) -> GaugeRecord:

@@ -26,11 +26,12 @@ from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, Reco
 from lapwright.model.verdict import BondVerdict
 from lapwright.records import models
 from lapwright.records.coding import from_plain
+from lapwright.records.models.base import Signed
 
 
-def signature(row: models.Change | models.Order | models.Reading | object) -> Signature:
+def signature(row: Signed) -> Signature:
     """Who wrote a row first, when and why."""
-    return Signature(by=row.by, at=row.at, reason=row.reason)  # type: ignore[attr-defined]
+    return Signature(by=row.by, at=row.at, reason=row.reason)
 
 
 def later_signature(by: str | None, at: datetime | None, reason: str | None) -> Signature | None:

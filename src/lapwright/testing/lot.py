@@ -94,7 +94,9 @@ class Lot:
             order_id=ORDER.order_id if subject == "carrier" else None,
         )  # fmt: skip
 
-    def read(self, piece: str, subject: Subject, moment: Moment, thickness: Field, *, spread: float = 5e-8) -> RecordedSet:
+    def read(
+        self, piece: str, subject: Subject, moment: Moment, thickness: Field, *, spread: float = 5e-8
+    ) -> RecordedSet:
         """A whole set read and closed; with the noise of the gauge."""
         from lapwright.app import readings
 
@@ -104,14 +106,12 @@ class Lot:
             label: (float(x), float(y))
             for label, x, y in zip(opened.pattern.labels, opened.pattern.x, opened.pattern.y, strict=True)
         }
-        progress = readings.set_progress(opened)
-        site = opened.pattern.labels[0]
+        site: str | None = opened.pattern.labels[0]
         while site is not None:
             value = thickness(*places[site]) + spread * float(self.noise.standard_normal())
             answer = readings.record_reading(opened.set_id, f"{value * 1e6:.2f}", **self.why())
             assert answer.question is None, answer.question
-            progress = answer.progress
-            site = progress.site
+            site = answer.progress.site
         readings.record_zero(opened.set_id, "0.0", when="after", **self.why())
         return readings.close_set(opened.set_id, **self.why())
 
@@ -155,7 +155,8 @@ class Lot:
         from lapwright.app import runs
 
         zero = runs.take_zero(
-            ZeroRequest(wafer_id=wafer_id, station_id=station_id, jig_id="J1", texts=("0.0", "0.1", "0.2")), **self.why()
+            ZeroRequest(wafer_id=wafer_id, station_id=station_id, jig_id="J1", texts=("0.0", "0.1", "0.2")),
+            **self.why(),
         )
         assert zero.accepted
         started = runs.start_run(RunRequest(wafer_id=wafer_id, station_id=station_id, jig_id="J1"), **self.why())

@@ -20,7 +20,7 @@ def start_records(folder: Path) -> Settings:
     settings = read_settings({"data": folder, "laboratory": "Auwald Photonics", "database": address}, environ={})
     wiring.start(settings)
     if address is None:
-        _close()
+        close_records()
         shutil.copyfile(_file(settings), _empty(settings))
     return settings
 
@@ -30,7 +30,7 @@ def empty_records(settings: Settings) -> None:
     from django.db import connection
 
     if connection.vendor == "sqlite":
-        _close()
+        close_records()
         for tail in ("-wal", "-shm"):
             Path(f"{_file(settings)}{tail}").unlink(missing_ok=True)
         shutil.copyfile(_empty(settings), _file(settings))
@@ -44,13 +44,14 @@ def empty_records(settings: Settings) -> None:
         )
 
 
-# ----------------------------------------------------------------------------------------------------------------------
-
-
-def _close() -> None:
+def close_records() -> None:
+    """Close the connections of this thread."""
     from django.db import connections
 
     connections.close_all()
+
+
+# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _file(settings: Settings) -> Path:

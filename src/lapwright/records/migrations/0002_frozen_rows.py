@@ -1,12 +1,14 @@
 """Rows that are never changed: triggers in the database hold what the models say."""
 
+from typing import Any
+
 from django.db import migrations
 
 FROZEN = ("reading", "finding", "calibration", "verdict", "document", "note", "waferevent", "change")
 SAYING = "a record is never changed or deleted"
 
 
-def add_triggers(apps, schema_editor):
+def add_triggers(apps: Any, schema_editor: Any) -> None:  # noqa: ARG001  the shape that migrations ask for
     if schema_editor.connection.vendor == "postgresql":
         schema_editor.execute(
             "CREATE FUNCTION records_refuse() RETURNS trigger LANGUAGE plpgsql AS "

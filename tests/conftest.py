@@ -1,0 +1,31 @@
+"""The records for tests: one empty database a process, emptied again before each test that asks for it."""
+
+import pytest
+
+from lapwright.testing.lot import Lot
+from lapwright.testing.records import close_records, empty_records, start_records
+
+
+@pytest.fixture(scope="session")
+def started_records(tmp_path_factory):
+    """The program started on an empty database; its settings."""
+    settings = start_records(tmp_path_factory.mktemp("records"))
+    yield settings
+    close_records()
+
+
+@pytest.fixture
+def records(started_records):
+    """An empty database."""
+    empty_records(started_records)
+    yield started_records
+    close_records()
+
+
+@pytest.fixture
+def lot(records):
+    """A furnished shop with one order of one wafer, nothing read yet."""
+    bench = Lot()
+    bench.furnish()
+    bench.receive()
+    return bench
