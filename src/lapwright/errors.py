@@ -27,6 +27,15 @@ enough to answer it; bad news about a part is neither, it is a `Verdict` value. 
         │   ├── FringesTooWeak           fringes.low_contrast
         │   ├── FringesSaturated         fringes.saturated
         │   └── FringesClosed            fringes.closed
+        ├── SurfaceRefused               surface.not_trusted
+        │   ├── ProfileTooShort          surface.too_short
+        │   ├── SamplingTooCoarse        surface.too_coarse
+        │   ├── HeightsClipped           surface.clipped
+        │   ├── TipTooLarge              surface.tip_too_large
+        │   └── TooManyMissing           surface.too_many_missing
+        ├── ShapeNotDetermined           surface.not_determined
+        ├── MapsDoNotCombine             surface.maps_do_not_combine
+        ├── NoDamageRatio                damage.no_ratio
         └── RecordError                  record.unavailable
             └── SchemaTooNew             record.schema_too_new
 
@@ -239,6 +248,60 @@ class FringesClosed(FringesRefused):
     code = "fringes.closed"
 
 
+class SurfaceRefused(CannotAnswer):
+    """A profile or map that cannot answer for its roughness, with what it would take."""
+
+    code = "surface.not_trusted"
+
+
+class ProfileTooShort(SurfaceRefused):
+    """Less length than the filter and its sections need."""
+
+    code = "surface.too_short"
+
+
+class SamplingTooCoarse(SurfaceRefused):
+    """Points further apart than the cutoff allows."""
+
+    code = "surface.too_coarse"
+
+
+class HeightsClipped(SurfaceRefused):
+    """Heights cut off at an end of the instrument's range."""
+
+    code = "surface.clipped"
+
+
+class TipTooLarge(SurfaceRefused):
+    """A stylus tip that cannot reach into the valleys that matter."""
+
+    code = "surface.tip_too_large"
+
+
+class TooManyMissing(SurfaceRefused):
+    """More points without a height than may be bridged."""
+
+    code = "surface.too_many_missing"
+
+
+class ShapeNotDetermined(CannotAnswer):
+    """Measured places that cannot carry the terms or the reference asked for."""
+
+    code = "surface.not_determined"
+
+
+class MapsDoNotCombine(CannotAnswer):
+    """Two maps that must not be added or subtracted: other frame, other sites, other way of holding, or no sign."""
+
+    code = "surface.maps_do_not_combine"
+
+
+class NoDamageRatio(CannotAnswer):
+    """A depth of damage asked of a roughness that says nothing about it."""
+
+    code = "damage.no_ratio"
+
+
 class RecordError(CannotAnswer):
     """The database cannot be used just now."""
 
@@ -277,6 +340,15 @@ TABLE: dict[str, tuple[int, int]] = {
     "fringes.low_contrast": (3, 422),
     "fringes.saturated": (3, 422),
     "fringes.closed": (3, 422),
+    "surface.not_trusted": (3, 422),
+    "surface.too_short": (3, 422),
+    "surface.too_coarse": (3, 422),
+    "surface.clipped": (3, 422),
+    "surface.tip_too_large": (3, 422),
+    "surface.too_many_missing": (3, 422),
+    "surface.not_determined": (3, 422),
+    "surface.maps_do_not_combine": (3, 422),
+    "damage.no_ratio": (3, 422),
     "record.unavailable": (3, 503),
     "record.schema_too_new": (3, 503),
 }
