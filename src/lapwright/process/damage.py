@@ -232,7 +232,7 @@ def _from_row(row: DamageRow, abrasive: Abrasive, *, factor: float, band: float,
     if abs(math.log(row.grain / abrasive.grain)) > _SAME_GRAIN:
         factor *= abrasive.grain / row.grain
         band *= _GRAIN_BAND
-        steps.append(f"in proportion to the grain, {row.grain * 1e6:g} to {abrasive.grain * 1e6:g} um")
+        steps.append(f"in proportion to the grain, {row.grain * 1e6:g} to {abrasive.grain * 1e6:g} µm")
     if row.depth_low == row.depth_high:
         band *= _ROW_BAND
     expected = 0.5 * (row.depth_low + row.depth_high) * factor

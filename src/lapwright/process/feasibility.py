@@ -17,6 +17,7 @@ from lapwright.model.readings import Gauge
 from lapwright.process.budget import chain_needs, least_stock
 from lapwright.process.candidates import Chain, Cut, possible_chains, possible_cuts
 from lapwright.process.decisions import guard_band
+from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import (
     ASSUMED_GAUGE,
     USUAL_ASSUMPTIONS,
@@ -172,10 +173,6 @@ def proof_checks(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumpti
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _um(length: float) -> str:
-    return f"{length * 1e6:.1f} um"
-
-
 def _stock(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumptions) -> Check:
     has = order.start_thickness - order.target_thickness
     needs = least_stock(chain_needs(order, chain, gauge, assumptions)) if chain else math.inf
@@ -183,10 +180,8 @@ def _stock(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumptions) -
         sentence = f"The library knows no way to lap {order.material}."
         remedy = "Add a removal coefficient of your own for this material."
     else:
-        sentence = (
-            f"There are {_um(has)} of stock; damage, form and uncertainty of the leanest route take {_um(needs)}."
-        )
-        remedy = f"The thickest that can be delivered is {_um(order.start_thickness - needs)}."
+        sentence = f"There are {um(has)} of stock; damage, form and uncertainty of the leanest route take {um(needs)}."
+        remedy = f"The thickest that can be delivered is {um(order.start_thickness - needs)}."
     answer: Answer = "can" if needs <= has else "cannot"
     return Check(limit="stock", has=has, needs=needs, answer=answer, sentence=sentence, remedy=remedy)
 
@@ -201,13 +196,13 @@ def _thickness(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumption
     stop = 2.0 * (assumptions.polish_stop_error if polished else assumptions.lap_stop_error)
     answer: Answer = "can" if guard + stop <= has else "only_with"
     sentence = (
-        f"The tolerance leaves {_um(has)} to each side; the guard band of the gauge takes {_um(guard)} "
-        f"and the stop {_um(stop)}."
+        f"The tolerance leaves {um(has)} to each side; the guard band of the gauge takes {um(guard)} "
+        f"and the stop {um(stop)}."
     )
     if has > stop and guard > 0.0:
-        remedy = f"A gauge good to {_um(gauge.limit * (has - stop) / guard)} would do; else results cannot be decided."
+        remedy = f"A gauge good to {um(gauge.limit * (has - stop) / guard)} would do; else results cannot be decided."
     else:
-        remedy = f"Ask for a tolerance of at least {_um(guard + stop)} to each side."
+        remedy = f"Ask for a tolerance of at least {um(guard + stop)} to each side."
     return (Check(limit="thickness", has=has, needs=guard + stop, answer=answer, sentence=sentence, remedy=remedy),)
 
 
@@ -217,7 +212,7 @@ def _ttv(order: Order, gauge: Gauge, assumptions: Assumptions) -> tuple[Check, .
         return ()
     reached = assumptions.final_form + 2.0 * assumptions.wedge_deviation
     if gauge.local is None:
-        sentence = f"The TTV limit is {_um(limit.upper)}; how far the gauge errs from site to site is not known."
+        sentence = f"The TTV limit is {um(limit.upper)}; how far the gauge errs from site to site is not known."
         remedy = "State the gauge's error from site to site; without it TTV cannot be decided."
         return (
             Check(limit="ttv", has=limit.upper, needs=reached, answer="only_with", sentence=sentence, remedy=remedy),
@@ -226,10 +221,10 @@ def _ttv(order: Order, gauge: Gauge, assumptions: Assumptions) -> tuple[Check, .
     needs = reached + guard
     answer: Answer = "can" if needs <= limit.upper else "only_with"
     sentence = (
-        f"The TTV limit is {_um(limit.upper)}; form and wedge as usually reached take {_um(reached)}, "
-        f"the guard band of two sites {_um(guard)}."
+        f"The TTV limit is {um(limit.upper)}; form and wedge as usually reached take {um(reached)}, "
+        f"the guard band of two sites {um(guard)}."
     )
-    remedy = f"Ask for a TTV limit of at least {_um(needs)}, correct the tilt once more, or read with a better gauge."
+    remedy = f"Ask for a TTV limit of at least {um(needs)}, correct the tilt once more, or read with a better gauge."
     return (Check(limit="ttv", has=limit.upper, needs=needs, answer=answer, sentence=sentence, remedy=remedy),)
 
 
@@ -242,8 +237,8 @@ def _edge(order: Order, chain: Chain, assumptions: Assumptions) -> Check:
         has=order.edge_exclusion,
         needs=needs,
         answer=answer,
-        sentence=f"The edge exclusion is {_um(order.edge_exclusion)}; the rim breaks back by about {_um(needs)}.",
-        remedy=f"Agree an edge exclusion of at least {_um(needs)}, or chamfer the edge first.",
+        sentence=f"The edge exclusion is {um(order.edge_exclusion)}; the rim breaks back by about {um(needs)}.",
+        remedy=f"Agree an edge exclusion of at least {um(needs)}, or chamfer the edge first.",
     )
 
 

@@ -23,6 +23,7 @@ from lapwright.process.candidates import Chain, Cut, possible_chains, possible_c
 from lapwright.process.chance import chance_in_tolerance
 from lapwright.process.feasibility import leanest_chain, proof_checks
 from lapwright.process.stages import Setting, cut_steps, route_stages
+from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import (
     ASSUMED_GAUGE,
     USUAL_ASSUMPTIONS,
@@ -99,8 +100,8 @@ def plan_routes(
     stock = order.start_thickness - order.target_thickness
     if not stock > 0.0:
         raise ImpossibleOrder(
-            f"The target, {_um(order.target_thickness)}, is not below the start, {_um(order.start_thickness)}. "
-            f"The nearest possible order has a target below {_um(order.start_thickness)}; check which is which.",
+            f"The target, {um(order.target_thickness)}, is not below the start, {um(order.start_thickness)}. "
+            f"The nearest possible order has a target below {um(order.start_thickness)}; check which is which.",
             nearest_target_thickness=order.start_thickness,
         )
     cuts = possible_cuts(order, library, workplaces)
@@ -119,10 +120,6 @@ def plan_routes(
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _um(length: float) -> str:
-    return f"{length * 1e6:.1f} um"
 
 
 def _chains(order: Order, cuts: Sequence[Cut]) -> list[Chain]:
@@ -160,8 +157,8 @@ def _too_little_stock(order: Order, leanest: Chain, gauge: Gauge, assumptions: A
     nearest = order.start_thickness - needs
     stock = order.start_thickness - order.target_thickness
     return ImpossibleOrder(
-        f"There are {_um(stock)} of stock; the leanest route ({_route_name(leanest)}) needs {_um(needs)} for damage, "
-        f"form and uncertainty. The nearest possible order has a target of {_um(nearest)}, or starts thicker.",
+        f"There are {um(stock)} of stock; the leanest route ({_route_name(leanest)}) needs {um(needs)} for damage, "
+        f"form and uncertainty. The nearest possible order has a target of {um(nearest)}, or starts thicker.",
         nearest_target_thickness=nearest,
         stock_needed=needs,
     )
@@ -215,10 +212,10 @@ def _plan(setting: Setting, chain: Chain, *, generator: np.random.Generator, dra
 
 def _assumptions(setting: Setting, chain: Chain) -> tuple[str, ...]:
     order, assumed = setting.order, setting.assumptions
-    lines = [f"Gauge: {setting.gauge.name}, good to {_um(setting.gauge.limit)}."]
+    lines = [f"Gauge: {setting.gauge.name}, good to {um(setting.gauge.limit)}."]
     if order.start_ttv is None:
-        lines.append(f"Incoming TTV not known: {_um(assumed.start_ttv)} assumed.")
-    lines.append(f"Bond wedge up to {_um(assumed.bond_wedge)}; margin on damage x {assumed.damage_multiple:g}.")
+        lines.append(f"Incoming TTV not known: {um(assumed.start_ttv)} assumed.")
+    lines.append(f"Bond wedge up to {um(assumed.bond_wedge)}; margin on damage x {assumed.damage_multiple:g}.")
     for cut in chain:
         lines.append(f"Rate of {cut.abrasive.name}: {cut.prior.method}. {cut.prior.origin.sentence()}.")
         source = cut.damage.origin.sentence() if cut.damage.origin else "common practice or formula, no row"
@@ -256,8 +253,8 @@ def _warnings(setting: Setting, chain: Chain, stages: Sequence[Stage], chance: f
 def _damage_warnings(order: Order, chain: Chain, stages: Sequence[Stage]) -> list[str]:
     left, high = stages[-1].damage_left, stages[-1].damage_left_high
     if order.limit("roughness_ra") is None and left > 0.0:
-        return [f"The finished face keeps about {_um(left)} of damage: agree that, or name a finish in the order."]
+        return [f"The finished face keeps about {um(left)} of damage: agree that, or name a finish in the order."]
     if high > chain[-1].damage.high:
-        deep = f"At the deep end of what is known {_um(high)} of lapping damage would outlast the polish"
+        deep = f"At the deep end of what is known {um(high)} of lapping damage would outlast the polish"
         return [f"{deep}: check one wafer by taper polish or etch."]
     return []

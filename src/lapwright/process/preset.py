@@ -12,6 +12,7 @@ from typing import Literal
 
 from lapwright.errors import BadInput, Fault, OutOfValidRange, TooFewSites
 from lapwright.model.plan import PresetDatum
+from lapwright.process.words import micrometres
 
 ZeroEvent = Literal[
     "adjusters_moved", "plate_changed", "abrasive_changed", "foot_changed", "bonded_anew", "gauge_moved"
@@ -107,7 +108,7 @@ def preset_travel(
     travel = math.fsum(length for _, length in parts)
     if datum != "reference_block" and not travel > 0.0:
         sentence = (
-            f"Nothing is left to travel: the parts of the preset add up to {travel * 1e6:.1f} um. "
+            f"Nothing is left to travel: the parts of the preset add up to {micrometres(travel)}. "
             "Take a smaller allowance, or finish this stage by time."
         )
         raise BadInput([Fault(sentence=sentence, field="allowance")], subject="The preset")
@@ -165,7 +166,7 @@ def zero_guard(
     zero = _median(readings)
     shift = None if expected is None else zero - expected
     refused = _refusal(spread, spread_limit, shift, limit)
-    reason = refused or f"The readings lie within {spread * 1e6:.1f} um of each other."
+    reason = refused or f"The readings lie within {micrometres(spread)} of each other."
     return ZeroCheck(accepted=refused is None, zero=zero, spread=spread, shift=shift, reason=reason)
 
 
@@ -238,10 +239,10 @@ def _median(readings: Sequence[float]) -> float:
 def _refusal(spread: float, spread_limit: float, shift: float | None, shift_limit: float) -> str | None:
     advice = "Wipe foot and plate dry, look for slurry or grit under the foot, and take the zero again."
     if spread > spread_limit:
-        return f"The readings differ by {spread * 1e6:.1f} um (limit {spread_limit * 1e6:.1f} um). {advice}"
+        return f"The readings differ by {micrometres(spread)} (limit {micrometres(spread_limit)}). {advice}"
     if shift is not None and abs(shift) > shift_limit:
         return (
-            f"The zero lies {shift * 1e6:+.1f} um from the one expected (limit {shift_limit * 1e6:.1f} um). {advice} "
+            f"The zero lies {micrometres(shift)} from the one expected (limit {micrometres(shift_limit)}). {advice} "
             "If the foot is worn, record that first."
         )
     return None

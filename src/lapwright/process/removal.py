@@ -343,7 +343,7 @@ def _carried(
     if outside:
         factor *= abrasive.grain / row.grain
         widened *= GRAIN_BAND
-        steps.append(f"in proportion to the grain, {row.grain * 1e6:g} to {abrasive.grain * 1e6:g} um")
+        steps.append(f"in proportion to the grain, {row.grain * 1e6:g} to {abrasive.grain * 1e6:g} µm")
     if row.plates and plate not in row.plates:
         widened *= PLATE_BAND
         steps.append(f"to the plate {plate}, not among {', '.join(row.plates)}")

@@ -20,6 +20,7 @@ from lapwright.process.chance import Part
 from lapwright.process.damage import damage_remaining
 from lapwright.process.preset import Heights, preset_travel
 from lapwright.process.removal import RUN_SPREAD
+from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import Assumptions
 
 _NEAR_ALL = 0.90  # most of a polish that may be taken before its rate was seen, at the fastest rate believed
@@ -156,10 +157,10 @@ def _part_name(number: int, *, is_last: bool) -> str:
 def _reason(need: Need, removal: float, *, index: int, number: int) -> str:
     if number > 0:
         return "Finishes what the direct measurement says is left."
-    parts = f"damage before {_um(need.damage)}, form {_um(need.form)}, uncertainty {_um(need.uncertainty)}"
+    parts = f"damage before {um(need.damage)}, form {um(need.form)}, uncertainty {um(need.uncertainty)}"
     if index == 0:
-        return f"Takes what the later stages leave, {_um(removal)}; it needs at least {_um(need.total)}: {parts}."
-    return f"Takes {_um(removal)}: {parts}."
+        return f"Takes what the later stages leave, {um(removal)}; it needs at least {um(need.total)}: {parts}."
+    return f"Takes {um(removal)}: {parts}."
 
 
 def _measuring(setting: Setting, name: str, thickness: float, depth: float, depth_high: float) -> Stage:
@@ -250,7 +251,3 @@ def _cautions(setting: Setting, step: str, abrasive_kind: str) -> tuple[str, ...
     for slurry in slurries or [""]:
         lines |= dict.fromkeys(h.caution for h in library.hazards_for(material, step=step, slurry=slurry))
     return (*lines, SAFETY_FIRST) if lines else ()
-
-
-def _um(length: float) -> str:
-    return f"{length * 1e6:.1f} um"
