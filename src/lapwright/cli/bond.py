@@ -13,7 +13,7 @@ from lapwright.cli import options
 from lapwright.cli.answer import JsonOption, give
 from lapwright.model.wafer import Frame, Seen
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 USUAL_TTV_LIMIT_UM = 2.0
 

@@ -13,7 +13,7 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.errors import CommandLineError
 from lapwright.process.jig import Adjuster, JigGeometry, View
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 
 @app.command()

@@ -94,40 +94,45 @@ def exit_status(arguments: list[str]) -> int:
     as_json = "--json" in arguments
     try:
         status = typer.main.get_command(app).main(args=arguments, prog_name="lapwright", standalone_mode=False)
-    except _ParserError as error:
-        return _tell(_parser_fault(error), as_json=as_json)
-    except LapwrightError as error:
-        return _tell(error, as_json=as_json)
     except (KeyboardInterrupt, typer.Abort):
         sys.stderr.write("Interrupted.\n")
         return 130
     except BrokenPipeError:
         sys.stderr.close()
         return 0
-    except Exception as error:  # noqa: BLE001  the last resort: a fault of ours, told in the same shape
-        return _tell_own_fault(error, as_json=as_json)
+    except Exception as error:  # noqa: BLE001  the last resort is a fault of ours, told in the same shape
+        return _tell_error(error, as_json=as_json)
     return status if isinstance(status, int) else 0
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _tell(error: LapwrightError, *, as_json: bool) -> int:
+def _tell_error(error: Exception, *, as_json: bool) -> int:
     from lapwright.cli.answer import tell_failure
 
-    return tell_failure(error, as_json=as_json)
-
-
-def _tell_own_fault(error: Exception, *, as_json: bool) -> int:
+    if isinstance(error, LapwrightError):
+        return tell_failure(error, as_json=as_json)
+    if isinstance(error, _ParserError):
+        if _is_call_for_help(error) and not as_json:
+            sys.stderr.write(f"{error}\n")
+            return 2
+        return tell_failure(_parser_fault(error), as_json=as_json)
     import traceback
 
     traceback.print_exception(error)
     sentence = f"Lapwright failed on a fault of its own: {type(error).__name__}: {error}. Please report it."
-    return _tell(LapwrightError(sentence), as_json=as_json)
+    return tell_failure(LapwrightError(sentence), as_json=as_json)
+
+
+def _is_call_for_help(error: Exception) -> bool:
+    """Whether the parser only says that a family of commands was named without one of them."""
+    return type(error).__name__ == "NoArgsIsHelpError"
 
 
 def _parser_fault(error: Any) -> CommandLineError:
     command = error.ctx.command_path if getattr(error, "ctx", None) else "lapwright"
-    sentence = f"{error.format_message().rstrip('.')}. See '{command} --help'."
+    found = "Missing command" if _is_call_for_help(error) else error.format_message().rstrip(".")
+    sentence = f"{found}. See '{command} --help'."
     option = getattr(error, "option_name", None) or next(iter(getattr(getattr(error, "param", None), "opts", ())), None)
     return CommandLineError(sentence, faults=[Fault(sentence=sentence, field=option, code=CommandLineError.code)])

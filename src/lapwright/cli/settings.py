@@ -12,7 +12,7 @@ import typer
 from lapwright.cli.answer import JsonOption, give
 from lapwright.settings import describe_settings, read_settings
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 
 @app.command()

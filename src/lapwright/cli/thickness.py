@@ -10,7 +10,7 @@ import typer
 from lapwright.cli import options
 from lapwright.cli.answer import JsonOption, give
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 
 @app.command()

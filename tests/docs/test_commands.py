@@ -1,0 +1,132 @@
+"""Every command, option and result field is documented, and so is every code that a file can earn."""
+
+import importlib
+import re
+from pathlib import Path
+
+import pytest
+import typer.main
+
+from lapwright.cli.main import COMMANDS, exit_status
+
+ROOT = Path(__file__).parents[2]
+PAGE = (ROOT / "docs/reference/commands.md").read_text(encoding="utf-8")
+SECTIONS = dict(re.findall(r"^## lapwright (\S+)\n(.*?)(?=^## |\Z)", PAGE, re.DOTALL | re.MULTILINE))
+#: What the interface promises of each result, whatever else it holds.
+PROMISED = {
+    "thickness": (
+        "n_sites n_readings mean_um centre_um min_um max_um ttv_um ttv_noise_bias_um wedge_um wedge_azimuth_deg dome_um "
+        "residual_rms_um mean_expanded_uncertainty_um ttv_expanded_uncertainty_um outliers"
+    ),
+    "bond": (
+        "mean_um range_um wedge_um wedge_azimuth_deg suspects predicted_ttv_um predicted_ttv_expanded_uncertainty_um "
+        "predicted_wedge_um predicted_wedge_azimuth_deg frame verdict"
+    ),
+    "jig": (
+        "adjusters azimuth_deg correction_um divisions_exact divisions_to_set residual_wedge_um residual_azimuth_deg"
+    ),
+    "route": (
+        "alternatives stages kind name abrasive plate removal_um preset_um preset_datum rate_um_per_min time_min "
+        "thickness_after_um total_time_min chance_in_tolerance damage_left_um"
+    ),
+}
+
+
+def _commands(name):
+    """The command of a name and its subcommands, as (title, command)."""
+    command = typer.main.get_command(importlib.import_module(COMMANDS[name]).app)
+    inner = getattr(command, "commands", None)
+    return [(f"{name} {sub}", one) for sub, one in inner.items()] if inner else [(name, command)]
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_each_command_and_each_of_its_options_is_documented(name):
+    """A command without a section, a subcommand without a heading, or an option without a row fails."""
+    section = SECTIONS[name]
+    for title, command in _commands(name):
+        assert title == name or f"### lapwright {title}\n" in section
+        for parameter in command.params:
+            for option in parameter.opts:
+                assert parameter.name == "help" or not option.startswith("--") or option in section, f"{title} {option}"
+
+
+@pytest.mark.parametrize("name", PROMISED)
+def test_each_promised_field_is_documented(name):
+    """The names of the interface stand in the table of the command."""
+    documented = set(re.findall(r"`([a-z0-9_]+)`", SECTIONS[name]))
+    assert set(PROMISED[name].split()) <= documented
+
+
+def _keys(value):
+    """All keys of nested dictionaries."""
+    if isinstance(value, dict):
+        return set(value) | set().union(*map(_keys, value.values()))
+    return set().union(*map(_keys, value)) if isinstance(value, list) else set()
+
+
+@pytest.fixture
+def answers(tmp_path, capsys):
+    """The result of each command on a small example."""
+    import json
+
+    order = re.search(
+        r"```toml\n(.*?)```", (ROOT / "docs/reference/order-file.md").read_text(encoding="utf-8"), re.DOTALL
+    )
+    (tmp_path / "o.toml").write_text(order[1], encoding="utf-8")
+    places = [(0, 0), (20, 0), (0, 20), (-20, 0), (0, -20), (14, 14), (-14, 14), (-14, -14), (14, -14)]
+    for name, thickness in (("w", 500), ("c", 3000), ("s", 3506)):
+        rows = "".join(f"{name},{n},{x},{y},{thickness + n % 3 / 9}\n" for n, (x, y) in enumerate(places))
+        (tmp_path / f"{name}.csv").write_text(f"wafer,site,x_mm,y_mm,thickness_um\n{rows}", encoding="utf-8")
+    files = {name: str(tmp_path / f"{name}.csv") for name in "wcs"}
+    jig = "jig --wedge-um 6 --azimuth-deg 30 --wafer-diameter-mm 100 --adjuster-radius-mm 70 --um-per-division 2 --load-kg 1"
+    lines = {
+        "thickness": ["thickness", files["w"], "--diameter-mm", "50", "--gauge-limit-um", "1", "--sites"],
+        "bond": ["bond", "--wafer", files["w"], "--carrier", files["c"], "--stack", files["s"], "--diameter-mm", "50", "--sites"],
+        "jig": [*jig.split(), "--adjuster-azimuths-deg", "90,210,330"],
+        "route": ["route", str(tmp_path / "o.toml"), "--draws", "100"],
+        "settings": ["settings"],
+    }  # fmt: skip
+
+    def answer(name):
+        exit_status([*lines[name], "--json"])
+        return json.loads(capsys.readouterr().out)["result"]
+
+    return answer
+
+
+@pytest.mark.parametrize("name", ["thickness", "bond", "jig", "route", "settings"])
+def test_each_field_of_a_result_is_documented(answers, name):
+    """Nothing is answered that the reference does not explain; the order in a route is told on its own page."""
+    result = answers(name)
+    result.pop("order", None)
+    documented = set(re.findall(r"`([a-z0-9_]+)`", SECTIONS[name]))
+    assert _keys(result) - {"wafers"} <= documented | {"settings"}
+    assert result
+
+
+@pytest.mark.parametrize("name", PROMISED)
+def test_each_promised_field_is_in_the_result(answers, name):
+    """The interface holds."""
+    assert set(PROMISED[name].split()) <= _keys(answers(name))
+
+
+def test_each_code_of_a_faulty_file_is_documented():
+    """Codes in the readers of files are explained on the pages of those files."""
+    sources = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "src/lapwright/formats").glob("*.py"))
+    codes = set(re.findall(r'"((?:header|cell|row|site|repeat|wafer|list|order)\.[a-z_]+)"', sources))
+    pages = "".join(
+        (ROOT / f"docs/reference/{name}-file.md").read_text(encoding="utf-8") for name in ("readings", "order")
+    )
+    assert codes
+    assert sorted(code for code in codes if f"`{code}`" not in pages) == []
+
+
+def test_the_example_of_a_readings_file_is_read():
+    """Five sites, one of them not measured, one read twice."""
+    from lapwright.formats.readings_csv import parse_readings
+
+    page = (ROOT / "docs/reference/readings-file.md").read_text(encoding="utf-8")
+    example = re.search(r"```text\n(.*?)```", page, re.DOTALL)[1]
+    (read,) = parse_readings(example.splitlines(keepends=True), name="example")
+    assert read.readings.labels == ("centre", "right", "top", "left", "bottom")
+    assert read.repeats.tolist() == [1, 1, 1, 1, 1, 2]
