@@ -23,7 +23,7 @@ def records(started_records):
 
 
 @pytest.fixture
-def lot(records):
+def lot(records):  # noqa: ARG001  the database it writes to
     """A furnished shop with one order of one wafer, nothing read yet."""
     bench = Lot()
     bench.furnish()

@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -184,3 +185,14 @@ def flat(thickness: float) -> Field:
 
 def _stack_of(wafer: float) -> Field:
     return flat(CARRIER_THICKNESS + BOND_THICKNESS + wafer)
+
+
+def write_incoming_file(path: Path, *, wafers: int, sites: int) -> None:
+    """A readings file of the order's wafers, sites on a spiral, all 500 µm thick."""
+    rows = ["wafer,site,x_mm,y_mm,thickness_um"]
+    for wafer in range(1, wafers + 1):
+        for site in range(sites):
+            radius, angle = 20.0 * (site + 1) / sites, 2.4 * site
+            place = f"{radius * math.cos(angle):.4f},{radius * math.sin(angle):.4f}"
+            rows.append(f"{ORDER.order_id}-{wafer:02d},{site + 1},{place},500.0")
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")

@@ -11,10 +11,12 @@ WAFER = "AP-1-01"
 
 
 def open_set(lot, *, repeats=1):
+    """A set of the wafer, just opened."""
     return readings.open_set(lot.request(WAFER, "wafer", "incoming", repeats=repeats), **lot.why())
 
 
 def type_in(lot, opened, texts):
+    """Readings typed one after the other."""
     return [readings.record_reading(opened.set_id, text, **lot.why()) for text in texts]
 
 
@@ -62,8 +64,8 @@ def test_sites_are_asked_for_in_order_and_all_once_before_again(lot):
     answer = readings.record_zero(opened.set_id, "0.1", when="after", **lot.why())
     expected.append(answer.progress.expected)
     assert [(label, repeat) for repeat in (1, 2) for label in labels] == seen
-    assert ["zero_before", "zero_after", "close"] == expected
-    assert (18, 18) == (answer.progress.taken, answer.progress.wanted)
+    assert expected == ["zero_before", "zero_after", "close"]
+    assert (answer.progress.taken, answer.progress.wanted) == (18, 18)
 
 
 def test_a_reading_far_from_the_plane_of_the_others_is_questioned(lot):
@@ -80,10 +82,8 @@ def test_a_reading_far_from_the_plane_of_the_others_is_questioned(lot):
 def test_a_wedge_is_not_questioned(lot):
     """Readings that follow a steep plane belong together."""
     opened = open_set(lot)
-    answers = [
-        readings.record_reading(opened.set_id, f"{500 + 800 * x:.2f}", **lot.why()) for x in opened.pattern.x
-    ]
-    assert [None] * 9 == [answer.question for answer in answers]
+    answers = [readings.record_reading(opened.set_id, f"{500 + 800 * x:.2f}", **lot.why()) for x in opened.pattern.x]
+    assert [answer.question for answer in answers] == [None] * 9
 
 
 def test_a_reading_in_the_wrong_unit_is_questioned_with_the_slip_named(lot):
@@ -101,10 +101,10 @@ def test_a_correction_is_a_new_reading_that_points_at_the_old(lot):
     answer = readings.correct_reading(opened.set_id, first.reading.reading_id, "500.1", **lot.why("mistyped"))
     recorded = readings.show_set(opened.set_id)
     assert first.reading.reading_id == answer.stored.reading.corrects
-    assert "500.9" == recorded.readings[0].reading.text
+    assert recorded.readings[0].reading.text == "500.9"
     assert answer.stored.reading.reading_id == recorded.readings[0].replaced_by
-    assert [500.1e-6, 500.0e-6] == pytest.approx(readings.thickness_set(recorded).thickness.tolist())
-    assert 2 == answer.progress.taken
+    assert pytest.approx(readings.thickness_set(recorded).thickness.tolist()) == [500.1e-6, 500.0e-6]
+    assert answer.progress.taken == 2
 
 
 def test_a_reading_is_corrected_only_once(lot):
@@ -126,7 +126,7 @@ def test_a_set_does_not_close_without_the_last_zero(lot):
         readings.close_set(opened.set_id, **lot.why())
     readings.record_zero(opened.set_id, "0.2", when="after", **lot.why())
     closed = readings.close_set(opened.set_id, **lot.why())
-    assert (0.0, 0.2e-6) == (closed.conditions.zero_before, pytest.approx(closed.conditions.zero_after))
+    assert (closed.conditions.zero_before, pytest.approx(closed.conditions.zero_after)) == (0.0, 0.2e-6)
 
 
 def test_an_empty_set_does_not_close(lot):
@@ -141,8 +141,8 @@ def test_nothing_is_added_to_a_closed_set(lot):
     closed = lot.read(WAFER, "wafer", "incoming", flat(500e-6))
     with pytest.raises(Conflict, match="closed"):
         readings.record_reading(closed.set_id, "500.0", **lot.why())
+    first = closed.readings[1].reading.reading_id
     with pytest.raises(Conflict, match="closed"):
-        first = closed.readings[1].reading.reading_id
         readings.correct_reading(closed.set_id, first, "500.0", **lot.why())
 
 

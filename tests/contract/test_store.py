@@ -1,0 +1,226 @@
+"""What every database must hold: the same suite on SQLite, and on PostgreSQL when LAPWRIGHT_TEST_DATABASE names one."""
+
+import threading
+from dataclasses import replace
+from datetime import datetime
+
+import pytest
+
+from lapwright.app import bonding, gauges, orders, readings, shelf
+from lapwright.errors import BadInput, Conflict, NotFound, SettingError
+from lapwright.model.order import Limit
+from lapwright.model.request import BondRequest
+from lapwright.model.shelf import Station
+from lapwright.testing.lot import GAUGE, ORDER, flat
+
+WAFER = "AP-1-01"
+FROZEN = ("reading", "finding", "calibration", "verdict", "document", "note", "waferevent", "change")
+
+
+def read_in(lot):
+    """The wafer read in."""
+    return lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+
+
+@pytest.mark.usefixtures("lot")
+def test_an_order_comes_back_as_it_went_in():
+    """Every field, limits and outline included, bit for bit."""
+    assert orders.show_order("AP-1").order.order == ORDER
+
+
+def test_every_row_says_who_when_and_why(lot):
+    """A write carries by, reason and at."""
+    why = lot.why("taken from the box")
+    opened = readings.open_set(lot.request(WAFER, "wafer", "incoming"), **why)
+    assert why == {"by": opened.opened.by, "reason": opened.opened.reason, "at": opened.opened.at}
+
+
+@pytest.mark.parametrize("statement", ["UPDATE records_{0} SET reason = 'x'", "DELETE FROM records_{0}"])
+def test_the_database_refuses_to_change_a_record(lot, statement):
+    """A trigger stands behind the program: on no table of records does UPDATE or DELETE go through."""
+    from django.db import DatabaseError, connection, transaction
+
+    _one_row_of_each(lot)
+    refused = []
+    for name in FROZEN:
+        with connection.cursor() as cursor:
+            cursor.execute(f"SELECT count(*) FROM records_{name}")
+            assert cursor.fetchone()[0] > 0
+            try:
+                with transaction.atomic():
+                    cursor.execute(statement.format(name))
+            except DatabaseError as error:
+                refused.append((name, "never changed or deleted" in str(error)))
+    assert refused == [(name, True) for name in FROZEN]
+
+
+def test_the_program_refuses_to_change_a_reading(lot):
+    """Before the database is asked: save, update and delete are refused with a sentence."""
+    from lapwright.records import models
+
+    read_in(lot)
+    row = models.Reading.objects.first()
+    row.text = "499.0"
+    for deed in (row.save, row.delete, models.Reading.objects.all().delete, models.Reading.objects.all().update):
+        with pytest.raises(Conflict, match="once recorded is never"):
+            deed()
+
+
+def test_a_stale_version_is_refused_and_told_what_changed(lot):
+    """Two people amend the same order; the second learns who changed what, and nothing is overwritten."""
+    version = orders.show_order("AP-1").order.version
+    orders.amend_order(replace(ORDER, notes="call first"), version=version, **lot.why())
+    with pytest.raises(Conflict, match=r"by someone else.*local at .*notes +→ call first"):
+        orders.amend_order(replace(ORDER, notes="by post"), version=version, **lot.why())
+    assert orders.show_order("AP-1").order.order.notes == "call first"
+
+
+def test_a_stale_close_is_refused(lot):
+    """A set that somebody voided meanwhile is not closed."""
+    opened = readings.open_set(lot.request(WAFER, "wafer", "incoming"), **lot.why())
+    readings.record_reading(opened.set_id, "500.0", **lot.why())
+    readings.void_set(opened.set_id, **lot.why("wrong wafer"))
+    with pytest.raises(Conflict, match="void"):
+        readings.close_set(opened.set_id, version=opened.version, **lot.why())
+
+
+def test_what_is_fixed_in_an_order_cannot_change(lot):
+    """Once a wafer is read, outline and start thickness stay; limits may be agreed anew."""
+    read_in(lot)
+    version = orders.show_order("AP-1").order.version
+    with pytest.raises(Conflict, match="start thickness"):
+        orders.amend_order(replace(ORDER, start_thickness=510e-6), version=version, **lot.why())
+    looser = replace(ORDER, limits=(Limit(quantity="ttv", upper=3e-6),))
+    assert version + 1 == orders.amend_order(looser, version=version, **lot.why()).version
+
+
+def test_a_failure_inside_a_transaction_leaves_nothing(lot):
+    """The second of two orders is refused, so the first is not there either."""
+    from lapwright.records import writer
+
+    def receive_both():
+        with writer.transaction():
+            orders.receive_order(replace(ORDER, order_id="AP-2"), **lot.why())
+            orders.receive_order(ORDER, **lot.why())
+
+    with pytest.raises(Conflict):
+        receive_both()
+    with pytest.raises(NotFound):
+        orders.show_order("AP-2")
+
+
+@pytest.mark.usefixtures("lot")
+def test_a_time_without_zone_and_a_stranger_are_refused_together():
+    """All faults of a signature at once."""
+    nowhen = datetime(2026, 1, 1)  # noqa: DTZ001  the fault meant here
+    with pytest.raises(BadInput) as caught:
+        gauges.register_gauge(replace(GAUGE, gauge_id="G9"), by="nobody", reason="", at=nowhen)
+    assert [fault.field for fault in caught.value.faults] == ["at", "by"]
+
+
+def test_a_carrier_bears_one_wafer(lot):
+    """The second bond on it is refused and names the first wafer."""
+    orders.receive_order(replace(ORDER, order_id="AP-2"), **lot.why())
+    for wafer in (WAFER, "AP-2-01"):
+        lot.read(wafer, "wafer", "incoming", flat(500e-6))
+    request = BondRequest(wafer_id=WAFER, carrier_id="C1", adhesive="wax")
+    bonding.record_bond(request, **lot.why())
+    with pytest.raises(Conflict, match=WAFER):
+        bonding.record_bond(replace(request, wafer_id="AP-2-01"), **lot.why())
+
+
+def test_two_writers_at_once_both_succeed_in_turn(lot):
+    """Forty writes from four threads: none lost, none twice, every version counted."""
+    from django.db import connections
+
+    troubles = []
+
+    def write(number):
+        try:
+            for turn in range(10):
+                station = Station(station_id="L1", name=f"{number}-{turn}", kind="lap")
+                shelf.set_up_station(station, by="local", reason=f"{number}-{turn}", at=lot.now)
+        except Exception as error:  # noqa: BLE001  shown by the assertion
+            troubles.append(error)
+        finally:
+            connections.close_all()
+
+    before = _station("L1").version
+    threads = [threading.Thread(target=write, args=(number,)) for number in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert troubles == []
+    assert before + 40 == _station("L1").version
+
+
+def test_two_readings_at_once_get_two_places(lot):
+    """Two people typing into one set: both readings are there, in different places."""
+    from django.db import connections
+
+    opened = readings.open_set(lot.request(WAFER, "wafer", "incoming"), **lot.why())
+    together = threading.Barrier(2)
+
+    def write(site):
+        together.wait()
+        try:
+            readings.record_reading(opened.set_id, "500.0", site=site, by="local", reason="", at=lot.now)
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=write, args=(site,)) for site in opened.pattern.labels[:2]]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    found = readings.show_set(opened.set_id).readings
+    assert [one.sequence for one in found] == [1, 2]
+    assert set(opened.pattern.labels[:2]) == {one.reading.site for one in found}
+
+
+def test_other_settings_in_the_same_process_are_refused(started_records, tmp_path):
+    """Django is set up once; the sentence says to use a second process."""
+    from lapwright.app import wiring
+
+    wiring.start(started_records)
+    with pytest.raises(SettingError, match="Use a second process"):
+        wiring.start(replace(started_records, data=tmp_path))
+
+
+def test_the_list_of_orders_puts_the_earliest_due_first(lot):
+    """Those without a date come last."""
+    from datetime import date
+
+    orders.receive_order(replace(ORDER, order_id="AP-2", due=date(2026, 12, 9)), **lot.why())
+    orders.receive_order(replace(ORDER, order_id="AP-3", due=date(2026, 12, 1)), **lot.why())
+    assert [line.order_id for line in orders.list_orders()] == ["AP-3", "AP-2", "AP-1"]
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _station(name):
+    return next(one for one in shelf.list_stations() if one.station.station_id == name)
+
+
+def _one_row_of_each(lot):
+    """A row in each table that never changes."""
+    from lapwright.app import verdicts
+    from lapwright.app.documents import store_document
+    from lapwright.model.order import DecisionRule
+    from lapwright.model.readings import Signature
+    from lapwright.model.request import FindingRequest
+    from lapwright.model.verdict import Verdict
+    from lapwright.records import writer
+
+    read_in(lot)
+    orders.add_note("AP-1", "handle with care", **lot.why())
+    store_document("AP-1", "a.txt", b"a", **lot.why())
+    finding = FindingRequest(wafer_id=WAFER, quantity="bow", text="3 µm", method="three balls")
+    verdicts.record_finding(finding, **lot.why())
+    verdict = Verdict(
+        limit=ORDER.limits[0], value=1e-4, expanded_uncertainty=1e-6, rule=DecisionRule(), outcome="conforms",
+        chance_inside=0.99, reason="",
+    )  # fmt: skip
+    writer.add_verdicts(WAFER, [(verdict, None, None)], Signature(**lot.why()))
