@@ -27,7 +27,10 @@ Doing = Callable[[WaferStory, Any, Signed], object]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deed:
-    """One thing that can be done: its title and button, its form, when it is offered, and what it does."""
+    """One thing that can be done: its title and button, its form, when it is offered, and what it does.
+
+    One that is `aside` is never the next step of the job.
+    """
 
     title: str | Promise
     button: str | Promise
@@ -35,6 +38,7 @@ class Deed:
     offered: Callable[[WaferStory], bool]
     do: Doing
     reason: str = ""
+    aside: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,28 +252,29 @@ DEEDS: dict[str, Deed] = {
         title=_("Take it off the carrier"), button=_("Record that it is off"), form=shapes.DebondForm,
         offered=_state_is("rebond", "read_on_carrier"), do=_debond, reason="taken off",
     ),
-    "finding": Deed(
-        title=_("Another measurement"), button=_("Record the value"), form=shapes.FindingForm,
-        offered=_state_is("debonded", "read_free", "judged", "read_on_carrier"), do=_find, reason="measured",
-    ),
     "judge": Deed(
         title=_("Judge the wafer"), button=_("Judge every limit"), form=shapes.NothingForm,
         offered=_state_is("read_free", "judged"), do=_judge, reason="final readings are in",
     ),
+    "finding": Deed(
+        title=_("Another measurement"), button=_("Record the value"), form=shapes.FindingForm,
+        offered=_state_is("debonded", "read_free", "judged", "read_on_carrier"), do=_find, reason="measured",
+        aside=True,
+    ),
     "skip": Deed(
         title=_("Leave the next step out"), button=_("Leave it out"), form=shapes.ReasonForm,
-        offered=_stage_is("clean", "measure", "polish", "lap"), do=_skip,
+        offered=_stage_is("clean", "measure", "polish", "lap"), do=_skip, aside=True,
     ),
     "set-aside": Deed(
         title=_("Set the wafer aside"), button=_("Set aside"), form=shapes.ReasonForm,
-        offered=lambda story: story.wafer.state not in (*_OVER, "set_aside"), do=_set_aside,
+        offered=lambda story: story.wafer.state not in (*_OVER, "set_aside"), do=_set_aside, aside=True,
     ),
     "take-up": Deed(
         title=_("Take the wafer up again"), button=_("Take up"), form=shapes.ReasonForm,
-        offered=_state_is("set_aside"), do=_take_up,
+        offered=_state_is("set_aside"), do=_take_up, aside=True,
     ),
     "reject": Deed(
         title=_("End the work on this wafer"), button=_("It will not be delivered"), form=shapes.ReasonForm,
-        offered=lambda story: story.wafer.state not in _OVER, do=_reject,
+        offered=lambda story: story.wafer.state not in _OVER, do=_reject, aside=True,
     ),
 }  # fmt: skip

@@ -92,8 +92,12 @@ def form_drawings(story: WaferStory) -> list[str]:
 
 
 def bond_views(story: WaferStory) -> list[BondView]:
-    """The bonds of a wafer, the latest first, with maps of adhesive and of the wafer it would give."""
-    return [_bond_view(bond, outline_of(story)) for bond in reversed(story.bonds)]
+    """The bonds of a wafer, the latest first and with maps of adhesive and of the wafer it would give."""
+    latest_first = list(reversed(story.bonds))
+    views = [BondView(bond=bond) for bond in latest_first]
+    if views:
+        views[0] = _bond_view(latest_first[0], outline_of(story))
+    return views
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ exclusion below zero, a flat longer than the wafer) comes back from the model as
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -151,7 +152,7 @@ class OrderForm(forms.Form):
         (_("Judged how"), ("edge_exclusion", "hold", "rule", "risk", "notes")),
     )  # fmt: skip
 
-    def __init__(self, *args: Any, materials: list[tuple[str, str]], **options: Any) -> None:
+    def __init__(self, *args: Any, materials: Sequence[tuple[str, str]], **options: Any) -> None:
         super().__init__(*args, **options)
         choices = [("", _("choose")), *materials]
         self.fields["material"].choices = choices  # type: ignore[attr-defined]

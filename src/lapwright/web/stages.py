@@ -6,44 +6,55 @@ import math
 
 from django.utils.translation import gettext as _
 
+from lapwright.app import shelf
 from lapwright.app.runs import NextStage
 from lapwright.model.job import RecordedStage
-from lapwright.model.plan import Plan
 from lapwright.model.story import OrderStory, WaferStory
-from lapwright.reports.drawing.stack import StackStep, stack_through_stages
+from lapwright.reports.drawing.stack import StackStep, StepState, stack_through_stages
 from lapwright.reports.drawing.wheel import WheelAdjuster, jig_wheel
 
 
 def order_stack(story: OrderStory) -> str | None:
-    """The stack of the chosen route, as planned; None while no route is chosen."""
-    chosen = next((route.plan for route in reversed(story.routes) if route.chosen), None)
-    if chosen is None:
+    """The stack of the chosen route, each stage with how many wafers are past it; None while no route is chosen."""
+    plan = next((route.plan for route in reversed(story.routes) if route.chosen), None)
+    if plan is None:
         return None
-    furthest = _furthest(story)
-    return _drawing_of(chosen, furthest, story.order.order.target_thickness)
+    counts, wafers = _passed(story)
+    steps = [StackStep(label=_("as it came"), wafer=plan.start_thickness, state="done")]
+    state: StepState = "done"
+    for number, stage in enumerate((one for one in plan.stages if one.removal > 0.0), 1):
+        past = sum(count >= number for count in counts)
+        state = "done" if past == wafers else "next" if state == "done" else "planned"
+        note = _("%(past)d of %(wafers)d wafers") % {"past": past, "wafers": wafers} if past else ""
+        steps.append(
+            StackStep(label=stage.name, wafer=stage.thickness_after, damage=stage.damage_left, state=state, note=note)
+        )
+    return stack_through_stages(steps, target_thickness=story.order.order.target_thickness)
 
 
 def wafer_stack(story: WaferStory, target_thickness: float) -> str | None:
     """The stack of one wafer through its own stages; None while it has none."""
     if not story.stages:
         return None
-    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
-    mean_bond = bond.numbers.mean if bond and bond.numbers else None
-    first = StackStep(label=_("as it came"), wafer=story.wafer.wafer.nominal_thickness, bond=mean_bond, state="done")
-    steps = [first]
-    damage, waiting_seen = 0.0, False
+    bond, carrier = _below(story)
+    came = story.wafer.wafer.nominal_thickness
+    steps = [StackStep(label=_("as it came"), wafer=came, bond=bond, carrier=carrier, state="done")]
+    waiting_seen = False
     for one in story.stages:
         if one.stage.removal <= 0.0:
             continue
-        damage = one.stage.damage_left
         state = _state(one, waiting_seen=waiting_seen)
         waiting_seen = waiting_seen or state != "done"
         steps.append(
             StackStep(
-                label=one.stage.name, wafer=one.stage.thickness_after, bond=mean_bond, damage=damage,
-                state=state,  # type: ignore[arg-type]
+                label=one.stage.name,
+                wafer=one.stage.thickness_after,
+                bond=bond,
+                carrier=carrier,
+                damage=one.stage.damage_left,
+                state=state,
             )
-        )  # fmt: skip
+        )
     return stack_through_stages(steps, target_thickness=target_thickness)
 
 
@@ -63,31 +74,25 @@ def wheel_drawing(stage: NextStage | None) -> str | None:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _furthest(story: OrderStory) -> int:
-    """How many removing stages the slowest wafer in work has behind it."""
+def _below(story: WaferStory) -> tuple[float | None, float | None]:
+    """Mean bond and carrier thickness of the bond the wafer was worked on; None where not known."""
+    if not story.bonds:
+        return None, None
+    bond = story.bonds[-1]
+    carrier = shelf.show_carrier(bond.carrier_id).carrier.nominal_thickness
+    return (bond.numbers.mean if bond.numbers else None), carrier
+
+
+def _passed(story: OrderStory) -> tuple[list[int], int]:
+    """How many removing stages each wafer in the work has behind it, and how many wafers that are."""
+    in_work = [wafer for wafer in story.wafers if wafer.wafer.state != "rejected"]
     counts = [
-        sum(one.state in ("done", "skipped") and one.stage.removal > 0.0 for one in wafer.stages)
-        for wafer in story.wafers
-        if wafer.stages
+        sum(one.state in ("done", "skipped") and one.stage.removal > 0.0 for one in wafer.stages) for wafer in in_work
     ]
-    return min(counts, default=0)
+    return counts, len(in_work)
 
 
-def _drawing_of(plan: Plan, done: int, target_thickness: float) -> str:
-    steps = [StackStep(label=_("as it came"), wafer=plan.start_thickness, state="done")]
-    removing = [stage for stage in plan.stages if stage.removal > 0.0]
-    for number, stage in enumerate(removing):
-        state = "done" if number < done else "next" if number == done else "planned"
-        steps.append(
-            StackStep(
-                label=stage.name, wafer=stage.thickness_after, damage=stage.damage_left,
-                state=state,  # type: ignore[arg-type]
-            )
-        )  # fmt: skip
-    return stack_through_stages(steps, target_thickness=target_thickness)
-
-
-def _state(one: RecordedStage, *, waiting_seen: bool) -> str:
+def _state(one: RecordedStage, *, waiting_seen: bool) -> StepState:
     if one.state in ("done", "skipped"):
         return "done"
     return "planned" if waiting_seen else "next"

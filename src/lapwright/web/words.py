@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from django.utils.translation import gettext_lazy
 
@@ -81,8 +82,30 @@ def named_together(names: Iterable[str]) -> str:
     return ", ".join(listed)
 
 
-def material_choices() -> list[tuple[str, str]]:
+def tool_name(abrasive: str | None, plate: str | None) -> str:
+    """Abrasive and plate (or slurry and pad) by their names in the library, by their ids where it holds none."""
+    return " · ".join(_tool_names().get(one, one) for one in (abrasive, plate) if one)
+
+
+def material_name(material_id: str) -> str:
+    """A material by its name in the library."""
+    return dict(material_choices()).get(material_id, material_id)
+
+
+@lru_cache(maxsize=1)
+def material_choices() -> tuple[tuple[str, str], ...]:
     """The materials of the library, by name."""
     from lapwright.library import load
 
-    return sorted(((row.material_id, row.name) for row in load().materials), key=lambda pair: pair[1].casefold())
+    return tuple(sorted(((row.material_id, row.name) for row in load().materials), key=lambda pair: pair[1].casefold()))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=1)
+def _tool_names() -> dict[str, str]:
+    from lapwright.library import load
+
+    library = load()
+    return {row.abrasive_id: row.name for row in library.abrasives} | {row.plate_id: row.name for row in library.plates}

@@ -16,7 +16,7 @@ from lapwright.model.plan import Stage
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Outline, Rectangle, Round
 from lapwright.web.limits import length_text, limit_text
-from lapwright.web.words import QUANTITIES, STATES, named_together
+from lapwright.web.words import QUANTITIES, STATES, material_name, named_together, tool_name
 
 register = template.Library()
 
@@ -130,6 +130,18 @@ def rate_range(stage: Stage) -> str:
     digits = 3 if (per_minute[0] or 0.0) < 0.1 else 2
     shown = [f"{rate:.{digits}f}" for rate in per_minute if rate is not None]
     return shown[0] if len(shown) < 3 else f"{shown[0]} ({shown[1]}…{shown[2]})"
+
+
+@register.filter
+def tool(stage: Stage) -> str:
+    """What a stage works with: abrasive and plate, or slurry and pad."""
+    return tool_name(stage.abrasive, stage.plate)
+
+
+@register.filter
+def material(material_id: str) -> str:
+    """A material by its name."""
+    return material_name(material_id)
 
 
 @register.filter
