@@ -11,6 +11,7 @@ import math
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -35,6 +36,19 @@ def load(user_file: Path | None = None) -> Library:
     >>> load().material("Si").properties["density"].value
     2330.0
     """
+    return _shipped_library() if user_file is None else _loaded(user_file)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+@cache
+def _shipped_library() -> Library:
+    """The shipped rows alone: frozen, so read once."""
+    return _loaded(None)
+
+
+def _loaded(user_file: Path | None) -> Library:
     faults: list[Fault] = []
     sources = {row["key"]: row["reference"] for _, row in _shipped_rows("sources")}
     tables: dict[str, dict[tuple[Any, ...], Any]] = {}
@@ -49,9 +63,6 @@ def load(user_file: Path | None = None) -> Library:
     if faults:
         raise LibraryError(f"The library has {len(faults)} faults; the first: {faults[0].sentence}", faults=faults)
     return _library(tables, sources)
-
-
-# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _shipped_rows(stem: str) -> Iterator[tuple[int, RawRow]]:
@@ -75,7 +86,12 @@ def _user_rows(user_file: Path | None, faults: list[Fault]) -> Iterator[tuple[st
             faults.append(Fault(sentence=f"{user_file}: no table [[{stem}]]; the library has {known}.", field=stem))
             continue
         for number, raw in enumerate(listed, 1):
-            yield stem, number, raw
+            if isinstance(raw, dict):
+                yield stem, number, raw
+            else:
+                faults.append(
+                    _fault((str(user_file), number), stem, f"{raw!r} is no row; write [[{stem}]] and headings")
+                )
 
 
 def _add(
@@ -155,7 +171,7 @@ def _flag(given: Any, column: Column, place: tuple[str, int], found: list[Fault]
 
 def _number(given: Any, column: Column, place: tuple[str, int], found: list[Fault]) -> float | None:
     try:
-        value = float(given)
+        value = math.nan if isinstance(given, bool) else float(given)
     except (TypeError, ValueError):
         found.append(_fault(place, column.heading, f"{given!r} is not a number"))
         return None

@@ -3,7 +3,7 @@
 import pytest
 
 from lapwright.errors import FileFormatError, LibraryError, NotFound
-from lapwright.library import SAFETY_FIRST, TRUST_MEANING, Library, load
+from lapwright.library import SAFETY_FIRST, TRUST_MEANING, Library, load, loader
 
 
 @pytest.fixture(scope="module")
@@ -119,6 +119,77 @@ a = 1
 
     assert {fault.field for fault in caught.value.faults} == {"grain_um", "colour", "trust", "family", "wishes"}
     assert all("own.toml" in fault.sentence for fault in caught.value.faults)
+
+
+def test_odd_values_are_named(tmp_path):
+    """A number for a row, true for a number, perhaps for a flag, a negative grain, an unknown process and property."""
+    path = user_file(tmp_path, """
+plates = [1]
+
+[[abrasives]]
+abrasive_id = "x"
+name = "x"
+kind = "alumina"
+process = "boil"
+grain_um = -3
+hardness_gpa = true
+source = "own"
+trust = "own"
+
+[[material_properties]]
+material = "Si"
+property = "colour"
+value = 1
+source = "own"
+trust = "own"
+
+[[materials]]
+material_id = "MgO"
+name = "magnesium oxide"
+family = "oxide crystal"
+brittle = "perhaps"
+source = ""
+trust = "own"
+""")  # fmt: skip
+    with pytest.raises(LibraryError) as caught:
+        load(path)
+
+    named = {fault.field for fault in caught.value.faults}
+    assert named == {"plates", "process", "grain_um", "hardness_gpa", "property", "brittle", "source"}
+
+
+def test_faults_of_shipped_rows_are_found_too(tmp_path, monkeypatch):
+    """A source that is not listed, a row that stands twice, an abrasive of no known kind."""
+    for file in loader.DATA.iterdir():
+        (tmp_path / file.name).write_text(file.read_text(encoding="utf-8"), encoding="utf-8")
+    damage = tmp_path / "damage.csv"
+    lines = damage.read_text(encoding="utf-8").splitlines()
+    new = ["a,Si,alumina,3,1,2,crack,,hearsay,read", lines[-1], "b,Si,chalk,3,1,2,crack,,practice,common_practice"]
+    damage.write_text("\n".join([*lines, *new]), encoding="utf-8")
+    monkeypatch.setattr(loader, "DATA", tmp_path)
+    loader._shipped_library.cache_clear()
+
+    with pytest.raises(LibraryError) as caught:
+        load()
+
+    loader._shipped_library.cache_clear()
+    assert [fault.field for fault in caught.value.faults] == ["source", "row_id", "abrasive_kind"]
+    assert [fault.row for fault in caught.value.faults] == [len(lines) + k for k in (1, 2, 3)]
+
+
+@pytest.mark.parametrize("look_up", ["material", "abrasive", "plate", "adhesive"])
+def test_what_is_not_there_is_said_with_what_is(library, look_up):
+    """Every look-up by name lists what the library holds."""
+    with pytest.raises(NotFound, match="it holds"):
+        getattr(library, look_up)("nothing of the kind")
+
+
+def test_grades_and_hardness_have_their_own_look_ups(library):
+    """An unknown grade and a hardness beyond the rules are answered alike."""
+    with pytest.raises(NotFound):
+        library.grain_grade("JIS", "F1000")
+    with pytest.raises(NotFound):
+        library.plate_rule(1e12)
 
 
 def test_rows_that_point_at_nothing_are_faults(tmp_path):
