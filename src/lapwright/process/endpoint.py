@@ -158,7 +158,7 @@ def start(config: EndpointConfig, at: float) -> EndpointState:
         time=at,
         removed=0.0,
         rate=config.rate,
-        p11=rounding * 1e-6,
+        p11=config.zero_uncertainty**2 + 0.01 * rounding,
         p12=0.0,
         p22=spread**2,
         variance=config.noise**2 + rounding,

@@ -19,10 +19,13 @@ WILD_TIME = 5.0  # s
 WILD_STEP = 0.3  # s; one reading after a gap counts no more than this
 BLOCK_TIME = 1.0  # s
 LOOK_BACK = (3, 6, 12, 24, 48, 96)  # blocks
-LINE_BLOCKS = 90
+LINE_BLOCKS = 90  # at least; twice the look-back time where that is longer
 LINE_LEAST = 15
+WANDER_MEMORY = 30.0  # s; a rate that wanders further back comes back as often as not
 BEND_SIGMA = 5.5
 COLLAPSE_SHARE = 0.45
+MISSING_SHARE = 0.25  # enough, once MISSING_REMOVAL is missing
+MISSING_REMOVAL = 0.5e-6  # m
 SURGE_SHARE = 0.5
 NOISE_FACTOR = 5.0  # of variance
 STEP_PREFERENCE = 6.0  # how much better, in units of the reading variance, a step must fit than a bend
@@ -86,6 +89,13 @@ class Bend:
     def is_backwards(self) -> bool:
         """Whether the slope since the bend is below zero for certain (three standard deviations)."""
         return self.slope_after < -3.0 * abs(self.slope_change / self.significance)
+
+    @property
+    def is_collapse(self) -> bool:
+        """Whether the rate fell by much, or by less for long enough that removal is missing."""
+        lost = -self.slope_change
+        missed = lost * self.look_back > MISSING_REMOVAL and lost > MISSING_SHARE * abs(self.slope_before)
+        return missed or lost > COLLAPSE_SHARE * abs(self.slope_before)
 
 
 def note_fault(stream: StreamFaults, code: str, time: float, sentence: str) -> None:
@@ -193,7 +203,7 @@ def strongest_bend(blocks: Blocks, variance: float, wander: float) -> Bend | Non
     best: Bend | None = None
     for look_back in LOOK_BACK:
         knee = last - look_back
-        first = max(0, knee - LINE_BLOCKS)
+        first = max(0, knee - max(LINE_BLOCKS, 2 * look_back))
         if knee - first < LINE_LEAST:
             break
         bend = _bend(sums[first], sums[knee], sums[last], variance=variance, wander=wander)
@@ -213,7 +223,7 @@ def note_bend(stream: StreamFaults, time: float, bend: Bend) -> None:
     elif bend.is_backwards:
         sentence = "The gauge runs backwards: it reports material coming back. Check its direction and its seat."
         note_fault(stream, "gauge.backwards", time, sentence)
-    elif bend.slope_change < -COLLAPSE_SHARE * abs(bend.slope_before):
+    elif bend.is_collapse:
         left = max(0.0, slope / bend.slope_before) if bend.slope_before else 0.0
         sentence = (
             f"The rate fell to {100 * left:.0f} % of what it was. "
@@ -255,7 +265,7 @@ def _bend(
     look_back = 2.0 * lever1 / m
     offset = lever1 / lever2
     doubt = variance * (1.0 / lever2 + offset * offset / n + (1.0 + (knee_time - mean_t) * offset) ** 2 / spread)
-    doubt += (wander * slope) ** 2 * ((knee_time - mean_t) + 0.67 * look_back) / 60.0
+    doubt += (wander * slope) ** 2 * min(WANDER_MEMORY, (knee_time - mean_t) + 0.67 * look_back) / 60.0
     return Bend(
         slope_before=slope,
         slope_change=change,

@@ -1,0 +1,188 @@
+"""Seeded lapping runs by the thousand, each followed to its stop by the endpoint and by two plain rules.
+
+The plain rules are what a bench does without a filter: stop when the raw reading crosses the target, and stop when
+the mean of the last five seconds does. A run ends when the removal ends, one latency after the stop was asked.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lapwright.process.endpoint import EndpointConfig, EndpointDecision, judge, start, update
+from lapwright.sim.runs import FaultKind, GaugeTruth, PlantedFault, RunTruth, SimulatedRun, simulated_run
+
+JUDGED_EVERY = 0.2  # s
+LATENCY = 1.0  # s
+RATE_LOW, RATE_HIGH = 0.5e-6 / 60.0, 10.0e-6 / 60.0  # m/s
+LONGEST = 1150.0  # s
+MICRO = 1e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """How one run ended. Lengths in µm, times in s; `delay` is from the planted fault to the stop."""
+
+    advice: str
+    codes: tuple[str, ...]
+    over: float
+    margin: float
+    stop_error: float
+    raw_over: float
+    mean_over: float
+    delay: float
+    missing: float
+    rate: float
+    inside_interval: bool
+    readings: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One run to play: its seed, planted fault, and what else is wrong with the gauge."""
+
+    seed: int
+    fault: FaultKind = "none"
+    drift: float = 0.0
+    film: float = 0.0
+    wear: float = 0.0
+    warm_up: bool = False
+
+
+def stopped_at(run: SimulatedRun, config: EndpointConfig) -> tuple[float, EndpointDecision, int]:
+    """Time of the stop, the decision behind it, and readings used: judged every 0.2 s and at each reading."""
+    state = start(config, 0.0)
+    for time, length in zip(run.time.tolist(), run.length.tolist(), strict=True):
+        for moment in _between(state.time, time):
+            decision = judge(state, moment)
+            if decision.advice != "run":
+                return moment, decision, state.readings
+        state = update(state, time, length)
+        decision = judge(state, time)
+        if decision.advice != "run":
+            return time, decision, state.readings
+    moment = state.time + config.stale
+    return moment, judge(state, moment), state.readings
+
+
+def played(job: Job) -> Outcome:
+    """One run, simulated and followed to its stop."""
+    rng = np.random.default_rng(job.seed)
+    truth, gauge, target = _drawn_run(rng, job)
+    expected = target / truth.rate
+    fault = _drawn_fault(rng, job.fault, expected)
+    truth = replace(truth, duration=expected * (4.0 if job.fault == "dry" else 1.8) + 120.0)
+    run = simulated_run(truth, gauge, rng=rng, fault=fault)
+    config = EndpointConfig(
+        target=target,
+        rate=truth.rate * math.exp(0.3 * rng.standard_normal()),
+        latency=LATENCY,
+        drift_limit=abs(job.drift),
+        zero_uncertainty=0.5 * job.film,
+        foot_wear=job.wear,
+        foot_wear_uncertainty=0.3 * job.wear,
+    )
+    at, decision, readings = stopped_at(run, config)
+    ended = at + LATENCY + 0.1 * rng.standard_normal()
+    over = run.removal_at(ended) - target
+    spread = 1.645 * decision.removed_uncertainty
+    true_now = run.removal_at(at)
+    return Outcome(
+        advice=decision.advice,
+        codes=tuple(found.code for found in decision.faults),
+        over=over * MICRO,
+        margin=decision.margin * MICRO,
+        stop_error=(over + decision.margin) * MICRO,
+        raw_over=(run.removal_at(_raw_stop(run, target) + LATENCY) - target) * MICRO,
+        mean_over=(run.removal_at(_mean_stop(run, target) + LATENCY) - target) * MICRO,
+        delay=at - fault.at,
+        missing=_missing(run, fault, at) * MICRO,
+        rate=truth.rate * 60.0 * MICRO,
+        inside_interval=abs(true_now - decision.removed) <= spread,
+        readings=readings,
+    )
+
+
+def campaign(jobs: Iterable[Job], *, workers: int = 1) -> list[Outcome]:
+    """All jobs played; the outcomes stand in the order of the jobs, whatever the number of workers."""
+    if workers == 1:
+        return [played(job) for job in jobs]
+    with ProcessPoolExecutor(workers) as pool:
+        return list(pool.map(played, jobs, chunksize=20))
+
+
+def upper_bound(hits: int, runs: int) -> float:
+    """Upper 95 % bound of a share seen `hits` times in `runs` (Clopper and Pearson)."""
+    from scipy.stats import beta
+
+    return float(beta.ppf(0.95, hits + 1, runs - hits)) if hits < runs else 1.0
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _between(last: float, time: float) -> Iterable[float]:
+    count = int((time - last) / JUDGED_EVERY - 1e-9)
+    return (last + JUDGED_EVERY * step for step in range(1, count + 1)) if count > 1 else ()
+
+
+def _drawn_run(rng: np.random.Generator, job: Job) -> tuple[RunTruth, GaugeTruth, float]:
+    rate = math.exp(rng.uniform(math.log(RATE_LOW), math.log(RATE_HIGH)))
+    target = min(max(rate * LONGEST * rng.uniform(0.2, 1.0), 3e-6), 200e-6)
+    run = RunTruth(
+        rate=rate,
+        duration=LONGEST,
+        climb=rng.uniform(0.0, 0.4),
+        climb_time=rng.uniform(3.0, 15.0),
+        decay=rng.uniform(0.0, 0.3),
+        decay_time=rng.uniform(600.0, 2400.0),
+        wander=rng.uniform(0.0, 0.05),
+    )
+    gauge = GaugeTruth(
+        wild=0.001,
+        drop_outs=0.0003,
+        drift=job.drift * rng.uniform(-1.0, 1.0),
+        drift_time=300.0 if job.warm_up else 900.0,
+        film_step=job.film * rng.uniform(-0.85, 0.85),
+        foot_wear=job.wear * (1.0 + 0.3 * rng.uniform(-1.0, 1.0)),
+    )
+    return run, gauge, target
+
+
+def _drawn_fault(rng: np.random.Generator, kind: FaultKind, expected: float) -> PlantedFault:
+    if kind == "none":
+        return PlantedFault()
+    sizes: dict[str, Callable[[], float]] = {
+        "jump_up": lambda: rng.uniform(2e-6, 30e-6),
+        "jump_down": lambda: rng.uniform(2e-6, 30e-6),
+        "dry": lambda: 0.3,
+        "surge": lambda: rng.uniform(2.0, 4.0),
+        "noisy": lambda: rng.uniform(4.0, 10.0),
+    }
+    at = expected * rng.uniform(0.3, 0.8)
+    return PlantedFault(kind=kind, at=at, size=sizes[kind]() if kind in sizes else 0.0)
+
+
+def _raw_stop(run: SimulatedRun, target: float) -> float:
+    crossed = run.length >= target
+    return float(run.time[np.argmax(crossed)]) if crossed.any() else float(run.time[-1])
+
+
+def _mean_stop(run: SimulatedRun, target: float) -> float:
+    width = min(25, run.length.size)
+    mean = np.convolve(run.length, np.full(width, 1.0 / width), mode="valid")
+    crossed = mean >= target
+    return float(run.time[np.argmax(crossed) + width - 1]) if crossed.any() else float(run.time[-1])
+
+
+def _missing(run: SimulatedRun, fault: PlantedFault, at: float) -> float:
+    """Removal that a run at its former rate would have made by now, beyond what it made [m]."""
+    if fault.kind != "dry":
+        return 0.0
+    before = run.removal_at(fault.at)
+    rate = (before - run.removal_at(fault.at - 10.0)) / 10.0
+    return before + rate * (at - fault.at) - run.removal_at(at)
