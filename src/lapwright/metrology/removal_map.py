@@ -19,10 +19,10 @@ from lapwright.metrology.thickness_sites import Notice
 from lapwright.model.wafer import WORKED_FRAME, ThicknessMap, Wedge
 
 _LEAST_SITES = 3
-#: Squared distance, in standard uncertainties, of two slope vectors: that a wedge must have to tell a turn by (95 %
-#: of chi-squared with two degrees of freedom), that the turned wedge may at most be off (99.9 %), and by which the
-#: turned reading must be the better one.
-_SEEN = 5.99
+#: Squared lengths of slope vectors, in standard uncertainties: what the mean wedge of both maps, brought onto each
+#: other, must have to tell a turn by (99 % of chi-squared with two degrees of freedom); what the two may at most be
+#: off (99.9 %); and by how much the turned reading must be the better one.
+_SEEN = 9.21
 _SAME = 13.8
 _BETTER = 2.0
 
@@ -167,20 +167,21 @@ def _suspected_turn(earlier: SurfaceFit | None, later: SurfaceFit | None, noise:
     if earlier is None or later is None:
         return None
     covariance = noise**2 * earlier.weights[1:] @ earlier.weights[1:].T
-    slopes = earlier.coefficients[1:]
-    if float(slopes @ np.linalg.solve(covariance, slopes)) < _SEEN:
-        return None
-    distances = []
+    off, both = [], []
     for quarter in range(4):
         turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarter)
-        off = later.coefficients[1:] - turn @ slopes
-        distances.append(float(off @ np.linalg.solve(covariance + turn @ covariance @ turn.T, off)))
-    best = int(np.argmin(distances))
-    if distances[best] > _SAME:
+        turned = turn @ earlier.coefficients[1:]
+        together = covariance + turn @ covariance @ turn.T
+        off.append(_squared_length(later.coefficients[1:] - turned, together))
+        both.append(_squared_length(later.coefficients[1:] + turned, together))
+    best = int(np.argmin(off))
+    if off[best] > _SAME or both[best] < _SEEN:
         return None
-    if best and distances[0] - distances[best] > _BETTER:
-        return best * math.pi / 2
-    return 0.0
+    return best * math.pi / 2 if best and off[0] - off[best] > _BETTER else 0.0
+
+
+def _squared_length(slopes: NDArray[np.float64], covariance: NDArray[np.float64]) -> float:
+    return float(slopes @ np.linalg.solve(covariance, slopes))
 
 
 def _turn_notices(turn: float | None) -> list[Notice]:

@@ -24,7 +24,7 @@ class SiteMeans:
 
     `x, y, thickness` [m] and `repeats` [1] have shape (n,); `reading_site` (index into them) and `reading_moment` [1]
     (0 at the zero before, 1 at the zero after) have one entry per reading used. `repeat_variances` [m2] holds NaN for
-    a site read once.
+    a site read once. `zero_readings` counts those that were subtracted.
     """
 
     labels: tuple[str, ...]
@@ -36,6 +36,7 @@ class SiteMeans:
     reading_site: NDArray[np.intp]
     reading_moment: NDArray[np.float64]
     zero_drift: float | None
+    zero_readings: int
     warnings: tuple[Notice, ...]
 
     @property
@@ -129,6 +130,7 @@ def site_means(
         reading_site=where,
         reading_moment=moment[used],
         zero_drift=drift,
+        zero_readings=_zero_readings(readings.conditions),
         warnings=tuple(warnings),
     )
 
@@ -221,6 +223,10 @@ def _without_drift(
             ("thickness.drift_corrected", f"The zero moved {1e6 * drift:.2f} µm over the set; taken out linearly.")
         )
     return readings.thickness - (before + drift * moment), drift
+
+
+def _zero_readings(conditions: Conditions) -> int:
+    return (conditions.zero_before is not None) + (conditions.zero_after is not None)
 
 
 def _tell_uncounted(

@@ -62,9 +62,9 @@ def weighted_sum_budget(
     -----
     With weights :math:`c_i`, repeats :math:`m_i`, scatter :math:`s`, limit :math:`a`, local error :math:`l`,
     resolution :math:`q`: repeat scatter :math:`s\sqrt{\sum c_i^2/m_i}`; gauge limit :math:`|\sum c_i|\,a/\sqrt3`;
-    local error :math:`\sqrt{\sum c_i^2}\,l/\sqrt3`. Rounding to the resolution is contained in the scatter when
-    that is at least half a step; otherwise it adds :math:`q/\sqrt{12}`, not averaged in the mean. The two zero
-    readings each carry the scatter of one reading. After the linear correction of a drift :math:`d` it is taken as
+    local error :math:`\sqrt{\sum c_i^2}\,l/\sqrt3`. Rounding to the resolution is contained in the scatter when that
+    is at least half a step; otherwise it adds :math:`q/\sqrt{12}`, not averaged in the mean. Each zero reading carries
+    the scatter of a single reading, in the same line. After the linear correction of a drift :math:`d` it is taken as
     possible that the zero had jumped once, at a moment equally likely anywhere in the set; this gives
     :math:`d/\sqrt{12}` in the mean.
 
@@ -85,17 +85,22 @@ def weighted_sum_budget(
     common = abs(total) if abs(total) > 1e-9 * root else 0.0
     if scatter is None or (common and gauge is None):
         return None
-    lines = _gauge_lines(gauge, common, root, scatter)
+    zero = _zero_gain(weights, sites)
+    lines = _gauge_lines(gauge, common, root)
+    scatter_gain = math.hypot(math.sqrt(float(np.sum(weights**2 / sites.repeats))), zero)
     lines.append(
         Contribution(
             name="repeat scatter",
             standard_uncertainty=scatter.deviation,
-            sensitivity=math.sqrt(float(np.sum(weights**2 / sites.repeats))),
+            sensitivity=scatter_gain,
             degrees_of_freedom=scatter.degrees_of_freedom,
             distribution="student",
         )
     )
-    lines += _zero_lines(weights, sites, gauge, scatter)
+    if gauge is not None and scatter.deviation < gauge.resolution / 2:
+        lines.append(_rectangular("resolution", gauge.resolution / 2, math.hypot(max(common, root), zero)))
+    if sites.zero_drift:
+        lines.append(_drift_line(weights, sites, sites.zero_drift))
     if common:
         lines += [replace(line, sensitivity=line.sensitivity * common) for line in further_contributions]
     return Budget(contributions=tuple(lines))
@@ -104,16 +109,12 @@ def weighted_sum_budget(
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _gauge_lines(gauge: Gauge | None, common: float, root: float, scatter: Scatter) -> list[Contribution]:
+def _gauge_lines(gauge: Gauge | None, common: float, root: float) -> list[Contribution]:
     lines: list[Contribution] = []
-    if gauge is None:
-        return lines
-    if common:
+    if gauge is not None and common:
         lines.append(_rectangular("accuracy limit of the gauge", gauge.limit, common))
-    if gauge.local is not None:
+    if gauge is not None and gauge.local is not None:
         lines.append(_rectangular("local error of the gauge", gauge.local, root))
-    if scatter.deviation < gauge.resolution / 2:
-        lines.append(_rectangular("resolution", gauge.resolution / 2, max(common, root)))
     return lines
 
 
@@ -126,40 +127,31 @@ def _rectangular(name: str, half_width: float, sensitivity: float) -> Contributi
     )
 
 
-def _zero_lines(
-    weights: NDArray[np.float64], sites: SiteMeans, gauge: Gauge | None, scatter: Scatter
-) -> list[Contribution]:
-    """The two zero readings, and the drift between them after its linear correction."""
-    if sites.zero_drift is None:
-        return []
-    per_reading = weights[sites.reading_site] / sites.repeats[sites.reading_site]
-    late = float(np.sum(per_reading * sites.reading_moment))
-    early = float(np.sum(per_reading)) - late
-    resolution = gauge.resolution if gauge is not None else 0.0
-    lines = [
-        Contribution(
-            name="zero readings",
-            standard_uncertainty=max(scatter.deviation, rectangular_uncertainty(resolution / 2)),
-            sensitivity=math.hypot(early, late),
-            degrees_of_freedom=scatter.degrees_of_freedom,
-            distribution="student",
-        )
-    ]
-    if sites.zero_drift != 0.0:
-        lines.append(
-            Contribution(
-                name="drift between the zero readings",
-                standard_uncertainty=abs(sites.zero_drift),
-                sensitivity=_jump_sensitivity(per_reading, sites.reading_moment, late),
-                distribution="rectangular",
-            )
-        )
-    return lines
+def _per_reading(weights: NDArray[np.float64], sites: SiteMeans) -> NDArray[np.float64]:
+    return np.asarray(weights[sites.reading_site] / sites.repeats[sites.reading_site])
 
 
-def _jump_sensitivity(per_reading: NDArray[np.float64], moment: NDArray[np.float64], late: float) -> float:
-    """Root mean square, over the moment of a unit jump, of what it leaves after the straight-line correction."""
+def _zero_gain(weights: NDArray[np.float64], sites: SiteMeans) -> float:
+    """How much the scatter of a single zero reading comes into the weighted sum."""
+    if sites.zero_readings < 2:
+        return abs(float(np.sum(weights))) if sites.zero_readings else 0.0
+    late = float(np.sum(_per_reading(weights, sites) * sites.reading_moment))
+    return math.hypot(float(np.sum(weights)) - late, late)
+
+
+def _drift_line(weights: NDArray[np.float64], sites: SiteMeans, drift: float) -> Contribution:
+    """What the linear correction may leave: as if the zero had jumped once, at any moment of the set.
+
+    The sensitivity is the root mean square, over that moment, of what a unit jump leaves after the correction.
+    """
+    per_reading, moment = _per_reading(weights, sites), sites.reading_moment
+    late = float(np.sum(per_reading * moment))
     order = np.argsort(moment)
     after_jump = np.concatenate(([np.sum(per_reading)], np.sum(per_reading) - np.cumsum(per_reading[order])))
     spans = np.diff(np.concatenate(([0.0], moment[order], [1.0])))
-    return math.sqrt(float(np.sum(spans * (after_jump - late) ** 2)))
+    return Contribution(
+        name="drift between the zero readings",
+        standard_uncertainty=abs(drift),
+        sensitivity=math.sqrt(float(np.sum(spans * (after_jump - late) ** 2))),
+        distribution="rectangular",
+    )
