@@ -91,8 +91,8 @@ class Table:
     def number(self, key: str) -> float | None:
         """A plain number that has no unit (money), None when there is none."""
         value = self._take(key, None, needed=False)
-        if value is None or (isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)):
-            return value
+        if value is None or _is_number(value):
+            return None if value is None else float(value)
         self._report(key, f"{self._path(key)} is {value!r}; expected a number.", "order.not_a_number")
         return None
 
@@ -122,11 +122,10 @@ class Table:
             self._report(example, f"{self._path(example)} is missing.", "order.missing")
             return ()
         value, unit = self._left.pop(title), field_unit(title, "length")
-        try:
-            return tuple((from_unit(float(x), unit), from_unit(float(y), unit)) for x, y in value)
-        except (TypeError, ValueError):
+        if not isinstance(value, list) or not all(map(_is_pair, value)):
             self._report(title, f"{self._path(title)} is no list of corners [x, y].", "order.not_a_number")
             return ()
+        return tuple((from_unit(x, unit), from_unit(y, unit)) for x, y in value)
 
     def close(self) -> None:
         """Report every key that nobody asked for."""
@@ -146,7 +145,7 @@ class Table:
         return default
 
     def _value(self, key: str, value: object, dimension: str, example: str) -> float | None:
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        if not isinstance(value, int | float) or not _is_number(value):
             sentence = f"{self._path(key)} is {value!r}; expected a number, its unit at the end of the key: {example}."
             self._report(key, sentence, "order.not_a_number")
             return None
@@ -171,3 +170,11 @@ class Table:
         """Take in a fault that a value's own invariant found."""
         self.faults.add(f"{self.name}: {fault.sentence}" if self.name else fault.sentence, code=fault.code,
                         field=self.name or None)  # fmt: skip
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _is_pair(value: object) -> bool:
+    return isinstance(value, list) and len(value) == 2 and all(map(_is_number, value))

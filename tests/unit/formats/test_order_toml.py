@@ -129,6 +129,21 @@ def test_every_shape_is_read_and_written(rows, outline):
     assert _read(order_text(order)) == order
 
 
+@pytest.mark.parametrize(
+    "corners",
+    ["[[0, 0], [nan, 0], [0, 1]]", '[["0", 0], [1, 0], [0, 1]]', "[[0, 0, 0], [1, 0], [0, 1]]", "7", "[1, 2, 3]"],
+)
+def test_corners_are_pairs_of_numbers(corners):
+    """No text, no third number, no NaN."""
+    text = re.sub(
+        r'shape = "round".*?flat_length_mm = 16.0',
+        f'shape = "polygon"\ncorners_mm = {corners}',
+        example(),
+        flags=re.DOTALL,
+    )
+    assert _faults(text)[0].field == "piece.corners_mm"
+
+
 def test_a_file_that_is_no_toml_is_told(tmp_path):
     """With the place where reading stopped."""
     path = tmp_path / "o.toml"
