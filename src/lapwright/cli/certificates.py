@@ -11,7 +11,7 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 from lapwright.cli.orders import OrderArgument
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 
 @app.command()

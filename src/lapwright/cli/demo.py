@@ -15,7 +15,7 @@ from lapwright.errors import Conflict
 if TYPE_CHECKING:
     from lapwright.sim.scenario import Played
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 MARKER = "invented-data.txt"
 MARKER_TEXT = """\
@@ -27,6 +27,7 @@ INVENTED = "All data are invented: made by Lapwright's own simulator from a fixe
 
 @app.command()
 def demo(
+    *,
     data: Annotated[Path, typer.Option("--data", metavar="DIR", help="Folder for the demonstration's data.")] = Path(
         "demo-data"
     ),
@@ -42,7 +43,7 @@ def demo(
 
 
 def _make_room(folder: Path) -> None:
-    """An empty folder that bears the marker; raises `Conflict` when it holds anything that is not the demonstration's."""
+    """An empty folder that bears the marker; raises `Conflict` when it holds anything else."""
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         raise Conflict(f"{folder} is not a plain folder; the demonstration needs one of its own. Give another --data.")
     if folder.exists() and any(folder.iterdir()):

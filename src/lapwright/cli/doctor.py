@@ -12,7 +12,7 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import DataOption
 from lapwright.settings import read_settings
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 
 @app.command()

@@ -12,7 +12,7 @@ from lapwright.cli import options
 from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 Moment = Literal["incoming", "carrier", "stack", "after_stage", "on_carrier", "final"]
 #: Moment -> what was read then.

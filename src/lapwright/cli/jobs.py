@@ -17,7 +17,7 @@ from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
 from lapwright.model.order import Quantity
 from lapwright.model.wafer import Frame
 
-app = typer.Typer(no_args_is_help=True)
+app = typer.Typer(no_args_is_help=True, add_completion=False)
 
 WaferArgument = Annotated[str, typer.Argument(metavar="WAFER", help="Name of the wafer.")]
 StationArgument = Annotated[str, typer.Argument(metavar="STATION", help="Name of the station.")]

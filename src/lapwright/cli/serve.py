@@ -13,7 +13,7 @@ from lapwright.cli.opened import DataOption
 from lapwright.errors import SettingError
 from lapwright.settings import read_settings
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 
 @app.command()

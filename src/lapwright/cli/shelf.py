@@ -14,7 +14,7 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 from lapwright.model.shelf import StationKind
 
-app = typer.Typer(no_args_is_help=True)
+app = typer.Typer(no_args_is_help=True, add_completion=False)
 
 NameArgument = Annotated[str, typer.Argument(metavar="NAME", help="Its name.")]
 
