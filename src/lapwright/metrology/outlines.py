@@ -152,16 +152,19 @@ def reach(outline: Outline, *, azimuth: float, edge_exclusion: float = 0.0) -> f
             "less than the distance from the centre to the nearest edge [m]",
             "Nothing is left to measure: ask for a smaller exclusion, or check the outline and its units.",
         )
+    strict = edge_exclusion + _SLACK * furthest_reach(outline)  # so that rounding does not bring the end outside
     steps = np.linspace(0.0, furthest_reach(outline), 257)
     along = math.cos(azimuth), math.sin(azimuth)
-    good = is_inside(outline, steps * along[0], steps * along[1], edge_exclusion=edge_exclusion)
+    good = is_inside(outline, steps * along[0], steps * along[1], edge_exclusion=strict)
+    if not good[0]:
+        return 0.0
     if bool(good.all()):
         return float(steps[-1])
     first_out = int(np.argmin(good))
     low, high = float(steps[first_out - 1]), float(steps[first_out])
     for _ in range(50):
         middle = 0.5 * (low + high)
-        if is_inside(outline, middle * along[0], middle * along[1], edge_exclusion=edge_exclusion):
+        if is_inside(outline, middle * along[0], middle * along[1], edge_exclusion=strict):
             low = middle
         else:
             high = middle
