@@ -49,7 +49,7 @@ def wafer_now(story: WaferStory) -> WaferNow:
     free = [one for one in closed if one.subject == "wafer"]
     if bond is not None and bond.numbers is not None and on_carrier and on_carrier[-1].opened.at >= bond.made.at:
         latest = on_carrier[-1]
-        result = on_carrier_result(latest, bond)
+        result = on_carrier_result(latest, bond, story)
     elif free:
         latest = free[-1]
         result = set_values.result_of(latest)
@@ -67,21 +67,22 @@ def wafer_now(story: WaferStory) -> WaferNow:
     )
 
 
-def on_carrier_result(now: RecordedSet, bond: RecordedBond) -> ThicknessResult:
+def on_carrier_result(now: RecordedSet, bond: RecordedBond, story: WaferStory) -> ThicknessResult:
     """Statistics of the wafer on its carrier, from the stack as read now and the sets the bond was judged by."""
     from lapwright.metrology.frames import transformed
     from lapwright.metrology.thickness import thickness_statistics
     from lapwright.records import queries
 
+    sets = {one.set_id: one for one in story.sets}
     assert bond.wafer_set_id is not None
     assert bond.stack_set_id is not None
-    stack_then = set_values.result_of(queries.reading_set(bond.stack_set_id)).sites
-    wafer_then = transformed(set_values.result_of(queries.reading_set(bond.wafer_set_id), frame=bond.wafer_frame).sites)
+    stack_then = set_values.result_of(sets[bond.stack_set_id]).sites
+    wafer_then = transformed(set_values.result_of(sets[bond.wafer_set_id], frame=bond.wafer_frame).sites)
     stack_now = set_values.result_of(now).sites
     labels, x, y, thickness = _wafer_sites(stack_now, stack_then, wafer_then)
     if len(labels) < 3:
         raise TooFewSites("The wafer on its carrier", measured=len(labels), needed=3)
-    outline, edge_exclusion = set_values.outline_of("wafer", now.piece)
+    outline, edge_exclusion, _ = queries.set_surroundings(now.set_id)
     derived = ThicknessSet(piece=now.piece, labels=labels, x=x, y=y, site=np.arange(len(labels)), thickness=thickness)
     return thickness_statistics(derived, outline=outline, edge_exclusion=edge_exclusion)
 

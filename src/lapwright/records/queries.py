@@ -29,6 +29,7 @@ from lapwright.model.readings import Calibration, Gauge, Moment, Signature, Subj
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
 from lapwright.model.story import OrderLine, OrderStory, WaferStory
 from lapwright.model.verdict import Outcome
+from lapwright.model.wafer import Outline, Round
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
@@ -121,6 +122,17 @@ def reading_set(set_id: int) -> RecordedSet:
     """One set with its readings."""
     with translated():
         return rows.reading_set(find(_sets(), "pk", set_id, what="readings set"))
+
+
+def set_surroundings(set_id: int) -> tuple[Outline, float, Gauge]:
+    """Outline and edge exclusion [m] of the piece of a set, and the gauge that took it; a carrier counts whole."""
+    with translated():
+        related = models.ReadingSet.objects.select_related("wafer", "order", "carrier", "gauge")
+        row = find(related, "pk", set_id, what="readings set")
+        gauge = from_plain(row.gauge.definition)
+        if row.carrier is not None:
+            return Round(diameter=from_plain(row.carrier.definition).diameter), 0.0, gauge
+        return from_plain(row.wafer.definition).outline, from_plain(row.order.definition).edge_exclusion, gauge
 
 
 def latest_set(piece: str, subject: Subject, moment: Moment | None = None) -> RecordedSet | None:
