@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 from lapwright.errors import TooFewSites
 from lapwright.model.plan import Plan, Stage, StageKind
@@ -17,6 +18,7 @@ from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _LONG, _BAR = 24.0, 58.0, 560.0, 34.0
 _BESIDE = 190.0
+_HEADING_COLUMNS, _HEADING_LINE = 68, 17.0
 #: Ground and hatching of each kind of stage: angle of the lines, gap between them; None = plain.
 _LOOKS: dict[StageKind, tuple[str, tuple[int, float] | None]] = {
     "lap": ("#b9cde0", (45, 7.0)),
@@ -89,8 +91,12 @@ def _row(
     y: float, plan: Plan, scale: Scale, names: dict[StageKind, str], words: RulerWords, lettering: Lettering
 ) -> tuple[str, float]:
     removing = [stage for stage in plan.stages if stage.removal > 0.0]
-    bar = y + 22.0
-    parts = [written(_LEFT, y + 12.0, plan.name, size=13, font_weight="bold")]
+    heading = wrap(plan.name, _HEADING_COLUMNS)
+    bar = y + 22.0 + _HEADING_LINE * (len(heading) - 1)
+    parts = [
+        written(_LEFT, y + 12.0 + _HEADING_LINE * row, line, size=13, font_weight="bold")
+        for row, line in enumerate(heading)
+    ]
     right = plan.start_thickness * 1e6
     flags: list[tuple[float, int]] = []
     for number, stage in enumerate(removing, 1):
