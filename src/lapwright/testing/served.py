@@ -1,13 +1,12 @@
 """A real server in a process of its own, on a free port of this machine, over a data folder of its own.
 
 As a program (``python -m lapwright.testing.served DATA PORT``) it is that process. With ``--furnished`` the shop has
-people, gauges, carriers, a jig and stations, all invented, before the first page is asked for.
+a gauge, a carrier, a jig and stations, all invented, before the first page is asked for.
 """
 
 from __future__ import annotations
 
 import argparse
-import math
 import socket
 import subprocess
 import sys
@@ -52,37 +51,6 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def furnish() -> None:
-    """A small invented shop: one drop gauge, four carriers, one jig, two stations."""
-    from lapwright.app import gauges, shelf
-    from lapwright.model.readings import Gauge
-    from lapwright.model.shelf import Jig, Station
-    from lapwright.model.wafer import Carrier
-
-    def why() -> dict[str, object]:
-        return {"by": "local", "reason": "furnished for a test", "at": datetime.now(tz=UTC)}
-
-    gauge = Gauge(gauge_id="G1", name="drop gauge", limit=1e-6, resolution=1e-7, local=3e-7, repeatability=3e-7)
-    gauges.register_gauge(gauge, **why())  # type: ignore[arg-type]
-    for number in range(1, 5):
-        carrier = Carrier(carrier_id=f"C{number}", material="glass", diameter=0.0762, nominal_thickness=6e-3)
-        shelf.receive_carrier(carrier, **why())  # type: ignore[arg-type]
-    jig = Jig(
-        jig_id="J1",
-        name="jig of station L1",
-        adjuster_radius=0.07,
-        adjuster_azimuths=tuple(math.radians(a) for a in (90.0, 210.0, 330.0)),
-        advance_per_division=2e-6,
-        mass=2.0,
-    )
-    shelf.register_jig(jig, **why())  # type: ignore[arg-type]
-    for station in (
-        Station(station_id="L1", name="lapping", kind="lap", plate_diameter=0.3),
-        Station(station_id="P1", name="polishing", kind="polish", plate_diameter=0.3),
-    ):
-        shelf.set_up_station(station, **why())  # type: ignore[arg-type]
-
-
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -110,10 +78,11 @@ def _main() -> None:
 
     from lapwright.app import wiring
     from lapwright.settings import read_settings
+    from lapwright.testing.lot import Lot
 
     wiring.start(read_settings({"data": given.data, "port": given.port}))
     if given.furnished:
-        furnish()
+        Lot(now=datetime.now(tz=UTC)).furnish()
     uvicorn.run("lapwright.web.asgi:application", host="127.0.0.1", port=given.port, log_level="warning")
 
 

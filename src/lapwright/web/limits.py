@@ -28,13 +28,17 @@ def limit_text(limit: Limit) -> str:
     """The range of a limit: "100.0 ± 2.0 µm" or "at most 2.0 µm"."""
     if limit.lower is not None and limit.upper is not None:
         middle, half = (limit.lower + limit.upper) / 2.0, (limit.upper - limit.lower) / 2.0
-        number = length_text(middle, limit).rpartition("\u00a0")[0]
-        return f"{number} ± {length_text(half, limit)}"
+        return f"{bare_text(middle, limit)} ± {length_text(half, limit)}"
     if limit.upper is not None:
         return f"≤ {length_text(limit.upper, limit)}"
     return f"≥ {length_text(limit.lower or 0.0, limit)}"
 
 
-def length_text(value: float, limit: Limit) -> str:
+def length_text(value: float, limit: Limit, *, digits: int = 1) -> str:
     """A value of the limited quantity, in the unit that suits it."""
-    return units.printed(value, "nm" if limit.quantity in _NANOMETRES else "µm", "length", digits=1)
+    return units.printed(value, "nm" if limit.quantity in _NANOMETRES else "µm", "length", digits=digits)
+
+
+def bare_text(value: float, limit: Limit, *, digits: int = 1) -> str:
+    """The same without its unit, to stand before a ±."""
+    return length_text(value, limit, digits=digits).rpartition("\u00a0")[0]

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from lapwright.app import certificates, orders
-from lapwright.errors import TABLE, LapwrightError
+from lapwright.errors import TABLE, Fault, LapwrightError
 from lapwright.web.deeds import DEEDS
 from lapwright.web.pages.traveller import wafer_page
 from lapwright.web.surroundings import signed
@@ -29,8 +29,8 @@ def do(request: HttpRequest, order_id: str, wafer_id: str, name: str) -> HttpRes
         try:
             deed.do(story, form, signed(request, reason))
         except LapwrightError as error:
-            for fault in error.faults or (error,):
-                form.add_error(None, fault.sentence)
+            for fault in error.faults or (Fault(sentence=error.sentence),):
+                form.add_error(fault.field if fault.field in form.fields else None, fault.sentence)
             status = TABLE[error.code][1]
         else:
             messages.success(request, _("Recorded: %(what)s.") % {"what": deed.title})

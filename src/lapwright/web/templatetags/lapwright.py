@@ -15,20 +15,20 @@ from lapwright.model.job import WaferState
 from lapwright.model.plan import Stage
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Outline, Rectangle, Round
-from lapwright.web.limits import length_text, limit_text
+from lapwright.web.limits import bare_text, length_text, limit_text
 from lapwright.web.words import QUANTITIES, STATES, material_name, named_together, tool_name
 
 register = template.Library()
 
 
 @register.filter
-def um(value: float | None, digits: int = 1) -> str:
-    """A length in µm with its unit; a value that is not there is a dash."""
-    return "–" if value is None else units.printed(value, "µm", "length", digits=int(digits))
+def um(value: float | str | None, digits: int = 1) -> str:
+    """A length in µm with its unit; a value that is not there (None, or what templates make of it) is a dash."""
+    return "–" if value is None or isinstance(value, str) else units.printed(value, "µm", "length", digits=int(digits))
 
 
 @register.filter
-def um_bare(value: float | None, digits: int = 1) -> str:
+def um_bare(value: float | str | None, digits: int = 1) -> str:
     """A length in µm without its unit, for a column whose head carries it."""
     return um(value, digits).replace("\u00a0µm", "")
 
@@ -159,10 +159,10 @@ def limit_word(verdict: Verdict) -> str:
 @register.filter
 def value_word(verdict: Verdict) -> str:
     """The value judged, with its expanded uncertainty."""
-    value = length_text(verdict.value, verdict.limit)
     if verdict.expanded_uncertainty is None:
-        return value
-    return f"{value} ± {length_text(verdict.expanded_uncertainty, verdict.limit)}"
+        return length_text(verdict.value, verdict.limit, digits=2)
+    value = bare_text(verdict.value, verdict.limit, digits=2)
+    return f"{value} ± {length_text(verdict.expanded_uncertainty, verdict.limit, digits=2)}"
 
 
 @register.filter
