@@ -116,7 +116,7 @@ class Lot:
         readings.record_zero(opened.set_id, "0.0", when="after", **self.why())
         return readings.close_set(opened.set_id, **self.why())
 
-    def bond(self, wafer_id: str, wafer: Field, *, wedge: float = 0.0) -> RecordedBond:
+    def bond(self, wafer_id: str, wafer: Field, *, wedge: float = 0.0, spread: float = 5e-8) -> RecordedBond:
         """The wafer on its carrier, stack read, judged and decided as advised; the bond's wedge is thick at +x."""
         from lapwright.app import bonding
 
@@ -124,12 +124,18 @@ class Lot:
             BondRequest(wafer_id=wafer_id, carrier_id="C1", adhesive="mounting-wax"), **self.why()
         )
         slope = wedge / 0.0508
-        self.read(wafer_id, "stack", "stack", lambda x, y: CARRIER_THICKNESS + BOND_THICKNESS + slope * x + wafer(x, y))
+        self.read(
+            wafer_id,
+            "stack",
+            "stack",
+            lambda x, y: CARRIER_THICKNESS + BOND_THICKNESS + slope * x + wafer(x, y),
+            spread=spread,
+        )
         judged = bonding.judge_bond(bond.bond_id, **self.why())
         assert judged.verdict is not None
         return bonding.decide_bond(bond.bond_id, judged.verdict.advice, **self.why())
 
-    def work(self, wafer_id: str) -> None:
+    def work(self, wafer_id: str, *, spread: float = 5e-8) -> None:
         """All stages, each ending where the plan says."""
         from lapwright.app import runs, shelf
 
@@ -139,7 +145,7 @@ class Lot:
                 runs.complete_stage(ahead.stage.stage_id, **self.why())
             elif planned.kind == "measure":
                 reached = ahead.thickness_now
-                self.read(wafer_id, "stack", "after_stage", _stack_of(reached))
+                self.read(wafer_id, "stack", "after_stage", _stack_of(reached), spread=spread)
             else:
                 stations = {one.station.plate: one.station for one in shelf.list_stations()}
                 station = stations[planned.plate]
@@ -163,13 +169,13 @@ class Lot:
         started = runs.start_run(RunRequest(wafer_id=wafer_id, station_id=station_id, jig_id="J1"), **self.why())
         return runs.finish_run(started.run_id, gauge_removal=f"{removal * 1e6:.3f} µm", **self.why())
 
-    def finish(self, wafer_id: str, bond_id: int, wafer: Field) -> tuple[RecordedVerdict, ...]:
+    def finish(self, wafer_id: str, bond_id: int, wafer: Field, *, spread: float = 5e-8) -> tuple[RecordedVerdict, ...]:
         """Read on the carrier, debonded, read free, roughness found, judged."""
         from lapwright.app import bonding, verdicts
 
-        self.read(wafer_id, "stack", "on_carrier", _stack_of(100e-6))
+        self.read(wafer_id, "stack", "on_carrier", _stack_of(100e-6), spread=spread)
         bonding.record_debond(bond_id, "solvent overnight", **self.why())
-        self.read(wafer_id, "wafer", "final", wafer)
+        self.read(wafer_id, "wafer", "final", wafer, spread=spread)
         finding = FindingRequest(
             wafer_id=wafer_id, quantity="roughness_ra", text="0.6 nm", method="profiler, 0.08 mm filter, 5 lines",
             expanded_uncertainty=0.2e-9,

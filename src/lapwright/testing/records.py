@@ -6,7 +6,7 @@ import os
 import shutil
 from pathlib import Path
 
-from lapwright.settings import Settings, read_settings
+from lapwright.settings import FILE_NAME, Settings, read_settings
 
 #: Address of a database to test on instead of a SQLite file of our own.
 VARIABLE = "LAPWRIGHT_TEST_DATABASE"
@@ -17,7 +17,8 @@ def start_records(folder: Path) -> Settings:
     from lapwright.app import wiring
 
     address = os.environ.get(VARIABLE)
-    settings = read_settings({"data": folder, "laboratory": "Auwald Photonics", "database": address}, environ={})
+    (folder / FILE_NAME).write_text('laboratory = "Auwald Photonics"\n', encoding="utf-8")
+    settings = read_settings({"data": folder, "database": address}, environ={})
     wiring.start(settings)
     if address is None:
         close_records()
