@@ -16,7 +16,7 @@ from lapwright.metrology.surface_fit import SurfaceFit, fitted_surface
 FALSE_ALARM_SURFACE = 0.01
 FALSE_ALARM_REPEATS = 0.005
 #: The same against the scatter of the other sites about the surface, which holds real form as well.
-FALSE_ALARM_FORM = 0.02
+FALSE_ALARM_FORM = 0.04
 #: A site with more leverage than this decides alone about a term: the centre inside a single ring decides the dome.
 _DECIDES_ALONE = 0.9
 _ROUNDING = 1e-12  # m; what is less than this off is rounding of the numbers
