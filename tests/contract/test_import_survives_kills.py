@@ -15,13 +15,13 @@ _IMPORT = """
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
-from lapwright.app import readings, wiring
+from lapwright.app import importing, wiring
 from lapwright.model.request import ImportRequest
 from lapwright.settings import read_settings
 wiring.start(read_settings({"data": sys.argv[1]}, environ={}))
 print("started", flush=True)
 request = ImportRequest(subject="wafer", moment="incoming", gauge_id="G1")
-readings.import_readings(Path(sys.argv[2]), request, by="local", reason="import", at=datetime.now(tz=UTC))
+importing.import_readings(Path(sys.argv[2]), request, by="local", reason="import", at=datetime.now(tz=UTC))
 print("done", flush=True)
 """
 _COUNT = """

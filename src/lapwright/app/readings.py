@@ -7,7 +7,6 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.app import set_values, steps
-from lapwright.app.importing import import_readings
 from lapwright.app.set_values import thickness_set
 from lapwright.errors import BadInput, Conflict, Fault, NotFound, SetVoid
 from lapwright.model.job import ReadingAnswer, ReadingKind, RecordedReading, RecordedSet, SetProgress
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
 
 __all__ = [
-    "close_set", "correct_reading", "import_readings", "open_set", "record_reading", "record_zero", "set_progress",
+    "close_set", "correct_reading", "open_set", "record_reading", "record_zero", "set_progress",
     "set_result", "show_set", "thickness_set", "void_set",
 ]  # fmt: skip
 

@@ -42,7 +42,7 @@ def import_file(  # noqa: PLR0913  one parameter for each option
     as_json: JsonOption = False,
 ) -> None:
     """Record all sets of a readings file, closed: all of them, or none when anything is wrong."""
-    from lapwright.app import readings
+    from lapwright.app import importing
     from lapwright.formats.job_results import set_dict
     from lapwright.model.request import ImportRequest
 
@@ -54,7 +54,7 @@ def import_file(  # noqa: PLR0913  one parameter for each option
         order_id=order,
         conditions=options.conditions(hold, temperature_c, soaked=soaked),
     )
-    sets = readings.import_readings(Path(file), request, **signed(settings, by, reason))
+    sets = importing.import_readings(Path(file), request, **signed(settings, by, reason))
     give({"file": file.name, "sets": [set_dict(one) for one in sets]}, as_json=as_json, show=_show)
 
 
