@@ -1,8 +1,8 @@
 """Profile filters: the mean line that separates waviness and form from roughness.
 
 Gaussian with a straight-line correction at the ends and over gaps, robust Gaussian regression, and the cubic smoothing
-spline. Missing heights are NaN and carry no weight; the mean line is given there all the same. Left out: areal
-filters, which apply the Gaussian along each axis in turn (`roughness_areal`).
+spline. Missing heights are NaN and carry no weight; the mean line is NaN where less than a quarter of its window was
+measured. Areal maps: `areal_filters`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ ALPHA = math.sqrt(math.log(2.0) / math.pi)  # ISO 16610-21:2011, 4.1: 50 % trans
 _GAMMA = 0.7309  # the same for a parabola in place of a mean: (1 + πγ²) exp(−πγ²) = 1/2, ISO 16610-31:2016
 _ROBUST_FACTOR = 4.4478  # times the median absolute residual: ISO 16610-31:2016 (from memory)
 _ROBUST_STEPS = 60
+_LEAST_SUPPORT = 0.25  # share of a window's weight that must be measured; common practice, no source
+_LARGEST_STIFFNESS = 1e10  # of the spline: beyond it rounding would show in the mean line
 
 
 def gaussian_mean_line(height: Array, *, spacing: float, cutoff: float) -> Array:
@@ -39,6 +41,7 @@ def gaussian_mean_line(height: Array, *, spacing: float, cutoff: float) -> Array
     Returns
     -------
     float array, shape (n,) [m]
+        NaN where less than a quarter of the weight falls on measured heights.
 
     Raises
     ------
@@ -91,11 +94,14 @@ def robust_gaussian_mean_line(height: Array, *, spacing: float, cutoff: float) -
     Returns
     -------
     float array, shape (n,) [m]
+        NaN where less than a quarter of the weight falls on heights that are measured and trusted.
 
     Raises
     ------
     DidNotConverge
         The weights still changed after 60 steps.
+    OutOfValidRange
+        The cutoff is not longer than two spacings.
 
     Notes
     -----
@@ -116,16 +122,17 @@ def robust_gaussian_mean_line(height: Array, *, spacing: float, cutoff: float) -
     offsets, weights = _gaussian_weights(spacing, cutoff, width=_GAMMA)
     known = np.isfinite(height)
     trust = known.astype(np.float64)
-    filled = np.where(known, height, 0.0)
+    size = float(np.ptp(height[known])) if known.any() else 0.0
     bound = math.inf
     for _ in range(_ROBUST_STEPS):
         line = _local_polynomial(height, trust, offsets, weights, degree=2)
-        residual = np.where(known, filled - line, 0.0)
-        wanted = _ROBUST_FACTOR * float(np.median(np.abs(residual[known])))
-        if wanted <= 1e-12 * float(np.ptp(filled)) or abs(wanted - bound) < 1e-3 * wanted:
+        distance = np.abs(height - line)
+        told = np.isfinite(distance)
+        wanted = _ROBUST_FACTOR * float(np.median(distance[told])) if told.any() else 0.0
+        if wanted <= 1e-12 * size or abs(wanted - bound) < 1e-3 * wanted:
             return line
         bound = wanted
-        trust = known * np.clip(1.0 - (residual / bound) ** 2, 0.0, None) ** 2
+        trust = np.where(told, np.clip(1.0 - (np.where(told, distance, bound) / bound) ** 2, 0.0, None) ** 2, 0.0)
     search = "The robust mean line"
     raise DidNotConverge(search, steps=_ROBUST_STEPS, last=abs(wanted - bound))
 
@@ -145,6 +152,11 @@ def spline_mean_line(height: Array, *, spacing: float, cutoff: float) -> Array:
     Returns
     -------
     float array, shape (n,) [m]
+
+    Raises
+    ------
+    OutOfValidRange
+        The cutoff is not longer than two spacings, or longer than about 2000 of them, where rounding would show.
 
     Notes
     -----
@@ -167,6 +179,9 @@ def spline_mean_line(height: Array, *, spacing: float, cutoff: float) -> Array:
     count = height.size
     known = np.isfinite(height)
     stiffness = (0.5 / math.sin(math.pi * spacing / cutoff)) ** 4
+    if stiffness > _LARGEST_STIFFNESS:
+        longest = f"at most 1986 spacings ({1986.0 * spacing:g} m)"
+        raise OutOfValidRange("cutoff", cutoff, longest, "Take every second height, or a Gaussian.")
     bands = np.zeros((3, count))
     bands[2] = known + stiffness * _outer_fixed(count, (1.0, 5.0), 6.0)
     bands[1, 1:] = stiffness * _outer_fixed(count - 1, (-2.0,), -4.0)
@@ -225,18 +240,30 @@ def _convolved(values: Array, kernel: Array) -> Array:
 
 
 def _local_polynomial(height: Array, trust: Array, offsets: Array, weights: Array, *, degree: int) -> Array:
-    """Value at each place of the polynomial that fits the weighted, trusted heights around it."""
+    """Value at each place of the polynomial (degree 1 or 2) that fits the weighted, trusted heights around it."""
     filled = np.where(trust > 0.0, height, 0.0) * trust
     count = height.size
     wide = offsets.size // 2
     padded_trust, padded = (np.concatenate((np.zeros(wide), a, np.zeros(wide))) for a in (trust, filled))
     moments = [_convolved(padded_trust, weights * offsets**k)[wide : wide + count] for k in range(2 * degree + 1)]
     data = [_convolved(padded, weights * offsets**k)[wide : wide + count] for k in range(degree + 1)]
-    matrix = np.stack([np.stack(moments[k : k + degree + 1], axis=-1) for k in range(degree + 1)], axis=-2)
-    scale = np.maximum(moments[0], 1e-300)[:, None, None]
-    stable = matrix / scale + 1e-15 * np.eye(degree + 1)
-    solved = np.linalg.solve(stable, np.stack(data, axis=-1)[..., None] / scale)
-    return np.asarray(solved[:, 0, 0], dtype=np.float64)
+    line = _line_at_origin(moments, data) if degree == 1 else _parabola_at_origin(moments, data)
+    return np.where(moments[0] >= _LEAST_SUPPORT, line, np.nan)
+
+
+def _line_at_origin(moments: list[Array], data: list[Array]) -> Array:
+    m0, m1, m2 = moments
+    determinant = m0 * m2 - m1 * m1
+    safe = np.where(determinant > 0.0, determinant, np.inf)
+    return np.asarray((m2 * data[0] - m1 * data[1]) / safe)
+
+
+def _parabola_at_origin(moments: list[Array], data: list[Array]) -> Array:
+    m0, m1, m2, m3, m4 = moments
+    first, second, third = m2 * m4 - m3 * m3, m2 * m3 - m1 * m4, m1 * m3 - m2 * m2
+    determinant = m0 * first + m1 * second + m2 * third
+    safe = np.where(determinant > 0.0, determinant, np.inf)
+    return np.asarray((first * data[0] + second * data[1] + third * data[2]) / safe)
 
 
 def _outer_fixed(count: int, ends: tuple[float, ...], inner: float) -> Array:
