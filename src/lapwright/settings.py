@@ -152,7 +152,7 @@ def _from_environment(environ: Mapping[str, str]) -> dict[str, object]:
 def _from_file(path: Path) -> dict[str, object]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return {}
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise SettingError(f"The settings file {path} cannot be read: {error}. Mend or remove it.") from error
@@ -185,7 +185,8 @@ def _fitting(name: str, value: object, kind: type) -> object:
 
 def _as_kind(value: object, kind: type) -> Any:
     expected = {int: "a whole number", float: "a number", str: "text"}[kind]
-    if isinstance(value, bool) or (kind is str and not isinstance(value, str)):
+    wrong = (kind is str and not isinstance(value, str)) or (kind is int and isinstance(value, float))
+    if isinstance(value, bool) or wrong:
         raise ValueError(f"found {value!r}, expected {expected}.")
     try:
         return kind(value)

@@ -180,7 +180,7 @@ def _import(told, folder, piece, moment, thickness):
 
     pattern = named_pattern("nine", ORDER.outline, edge_exclusion=ORDER.edge_exclusion)
     rows = ["wafer,site,x_mm,y_mm,thickness_um,repeat"]
-    for repeat in (1, 2):
+    for repeat in (1,) if moment == "after_stage" else (1, 2):
         for label, x, y in zip(pattern.labels, pattern.x.tolist(), pattern.y.tolist(), strict=True):
             rows.append(f"{piece},{label},{x * 1e3!r},{y * 1e3!r},{thickness * 1e6:.2f},{repeat}")
     _import.count = getattr(_import, "count", 0) + 1

@@ -96,12 +96,19 @@ class Lot:
         )  # fmt: skip
 
     def read(
-        self, piece: str, subject: Subject, moment: Moment, thickness: Field, *, spread: float = 5e-8
+        self,
+        piece: str,
+        subject: Subject,
+        moment: Moment,
+        thickness: Field,
+        *,
+        spread: float = 5e-8,
+        repeats: int = 2,
     ) -> RecordedSet:
         """A whole set read and closed; with the noise of the gauge."""
         from lapwright.app import readings
 
-        opened = readings.open_set(self.request(piece, subject, moment), **self.why())
+        opened = readings.open_set(self.request(piece, subject, moment, repeats=repeats), **self.why())
         readings.record_zero(opened.set_id, "0.0", when="before", **self.why())
         places = {
             label: (float(x), float(y))
@@ -145,7 +152,7 @@ class Lot:
                 runs.complete_stage(ahead.stage.stage_id, **self.why())
             elif planned.kind == "measure":
                 reached = ahead.thickness_now
-                self.read(wafer_id, "stack", "after_stage", _stack_of(reached), spread=spread)
+                self.read(wafer_id, "stack", "after_stage", _stack_of(reached), spread=spread, repeats=1)
             else:
                 stations = {one.station.plate: one.station for one in shelf.list_stations()}
                 station = stations[planned.plate]

@@ -1,0 +1,70 @@
+"""Opening databases: too new, unusable, and whole folders of trouble. Each in a process of its own."""
+
+import sqlite3
+import stat
+import subprocess
+import sys
+
+import pytest
+
+_START = """
+import sys
+from lapwright.app import wiring
+from lapwright.errors import LapwrightError
+from lapwright.settings import read_settings
+try:
+    wiring.start(read_settings({"data": sys.argv[1]}, environ={"LAPWRIGHT_DATABASE": sys.argv[2]}))
+    print("started")
+except LapwrightError as error:
+    print(error.code, "|", error.sentence)
+"""
+
+
+def start(folder, database=""):
+    """What a start says."""
+    command = [sys.executable, "-c", _START, str(folder), database]
+    return subprocess.run(command, check=True, capture_output=True, text=True, timeout=50).stdout.strip()
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A data folder with a database of this version."""
+    assert start(tmp_path) == "started"
+    return tmp_path
+
+
+def test_a_database_of_a_newer_version_is_refused(folder):
+    """The migration that is unknown here is named; nothing is changed."""
+    with sqlite3.connect(folder / "lapwright.sqlite3") as database:
+        database.execute(
+            "INSERT INTO django_migrations (app, name, applied) VALUES ('records', '0099_later', '2027-01-01')"
+        )
+    database.close()
+    said = start(folder)
+    assert said.startswith("record.schema_too_new |")
+    assert "records.0099_later" in said
+
+
+def test_the_key_is_readable_by_its_owner_alone(folder):
+    """Mode 600."""
+    assert stat.S_IMODE((folder / "session-key").stat().st_mode) == 0o600
+
+
+def test_a_file_that_is_no_database_is_told_so(tmp_path):
+    """In plain words, not as the library says it."""
+    (tmp_path / "lapwright.sqlite3").write_bytes(b"this is no database, " * 100)
+    assert start(tmp_path) == (
+        "record.unavailable | The database file is no database. Check LAPWRIGHT_DATABASE and the data folder."
+    )
+
+
+def test_a_data_folder_that_cannot_be_made_is_told_so(tmp_path):
+    """A file stands where the folder should be."""
+    (tmp_path / "file").write_text("x")
+    assert start(tmp_path / "file" / "data").startswith("record.unavailable | The data folder")
+
+
+def test_a_server_that_does_not_answer_is_told_so(tmp_path):
+    """Nobody listens on port 9."""
+    said = start(tmp_path, "postgresql://nobody@127.0.0.1:9/none")
+    assert said.startswith("record.unavailable | The database server does not answer.")
