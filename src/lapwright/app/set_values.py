@@ -13,7 +13,7 @@ from lapwright.app.plausibility import Known, question_about
 from lapwright.model.job import ReadingKind, RecordedReading, RecordedSet, SetProgress
 from lapwright.model.readings import Gauge, Reading, Subject, ThicknessSet
 from lapwright.model.request import SetRequest
-from lapwright.model.wafer import WORKED_FRAME, Frame, Outline, Round, SitePattern, ThicknessMap
+from lapwright.model.wafer import WORKED_FRAME, Frame, Outline, Round, SitePattern
 from lapwright.units import find_unit, from_unit, number, parse
 
 if TYPE_CHECKING:
@@ -134,23 +134,6 @@ def result_of(recorded: RecordedSet, *, frame: Frame = WORKED_FRAME) -> Thicknes
         allowed_drift=records.current_settings().zero_drift_um * 1e-6,
         frame=frame,
     )
-
-
-def sites_of(recorded: RecordedSet, *, frame: Frame = WORKED_FRAME) -> ThicknessMap:
-    """The site means of a set alone, zero drift taken out; where no statistics are wanted."""
-    from lapwright import records
-    from lapwright.metrology.thickness_sites import site_means
-    from lapwright.records import queries
-
-    outline, edge_exclusion = outline_of(recorded.subject, recorded.piece)
-    means = site_means(
-        thickness_set(recorded),
-        outline=outline,
-        edge_exclusion=edge_exclusion,
-        gauge=queries.gauge(recorded.gauge_id)[0],
-        allowed_drift=records.current_settings().zero_drift_um * 1e-6,
-    )
-    return ThicknessMap(x=means.x, y=means.y, thickness=means.thickness, labels=means.labels, frame=frame)
 
 
 def question_of(recorded: RecordedSet, reading: Reading) -> str | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Mapping
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -15,7 +16,7 @@ from lapwright.errors import Conflict
 if TYPE_CHECKING:
     from lapwright.sim.scenario import Played
 
-app = typer.Typer(add_completion=False)
+app = typer.Typer()
 
 MARKER = "invented-data.txt"
 MARKER_TEXT = """\
@@ -36,14 +37,15 @@ def demo(
     """Play a whole invented job, from a box of wafers to the certificate, and show what was caught."""
     folder = data.expanduser().absolute()
     _make_room(folder)
-    give(_result(_played(folder), folder), as_json=as_json, show=_show)
+    played = _played(folder)
+    give(_result(played, folder, _laid_out(played, folder)), as_json=as_json, show=_show)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
 def _make_room(folder: Path) -> None:
-    """An empty folder that bears the marker; raises `Conflict` when it holds anything else."""
+    """An empty folder that bears the marker; raises `Conflict` when it holds what is not the demonstration's."""
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         raise Conflict(f"{folder} is not a plain folder; the demonstration needs one of its own. Give another --data.")
     if folder.exists() and any(folder.iterdir()):
@@ -71,6 +73,8 @@ def _played(folder: Path) -> Played:
     (folder / FILE_NAME).write_text(
         f'laboratory = "{cast.LABORATORY}"\ntime_zone = "{cast.TIME_ZONE}"\n', encoding="utf-8"
     )
+    gauge_files = folder / "gauge-files"
+    gauge_files.mkdir()
     # the demonstration never writes to a database that the environment names
     wiring.start(replace(read_settings({"data": folder}), database=""))
     columns = (BarColumn(), TextColumn("{task.completed}/{task.total} {task.description}"), TimeElapsedColumn())
@@ -80,10 +84,22 @@ def _played(folder: Path) -> Played:
         def tell(step: str) -> None:
             progress.update(bar, advance=1, description=step)
 
-        return play(tell=tell)
+        return play(gauge_files=gauge_files, tell=tell)
 
 
-def _result(played: Played, folder: Path) -> dict[str, Any]:
+def _laid_out(played: Played, folder: Path) -> list[Path]:
+    """The certificate's files once more under their own names, where a person looks for them."""
+    from lapwright.app import certificates
+
+    place = folder / "certificate"
+    place.mkdir()
+    copies = [place / document.name for document in played.certificate]
+    for document, copy in zip(played.certificate, copies, strict=True):
+        shutil.copyfile(certificates.document_path(document.document_id), copy)
+    return copies
+
+
+def _result(played: Played, folder: Path, certificate: list[Path]) -> dict[str, Any]:
     return {
         "order": played.order_id,
         "simulated": True,
@@ -108,25 +124,38 @@ def _result(played: Played, folder: Path) -> dict[str, Any]:
             }
             for wafer_id, verdicts in played.verdicts.items()
         ],
-        "certificate": [str(path) for path in played.certificate],
+        "certificate": [str(path) for path in certificate],
         "look": [f"lapwright serve --data {folder}", "./dev serve"],
     }
 
 
 def _show(result: Mapping[str, Any]) -> None:
-    from lapwright.cli.tables import print_line, print_table
+    from lapwright.cli.tables import print_line, print_table, shown
 
-    print_line(f"\n{result['note']}\n\nCaught, in the program's own words:")
-    for one in result["caught"]:
-        print_line(f"  caught: {one['kind']} ({one['piece']}, {one['at'][5:16].replace('T', ' ')}). {one['sentence']}")
+    print_line(f"\n{result['note']}\n\nIn the program's own words:")
+    for (kind, piece), group in groupby(result["caught"], key=lambda one: (one["kind"], one["piece"])):
+        first, *more = group
+        when = first["at"][5:16].replace("T", " ")
+        print_line(f"  caught: {kind} ({piece}, {when}). {first['sentence']}{_and_more(len(more))}")
     print_line()
     rows = [
-        (wafer["wafer"], one["quantity"], one["outcome"].replace("_", " "), one["reason"])
+        (
+            wafer["wafer"],
+            one["quantity"].replace("_", " "),
+            shown(one["value_um"], 4 if one["quantity"].startswith("roughness") else 2),
+            one["outcome"].replace("_", " "),
+            one["reason"],
+        )
         for wafer in result["wafers"]
         for one in wafer["verdicts"]
     ]
-    print_table(("wafer", "limit", "verdict", "why"), rows, title=f"Order {result['order']}")
+    headings = ("wafer", "limit on", "value, µm", "verdict", "why")
+    print_table(headings, rows, title=f"Order {result['order']}", numbers=(2,))
     print_line("Certificate:")
     for path in result["certificate"]:
         print_line(f"  {path}")
     print_line(f"Look at it all:  {result['look'][0]}   (or {result['look'][1]} in the project's folder)")
+
+
+def _and_more(count: int) -> str:
+    return f" (and {count} more of the kind)" if count else ""

@@ -29,6 +29,7 @@ COMMANDS = {
     "job": "lapwright.cli.jobs",
     "import": "lapwright.cli.imports",
     "certificate": "lapwright.cli.certificates",
+    "demo": "lapwright.cli.demo",
     "serve": "lapwright.cli.serve",
     "doctor": "lapwright.cli.doctor",
 }

@@ -10,10 +10,12 @@ import math
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone
 
+import numpy as np
+
 from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.readings import Calibration, Gauge
 from lapwright.model.shelf import Jig, PersonCard, Station
-from lapwright.model.wafer import Carrier, Rectangle, Round
+from lapwright.model.wafer import Carrier, Rectangle, Round, SitePattern
 from lapwright.sim import bonding, gauges, lapping, polishing, room, shop, wafers
 
 LABORATORY = "Auwald Photonics (invented)"
@@ -78,7 +80,7 @@ CARRIERS = tuple(
 CARRIER_OF = dict(zip(WAFER_IDS, ("C1", "C2", "C3", "C5", "C6", "C7", "C8"), strict=True))
 
 DROP_GAUGE = Gauge(
-    gauge_id="G1", name="drop gauge on granite", limit=1e-6, resolution=0.1e-6, local=0.1e-6, repeatability=0.35e-6
+    gauge_id="G1", name="drop gauge on granite", limit=1e-6, resolution=0.1e-6, local=0.1e-6, repeatability=0.25e-6
 )
 PAIR_GAUGE = Gauge(
     gauge_id="G2",
@@ -110,9 +112,9 @@ CALIBRATIONS = (
 )
 PROFILER = "stylus profiler (its traces are not simulated yet; the value is invented)"
 
-IRON = Station(station_id="L1", name="coarse lap, 300 mm cast iron", kind="lap", plate_diameter=0.3)
-GLASS = Station(station_id="L2", name="fine lap, 300 mm glass", kind="lap", plate_diameter=0.3)
-PAD = Station(station_id="P1", name="polish, 300 mm pad", kind="polish", plate_diameter=0.3)
+IRON = Station(station_id="L1", name="coarse lap, 300 mm cast iron", kind="lap", plate="cast-iron", plate_diameter=0.3)
+GLASS = Station(station_id="L2", name="fine lap, 300 mm glass", kind="lap", plate="glass", plate_diameter=0.3)
+PAD = Station(station_id="P1", name="polish, 300 mm pad", kind="polish", plate="pad-polyurethane", plate_diameter=0.3)
 STATIONS = (IRON, GLASS, PAD)
 JIG = Jig(
     jig_id="J1",
@@ -124,14 +126,32 @@ JIG = Jig(
     mass=2.0,
 )
 
+
+def rings(*radii: float) -> SitePattern:
+    """The centre and eight sites on each ring [m]; the site over the flat moves in to clear the exclusion."""
+    apothem = math.sqrt((DIAMETER / 2.0) ** 2 - (15.88e-3 / 2.0) ** 2)
+    labels, x, y = ["C"], [0.0], [0.0]
+    for letter, radius in zip("ABC", radii, strict=False):
+        for number in range(8):
+            reach = min(radius, apothem - ORDER.edge_exclusion - 0.05e-3) if number == 6 else radius
+            labels.append(f"{letter}{number + 1}")
+            x.append(reach * math.cos(number * math.pi / 4.0))
+            y.append(reach * math.sin(number * math.pi / 4.0))
+    return SitePattern(name="rings", labels=tuple(labels), x=np.array(x), y=np.array(y))
+
+
+#: Where G1 and G2 read: the same places as the named patterns of nine and seventeen sites.
+WAFER_SITES = rings(0.9 * DIAMETER / 2.0)
+FINAL_SITES = rings(0.45 * DIAMETER / 2.0, 0.9 * DIAMETER / 2.0)
+
 # What is truly so -----------------------------------------------------------------------------------------------------
 
 WAFER_KIND = wafers.WaferKind(
     diameter=DIAMETER,
     thickness=500e-6,
-    thickness_spread=0.8e-6,
-    wedge=3.5e-6,
-    dome=0.6e-6,
+    thickness_spread=0.5e-6,
+    wedge=2.8e-6,
+    dome=0.4e-6,
     saddle=0.3e-6,
     unevenness=0.08e-6,
 )
@@ -158,7 +178,7 @@ class Troubles:
     film_wafer: str = "AP-2407-04"
     film: float = 4e-6
     quick_wafers: tuple[str, ...] = ("AP-2407-01", "AP-2407-04")
-    quick_factor: float = 1.18
+    quick_factor: float = 1.4
     hasty_wafer: str = "AP-2407-07"
 
 
@@ -166,6 +186,8 @@ TROUBLES = Troubles(
     void=bonding.Void(x=11e-3 * math.cos(math.radians(137.0)), y=11e-3 * math.sin(math.radians(137.0)), diameter=6e-3)
 )
 
+JIG_SQUARE_TO = 1.5e-6  # m across the wafer, when the jig is set on the flat before a wafer
+PLATE_GROWTH = 7e-6 / 3600.0  # m/s: the ring of L1 sits too far out
 LAP_SPEED = 0.5  # m/s
 #: Rate [m/s] of each abrasive at 10 kPa and 0.5 m/s, as the simulated plates have it.
 TRUE_RATES = {
@@ -185,16 +207,23 @@ def laboratory(seed: int) -> shop.Shop:
         seed=seed,
         room=ROOM,
         gauges={
-            "G1": gauges.drop_gauge("G1", offset=0.25e-6, growth=0.6e-6),
+            "G1": gauges.drop_gauge("G1", offset=0.25e-6, growth=0.6e-6, noise=0.25e-6),
             "G2": gauges.non_contact_gauge("G2", offset=0.06e-6),
         },
         stations={
-            "L1": lapping.Station(name="L1", rate=TRUE_RATES["sic-jis1000"]),
+            "L1": lapping.Station(
+                name="L1",
+                rate=TRUE_RATES["al2o3-15"],
+                plate_dome=2e-6,
+                dome_growth=PLATE_GROWTH,
+                unevenness=0.03e-6,
+                rate_scatter=0.03,
+            ),
             "L2": lapping.Station(name="L2", rate=TRUE_RATES["al2o3-3"], plate_dome=2e-6, unevenness=0.03e-6),
         },
         jig=lapping.new_jig(tilt_amount=4e-6, diameter=DIAMETER, rng=shop.stream(seed, "jig")),
         pad=polishing.Pad(rate=0.11e-6 / 60.0, pressure=40e3),
-        press=bonding.Press(),
+        press=bonding.Press(off_centre=0.12e-3),
     )
     stocked = shop.with_wafers(empty, WAFER_IDS, WAFER_KIND)
     return shop.with_carriers(

@@ -75,7 +75,7 @@ def field_readings(
     return readings(gauge, field.at(*sites), rng=rng, repeats=repeats, warmed=warmed, hand=hand)
 
 
-def zero_reading(gauge: TrueGauge, *, rng: np.random.Generator, warmed: float = 0.0, beats: int = 5) -> float:
+def zero_reading(gauge: TrueGauge, *, rng: np.random.Generator, warmed: float = 0.0, beats: int = 9) -> float:
     """What the gauge shows on its bare stand [m], the mean of a few touches.
 
     The gauge was set to zero there when the stand was `warmed` = 0, so its offset does not show.

@@ -24,12 +24,16 @@ REFERENCE_SPEED = 0.5  # m/s
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
-    """A lapping station: rate [m/s] at 10 kPa and 0.5 m/s, plate diameter and how far its middle stands high [m]."""
+    """A lapping station: rate [m/s] at 10 kPa and 0.5 m/s, plate diameter and how far its middle stands high [m].
+
+    A ring set too far out wears the rim of the plate, so that its middle rises by `dome_growth` [m/s] while it works.
+    """
 
     name: str
     rate: float
     plate_diameter: float = 0.3
     plate_dome: float = 0.0
+    dome_growth: float = 0.0
     rate_scatter: float = 0.05
     unevenness: float = 0.05e-6
 

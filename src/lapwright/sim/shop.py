@@ -114,16 +114,22 @@ def debond_wafer(shop: Shop, wafer_id: str) -> Shop:
     return replace(shop, stacks=rest, wafers={**shop.wafers, wafer_id: stack.wafer})
 
 
-def lap_wafer(shop: Shop, wafer_id: str, station: str, *, travel: float, rate: float) -> tuple[Shop, Cut]:
-    """The shop after a wafer was lapped by a spindle travel [m] at a rate [m/s], and the cut as it truly went."""
-    rng = stream(shop.seed, "lap", wafer_id, station, round(travel * 1e9))
+def lap_wafer(shop: Shop, wafer_id: str, station: str, *, travel: float, rate: float, run: int = 1) -> tuple[Shop, Cut]:
+    """The shop after a wafer was lapped by a spindle travel [m] at a rate [m/s], and the cut as it truly went.
+
+    The plate has worn by it, too. `run` numbers the runs of a wafer.
+    """
+    rng = stream(shop.seed, "lap", wafer_id, run)
     cut = lapped(shop.stacks[wafer_id], shop.stations[station], shop.jig, travel=travel, rate=rate, rng=rng)
-    return replace(shop, stacks={**shop.stacks, wafer_id: cut.stack}), cut
+    plate = shop.stations[station]
+    worn = replace(plate, plate_dome=plate.plate_dome + plate.dome_growth * cut.time)
+    stations = {**shop.stations, station: worn}
+    return replace(shop, stations=stations, stacks={**shop.stacks, wafer_id: cut.stack}), cut
 
 
-def polish_wafer(shop: Shop, wafer_id: str, *, time: float) -> tuple[Shop, Cut]:
+def polish_wafer(shop: Shop, wafer_id: str, *, time: float, run: int = 1) -> tuple[Shop, Cut]:
     """The shop after a wafer was polished for a time [s], and what truly came off; the pad has aged."""
-    rng = stream(shop.seed, "polish", wafer_id, round(time))
+    rng = stream(shop.seed, "polish", wafer_id, run)
     cut, pad = polished(shop.stacks[wafer_id], shop.pad, time=time, rng=rng)
     return replace(shop, pad=pad, stacks={**shop.stacks, wafer_id: cut.stack}), cut
 

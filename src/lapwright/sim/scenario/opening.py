@@ -1,0 +1,120 @@
+"""The first two days: order and shelf recorded, carriers and wafers read, bonds made and judged."""
+
+from __future__ import annotations
+
+from lapwright.app import bonding, gauges, orders, people, routes, shelf
+from lapwright.model.job import RecordedBond
+from lapwright.model.request import BondRequest, SetRequest
+from lapwright.sim import cast
+from lapwright.sim.fields import Field
+from lapwright.sim.scenario.day import Day
+from lapwright.sim.scenario.measuring import measure
+from lapwright.sim.scenario.visit import Visit
+from lapwright.sim.scenario.working import read_stack
+from lapwright.sim.shop import bond_wafer
+from lapwright.sim.wafers import dust
+
+WHO = cast.ENGINEER.name
+LAST_ATTEMPT = 3
+PHONE_CALL = 140.0  # min that a set lay unfinished
+
+
+def receive(day: Day) -> None:
+    """People, gauges, stations, carriers and the two orders, as they are recorded on the first morning."""
+    day.tell("order received, shelf recorded")
+    for person in cast.PEOPLE:
+        people.add_person(person.name, person.full_name, by="local", reason="works here", at=day.now)
+    for gauge in cast.GAUGES:
+        gauges.register_gauge(gauge, by=WHO, reason="in use", at=day.now)
+    for calibration in cast.CALIBRATIONS:
+        gauges.record_calibration(calibration, by=WHO, reason="certificate filed", at=day.now)
+    for station in cast.STATIONS:
+        shelf.set_up_station(station, by=WHO, reason="in use", at=day.now)
+    shelf.register_jig(cast.JIG, by=WHO, reason="in use", at=day.now)
+    for carrier in cast.CARRIERS:
+        shelf.receive_carrier(carrier, by=WHO, reason="on the shelf", at=day.now)
+    for order in (cast.ORDER, cast.SECOND_ORDER):
+        orders.receive_order(order, simulated=True, by=WHO, reason="customer's order", at=day.wait(minutes=5.0))
+
+
+def read_carriers(day: Day) -> None:
+    """Every carrier on the shelf read at nine sites, four times."""
+    day.tell("carriers read")
+    for carrier_id in cast.CARRIER_IDS:
+        request = SetRequest(
+            piece=carrier_id,
+            subject="carrier",
+            moment="carrier",
+            gauge_id="G1",
+            repeats=4,
+            order_id=cast.ORDER.order_id,
+        )
+        truth = day.shop.carriers[carrier_id].thickness
+        measure(day, Visit(request=request, truth=truth, sites=cast.WAFER_SITES, minutes=5.0))
+
+
+def measure_in(day: Day, wafer_id: str) -> None:
+    """A wafer read at nine sites, three times, as it came."""
+    day.tell(f"{wafer_id}: measured in")
+    troubles = cast.TROUBLES
+    if wafer_id == troubles.warm_wafer:
+        day.wait_until(10, 40)
+    visit = Visit(
+        request=SetRequest(piece=wafer_id, subject="wafer", moment="incoming", gauge_id="G1", repeats=3),
+        truth=day.shop.wafers[wafer_id].thickness,
+        who=cast.STUDENT if wafer_id == troubles.copied_wafer else cast.TECHNICIAN,
+        minutes=PHONE_CALL if wafer_id == troubles.warm_wafer else 12.0,
+        dirt=dust(*troubles.dust_at, height=troubles.dust_height) if wafer_id == troubles.dusty_wafer else Field(),
+        slips={"C": troubles.copied_text} if wafer_id == troubles.copied_wafer else {},
+    )
+    measure(day, visit)
+
+
+def choose_route(day: Day) -> None:
+    """The best of the proposed routes."""
+    day.tell("route chosen")
+    best = routes.propose_routes(cast.ORDER.order_id)[0]
+    routes.choose_route(cast.ORDER.order_id, best, by=WHO, reason="best chance, shortest", at=day.wait(minutes=10.0))
+
+
+def bond(day: Day, wafer_id: str) -> None:
+    """A wafer bonded, its stack read and the bond judged; bonded again when the program advises it."""
+    day.tell(f"{wafer_id}: bonded")
+    for attempt in range(1, LAST_ATTEMPT + 1):
+        recorded = _judged(day, wafer_id, _bonded(day, wafer_id, attempt), first=attempt == 1)
+        assert recorded.verdict is not None
+        advice, reason = recorded.verdict.advice, recorded.verdict.reason
+        if advice == "rebond":
+            day.catch("bond", wafer_id, reason)
+        if attempt == LAST_ATTEMPT and advice == "rebond":
+            advice, reason = "keep", "bonded often enough; the jig will take this wedge out"
+        bonding.decide_bond(recorded.bond_id, advice, by=WHO, reason=reason, at=day.wait(minutes=1.0))
+        if advice == "keep":
+            return
+        bonding.record_debond(recorded.bond_id, "slid off warm", by=WHO, reason=reason, at=day.wait(minutes=30.0))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _bonded(day: Day, wafer_id: str, attempt: int) -> RecordedBond:
+    troubles, carrier_id = cast.TROUBLES, cast.CARRIER_OF[wafer_id]
+    grain = troubles.stuck_wedge if wafer_id == troubles.stuck_wafer and attempt == 1 else None
+    voids = (troubles.void,) if wafer_id == troubles.void_wafer else ()
+    day.shop = bond_wafer(day.shop, wafer_id, carrier_id, attempt=attempt, stuck_wedge=grain, voids=voids)
+    request = BondRequest(wafer_id=wafer_id, carrier_id=carrier_id, adhesive="mounting-wax", adhesive_lot="W-118")
+    return bonding.record_bond(request, by=cast.TECHNICIAN.name, reason=f"bonding {attempt}", at=day.wait(minutes=45.0))
+
+
+def _judged(day: Day, wafer_id: str, bond: RecordedBond, *, first: bool) -> RecordedBond:
+    """The stack read and the bond judged; when the program doubts how the stack lay, it is read again."""
+    turned = cast.TROUBLES.turned_by if first and wafer_id == cast.TROUBLES.turned_wafer else 0.0
+    read_stack(day, wafer_id, moment="stack", turned=turned)
+    judged = bonding.judge_bond(bond.bond_id, by=WHO, reason="stack read", at=day.wait(minutes=1.0))
+    doubts = [sentence for code, sentence in bonding.bond_warnings(bond.bond_id) if code == "thickness.turn_suspected"]
+    if not doubts:
+        return judged
+    for sentence in doubts:
+        day.catch("wrong flat", wafer_id, sentence)
+    read_stack(day, wafer_id, moment="stack")
+    return bonding.judge_bond(bond.bond_id, by=WHO, reason="stack read with the flat down", at=day.wait(minutes=1.0))

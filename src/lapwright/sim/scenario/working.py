@@ -1,0 +1,126 @@
+"""Work on one wafer, as a technician does it: what the program says next, dial it in, run, rinse, read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from lapwright.app import runs, shelf
+from lapwright.model.job import RecordedRun
+from lapwright.model.readings import Moment
+from lapwright.model.request import RunRequest, SetRequest, ZeroRequest
+from lapwright.model.shelf import Station
+from lapwright.sim import cast
+from lapwright.sim.lapping import adjusted, new_jig, run_rate, stop_travel, zero_touches
+from lapwright.sim.scenario.day import Day
+from lapwright.sim.scenario.measuring import Taken, measure
+from lapwright.sim.scenario.visit import Visit
+from lapwright.sim.shop import lap_wafer, polish_wafer, stream
+
+WHO = cast.TECHNICIAN.name
+JIG = cast.JIG.jig_id
+LEAST_REMOVAL = 0.1e-6  # m
+STATION_OF_PLATE = {"cast-iron": cast.IRON, "glass": cast.GLASS}
+
+
+def work_wafer(day: Day, wafer_id: str) -> None:
+    """All stages of a wafer, one after the other, as the program asks for them; the jig is set square first."""
+    square = new_jig(tilt_amount=cast.JIG_SQUARE_TO, diameter=cast.DIAMETER, rng=stream(day.shop.seed, "jig", wafer_id))
+    day.shop = replace(day.shop, jig=square)
+    while (ahead := runs.next_stage(wafer_id, jig_id=JIG)) is not None:
+        kind = ahead.planned.kind
+        if kind in ("lap", "polish") and ahead.removal < LEAST_REMOVAL:
+            reason = f"{ahead.removal * 1e6:.2f} µm is less than this stage could be stopped at"
+            runs.skip_stage(ahead.stage.stage_id, by=WHO, reason=reason, at=day.wait(minutes=1.0))
+        elif kind == "lap":
+            _lap(day, wafer_id, ahead)
+        elif kind == "polish":
+            _polish(day, wafer_id, ahead)
+        elif kind == "measure":
+            read_stack(day, wafer_id, moment="after_stage")
+        else:
+            runs.complete_stage(ahead.stage.stage_id, by=WHO, reason="rinsed", at=day.wait(minutes=10.0))
+
+
+def read_stack(day: Day, wafer_id: str, *, moment: Moment, turned: float = 0.0) -> Taken:
+    """The stack read on G1; `turned` is how far it lay turned on the stand [rad], which nobody noticed."""
+    request = SetRequest(piece=wafer_id, subject="stack", moment=moment, gauge_id="G1", repeats=5)
+    truth = day.shop.stacks[wafer_id].thickness.turned(turned)
+    return measure(day, Visit(request=request, truth=truth, sites=cast.WAFER_SITES))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _lap(day: Day, wafer_id: str, ahead: runs.NextStage) -> None:
+    station = _set_up(day, ahead)
+    if ahead.correction is not None:
+        day.shop = replace(
+            day.shop, jig=adjusted(day.shop.jig, tuple(move.divisions_to_set for move in ahead.correction.moves))
+        )
+        day.wait(minutes=5.0)
+    _take_zero(day, wafer_id, station.station_id, first=ahead.preset_datum == "first_touch")
+    started = runs.start_run(
+        RunRequest(wafer_id=wafer_id, station_id=station.station_id, jig_id=JIG),
+        by=WHO,
+        reason="next stage",
+        at=day.wait(minutes=1.0),
+    )
+    _run_lap(day, started)
+
+
+def _set_up(day: Day, ahead: runs.NextStage) -> Station:
+    """Plate and abrasive as the plan wants them, on the station that bears such a plate."""
+    planned = ahead.planned
+    station = cast.PAD if planned.kind == "polish" else STATION_OF_PLATE[planned.plate or "cast-iron"]
+    wanted = replace(station, plate=planned.plate, abrasive=planned.abrasive)
+    found = next(known for known in shelf.list_stations() if known.station.station_id == station.station_id)
+    if found.station != wanted:
+        shelf.set_up_station(wanted, by=WHO, reason="as planned", at=day.wait(minutes=15.0))
+    return wanted
+
+
+def _take_zero(day: Day, wafer_id: str, station_id: str, *, first: bool) -> None:
+    """The zero of the jig's gauge, three touches; when it is refused the foot is cleaned and it is taken again."""
+    dirty = cast.TROUBLES.film if (wafer_id == cast.TROUBLES.film_wafer and first) else 0.0
+    for film in (dirty, 0.0, 0.0):
+        rng = stream(day.shop.seed, "zero", wafer_id, day.count("zero", wafer_id))
+        touches = zero_touches(rng=rng, film=film)
+        request = ZeroRequest(
+            wafer_id=wafer_id, station_id=station_id, jig_id=JIG, texts=tuple(f"{t * 1e6:.1f}" for t in touches)
+        )
+        zero = runs.take_zero(request, by=WHO, reason="before the run", at=day.wait(minutes=3.0))
+        if zero.accepted:
+            return
+        day.catch("slurry film", wafer_id, zero.reason)
+        day.wait(minutes=5.0)
+
+
+def _run_lap(day: Day, started: RecordedRun) -> None:
+    """The lap until the jig's gauge reaches the preset, with the stop a little off, and what the gauge then says."""
+    assert started.preset is not None
+    wafer_id, station_id = started.wafer_id, started.station_id
+    number = day.count("run", wafer_id)
+    rng = stream(day.shop.seed, "run", wafer_id, number)
+    travel = stop_travel(started.preset, rng=rng)
+    station = replace(day.shop.stations[station_id], rate=cast.TRUE_RATES[started.abrasive or ""])
+    quick = cast.TROUBLES.quick_factor if wafer_id in cast.TROUBLES.quick_wafers else 1.0
+    rate = quick * run_rate(station, pressure=started.pressure or 10e3, speed=cast.LAP_SPEED, rng=rng)
+    day.shop, cut = lap_wafer(day.shop, wafer_id, station_id, travel=travel, rate=rate, run=number)
+    day.wait(minutes=cut.time / 60.0)
+    shown = travel + 0.2e-6 * float(rng.standard_normal())
+    runs.finish_run(
+        started.run_id, gauge_removal=f"{shown * 1e6:.1f} µm", by=WHO, reason="preset reached", at=day.wait(minutes=1.0)
+    )
+
+
+def _polish(day: Day, wafer_id: str, ahead: runs.NextStage) -> None:
+    """A polish by time: removal over the planned rate."""
+    _set_up(day, ahead)
+    assert ahead.planned.rate is not None
+    time = ahead.removal / ahead.planned.rate
+    started = runs.start_run(
+        RunRequest(wafer_id=wafer_id, station_id="P1"), by=WHO, reason="next stage", at=day.wait(minutes=5.0)
+    )
+    day.shop, _ = polish_wafer(day.shop, wafer_id, time=time, run=day.count("run", wafer_id))
+    day.wait(minutes=time / 60.0)
+    runs.finish_run(started.run_id, stop_reason="time over", by=WHO, reason="time over", at=day.wait(minutes=1.0))
