@@ -29,8 +29,8 @@ def serve(
 
     settings = read_settings({"data": data, "host": host, "port": port})
     _need_loopback(settings.host)
-    wiring.start(settings)
     with _listening(settings.host, settings.port) as listener:
+        wiring.start(settings)
         chosen = listener.getsockname()[1]
         shown = f"[{settings.host}]" if ":" in settings.host else settings.host
         address = f"http://{shown}:{chosen}/"
@@ -61,12 +61,12 @@ def _need_loopback(host: str) -> None:
 
 
 def _listening(host: str, port: int) -> socket.socket:
+    listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        family = socket.AF_INET6 if ":" in host else socket.AF_INET
-        listener = socket.socket(family)
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((host, port))
     except OSError as error:
+        listener.close()
         raise SettingError(
             f"Port {port} on {host} cannot be used: {error.strerror}. Stop what uses it, or give another --port."
         ) from error
