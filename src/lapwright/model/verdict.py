@@ -12,7 +12,7 @@ Outcome = Literal["conforms", "does_not_conform", "cannot_be_decided"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """One limit judged: value, expanded uncertainty (95 %), rule, outcome, and the reason in a sentence. SI."""
+    """One limit judged: value, expanded uncertainty (95 %) with its factor, rule, outcome, reason in a sentence. SI."""
 
     limit: Limit
     value: float
@@ -21,6 +21,7 @@ class Verdict:
     outcome: Outcome
     chance_inside: float | None
     reason: str
+    coverage_factor: float | None = None
 
 
 BondAdvice = Literal["keep", "rebond"]

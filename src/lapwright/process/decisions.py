@@ -116,16 +116,25 @@ def judge(
     """
     agreed = DecisionRule() if rule is None else rule
     if not math.isfinite(value):
-        return _verdict(limit, value, None, agreed, "cannot_be_decided", None, "It was not measured.")
+        return _undecided(limit, value, agreed, "It was not measured.")
     if standard_uncertainty is None:
         reason = (
             "The uncertainty is not known, so nothing can be said of the chance to be inside. State the gauge's limit."
         )
-        return _verdict(limit, value, None, agreed, "cannot_be_decided", None, reason)
+        return _undecided(limit, value, agreed, reason)
     chance = chance_inside(limit, value, standard_uncertainty, degrees_of_freedom=degrees_of_freedom)
-    expanded = standard_uncertainty * student_t_quantile(0.5 + _COVERAGE / 2.0, degrees_of_freedom)
+    factor = student_t_quantile(0.5 + _COVERAGE / 2.0, degrees_of_freedom)
     outcome, reason = _decided(limit, value, chance, agreed)
-    return _verdict(limit, value, expanded, agreed, outcome, chance, reason)
+    return Verdict(
+        limit=limit,
+        value=value,
+        expanded_uncertainty=factor * standard_uncertainty,
+        coverage_factor=factor,
+        rule=agreed,
+        outcome=outcome,
+        chance_inside=chance,
+        reason=reason,
+    )
 
 
 def guard_band(standard_uncertainty: float, *, false_accept: float, degrees_of_freedom: float = math.inf) -> float:
@@ -207,21 +216,13 @@ def _decided(limit: Limit, value: float, chance: float, rule: DecisionRule) -> t
     return "cannot_be_decided", reason
 
 
-def _verdict(
-    limit: Limit,
-    value: float,
-    expanded_uncertainty: float | None,
-    rule: DecisionRule,
-    outcome: Outcome,
-    chance: float | None,
-    reason: str,
-) -> Verdict:
+def _undecided(limit: Limit, value: float, rule: DecisionRule, reason: str) -> Verdict:
     return Verdict(
         limit=limit,
         value=value,
-        expanded_uncertainty=expanded_uncertainty,
+        expanded_uncertainty=None,
         rule=rule,
-        outcome=outcome,
-        chance_inside=chance,
+        outcome="cannot_be_decided",
+        chance_inside=None,
         reason=reason,
     )

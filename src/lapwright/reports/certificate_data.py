@@ -77,10 +77,9 @@ class CertifiedSet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JudgedLimit:
-    """A limit with its verdict, and the coverage factor of the verdict's expanded uncertainty."""
+    """A limit with its verdict."""
 
     verdict: Verdict
-    coverage_factor: float | None = None
     gauge_id: str | None = None
 
 

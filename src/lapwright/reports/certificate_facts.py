@@ -214,7 +214,7 @@ def _limit(judged: JudgedLimit) -> Facts:
     measured = Measured(
         value=verdict.value,
         expanded_uncertainty=verdict.expanded_uncertainty,
-        coverage_factor=judged.coverage_factor,
+        coverage_factor=verdict.coverage_factor,
     )
     bounds: Facts = {
         f"{side}_{unit}": plain(bound * factor) if bound is not None else None

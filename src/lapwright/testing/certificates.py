@@ -121,12 +121,13 @@ def _judged(
         limit=Limit(quantity=quantity, lower=lower, upper=upper),
         value=measured.value,
         expanded_uncertainty=measured.expanded_uncertainty,
+        coverage_factor=measured.coverage_factor,
         rule=rule,
         outcome=outcome,
         chance_inside=None,
         reason="invented",
     )
-    return JudgedLimit(verdict=verdict, coverage_factor=measured.coverage_factor, gauge_id="G2")
+    return JudgedLimit(verdict=verdict, gauge_id="G2")
 
 
 def _set(
