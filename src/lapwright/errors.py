@@ -36,6 +36,10 @@ enough to answer it; bad news about a part is neither, it is a `Verdict` value. 
         ├── ShapeNotDetermined           surface.not_determined
         ├── MapsDoNotCombine             surface.maps_do_not_combine
         ├── NoDamageRatio                damage.no_ratio
+        ├── GaugeError                   gauge.unavailable
+        │   ├── NotConnected             gauge.not_connected
+        │   ├── FrameError               gauge.frame
+        │   └── Stale                    gauge.stale
         └── RecordError                  record.unavailable
             └── SchemaTooNew             record.schema_too_new
 
@@ -302,6 +306,30 @@ class NoDamageRatio(CannotAnswer):
     code = "damage.no_ratio"
 
 
+class GaugeError(CannotAnswer):
+    """A live source or stop output that cannot be used at all: a part of the program or of the device is missing."""
+
+    code = "gauge.unavailable"
+
+
+class NotConnected(GaugeError):
+    """A device that does not answer, or is gone; it is tried again."""
+
+    code = "gauge.not_connected"
+
+
+class FrameError(GaugeError):
+    """A gauge that sends, but nothing that could be read as a length."""
+
+    code = "gauge.frame"
+
+
+class Stale(GaugeError):
+    """A gauge that is connected and silent."""
+
+    code = "gauge.stale"
+
+
 class RecordError(CannotAnswer):
     """The database cannot be used just now."""
 
@@ -349,6 +377,10 @@ TABLE: dict[str, tuple[int, int]] = {
     "surface.not_determined": (3, 422),
     "surface.maps_do_not_combine": (3, 422),
     "damage.no_ratio": (3, 422),
+    "gauge.unavailable": (3, 503),
+    "gauge.not_connected": (3, 503),
+    "gauge.frame": (3, 502),
+    "gauge.stale": (3, 504),
     "record.unavailable": (3, 503),
     "record.schema_too_new": (3, 503),
 }

@@ -1,0 +1,1 @@
+"""A gauge that notifies over Bluetooth LE."""

@@ -1,0 +1,1 @@
+"""Files that an instrument writes into a folder."""

@@ -1,0 +1,1 @@
+"""A gauge that publishes on an MQTT topic."""

@@ -1,0 +1,1 @@
+"""A gauge behind an OPC UA server."""

@@ -1,0 +1,1 @@
+"""A recorded stream, played again."""

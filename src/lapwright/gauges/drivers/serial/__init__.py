@@ -1,0 +1,1 @@
+"""A gauge on a serial port."""

@@ -1,0 +1,1 @@
+"""A gauge that listens on a network."""
