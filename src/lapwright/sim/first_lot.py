@@ -37,10 +37,11 @@ KIND = WaferKind(
 )
 STUCK = {"S-02": (5.2e-6, math.radians(60.0))}
 TARGET = 200e-6
+FIRST_CUT = 172e-6  # m of travel since first touch
 DROP, PAIR = drop_gauge("G1", offset=0.3e-6, noise=0.3e-6), non_contact_gauge("G2", offset=0.05e-6)
 ROOM = 294.65  # K
 REPEATS = 3
-SITE_RADIUS = 34e-3
+SITE_RADIUS = 33e-3  # clears the exclusion of 3 mm above the flat
 LABELS = ("C", *(f"A{number}" for number in range(1, 9)))
 
 
@@ -55,7 +56,12 @@ def files(seed: int = SEED) -> dict[str, str]:
     again = {name: _stack(name, seed, attempt=2) if name in STUCK else stacks[name] for name in WAFER_IDS}
     for name in STUCK:
         written[f"{name}-stack-again.csv"] = _text([_set(name, again[name].thickness, DROP, seed, "stack again")])
-    written["finished.csv"] = _text(_set(n, _lapped(stack, seed), PAIR, seed, "out") for n, stack in again.items())
+    coarse = {name: _lapped(stack, FIRST_CUT, seed) for name, stack in again.items()}
+    for name, stack in coarse.items():
+        written[f"{name}-after-first-lap.csv"] = _text([_set(name, stack.thickness, DROP, seed, "stack after lap")])
+    for name, stack in coarse.items():
+        done = _lapped(stack, stack.wafer.thickness.mean - TARGET, seed)
+        written[f"{name}-finished.csv"] = _text([_set(name, done.wafer.thickness, PAIR, seed, "out")])
     return written
 
 
@@ -69,14 +75,12 @@ def _stack(name: str, seed: int, *, attempt: int) -> Stack:
     return bonded(piece, glass, Press(force=300.0), rng=stream(seed, "bond", name, attempt), stuck_wedge=stuck)
 
 
-def _lapped(stack: Stack, seed: int) -> Field:
-    """The wafer lapped to its target in two cuts, by a jig that was set square to 0.4 µm."""
+def _lapped(stack: Stack, travel: float, seed: int) -> Stack:
+    """A cut by a jig that was set square to 0.4 µm."""
     rng = stream(seed, "lap", stack.wafer.wafer_id)
     station = Station(name="L", rate=1e-7)
     jig = new_jig(tilt_amount=0.4e-6, diameter=DIAMETER, rng=rng)
-    first = lapped(stack, station, jig, travel=150e-6, rate=station.rate, rng=rng).stack
-    left = first.wafer.thickness.mean - TARGET
-    return lapped(first, station, jig, travel=left, rate=station.rate, rng=rng).stack.wafer.thickness
+    return lapped(stack, station, jig, travel=travel, rate=station.rate, rng=rng).stack
 
 
 def _set(name: str, field: Field, gauge: TrueGauge, seed: int, moment: str) -> ThicknessSet:

@@ -1,0 +1,145 @@
+"""The demonstration, played by its command in a process of its own, twice: caught, judged, certified, repeatable."""
+
+import json
+import os
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
+GOOD = ("AP-2407-01", "AP-2407-02", "AP-2407-03", "AP-2407-04", "AP-2407-06", "AP-2407-07")
+VOID = "AP-2407-05"
+
+
+def demo(*arguments, cwd):
+    """The command's exit status and its one line of JSON."""
+    line = [sys.executable, "-c", "from lapwright.cli.main import run; run()", "demo", "--json", *arguments]
+    surroundings = {**os.environ, "PYTHONUTF8": "1"}
+    ran = subprocess.run(line, cwd=cwd, env=surroundings, capture_output=True, text=True, check=False)
+    assert len(ran.stdout.splitlines()) == 1, ran.stderr
+    return ran.returncode, json.loads(ran.stdout)
+
+
+@pytest.fixture(scope="module")
+def played(tmp_path_factory):
+    """The demonstration in its default folder, with the bytes of its certificate."""
+    place = tmp_path_factory.mktemp("shop")
+    status, answer = demo(cwd=place)
+    assert status == 0, answer
+    data = (place / "demo-data" / "certificate" / "AP-2407-C1.json").read_bytes()
+    return place, answer["result"], data
+
+
+def caught(result, kind):
+    """What was caught of a kind: pieces in order, and their sentences."""
+    return [(one["piece"], one["sentence"]) for one in result["caught"] if one["kind"] == kind]
+
+
+@pytest.mark.parametrize(
+    ("kind", "piece", "words"),
+    [
+        ("questioned at entry", "AP-2407-06", "0.5080 mm"),
+        ("site stands out", "AP-2407-06", "Site A3"),
+        ("drifting gauge", "G1, AP-2407-07", "allowed 0.50 µm"),
+        ("wrong flat", "AP-2407-02", "turned by 90 degrees"),
+        ("bond", "AP-2407-03", "Re-bond"),
+        ("good surprise", "AP-2407-01", "planned"),
+        ("good surprise", "AP-2407-04", "planned"),
+        ("slurry film", "AP-2407-04", "limit 1.0"),
+        ("site stands out", VOID, "Site A4"),
+        ("out of limits", VOID, "chance of being inside"),
+        ("cannot be decided", "AP-2407-07", "neither accepted nor rejected"),
+    ],
+)
+def test_each_planted_trouble_is_named_by_the_program(played, kind, piece, words):
+    """On the piece it was planted on, in the program's own words."""
+    _, result, _ = played
+    assert any(found == piece and words in sentence for found, sentence in caught(result, kind))
+
+
+def test_the_turned_stack_is_found_on_the_turned_wafer_alone(played):
+    """No other wafer is said to lie turned."""
+    _, result, _ = played
+    assert {piece for piece, _ in caught(result, "wrong flat")} == {"AP-2407-02"}
+
+
+def test_six_wafers_conform_and_the_one_over_the_void_does_not(played):
+    """Three limits each; only TTV fails, and only on wafer 05."""
+    _, result, _ = played
+    outcomes = {wafer["wafer"]: {v["quantity"]: v["outcome"] for v in wafer["verdicts"]} for wafer in result["wafers"]}
+    assert set(outcomes) == {*GOOD, VOID}
+    assert all(set(outcomes[wafer].values()) == {"conforms"} for wafer in GOOD)
+    assert outcomes[VOID] == {"thickness": "conforms", "ttv": "does_not_conform", "roughness_ra": "conforms"}
+
+
+def test_the_finished_wafers_are_within_their_limits(played):
+    """100 ± 2 µm and 2 µm of TTV."""
+    _, result, _ = played
+    for wafer in result["wafers"]:
+        values = {one["quantity"]: one["value_um"] for one in wafer["verdicts"]}
+        assert 98.0 < values["thickness"] < 102.0
+        assert (values["ttv"] < 2.0) == (wafer["wafer"] in GOOD)
+
+
+def test_everything_says_that_it_is_invented(played):
+    """The answer, the folder, the record of the order, and the certificate."""
+    place, result, certificate = played
+    assert result["simulated"] is True
+    assert "invented" in result["note"]
+    assert "invented" in (place / "demo-data" / "invented-data.txt").read_text(encoding="utf-8")
+    assert json.loads(certificate)["simulated"] is True
+
+
+def test_the_certificate_stands_in_four_forms(played):
+    """Where the answer says, none of them empty; the PDF is one."""
+    _, result, _ = played
+    endings = {path.rsplit(".", 1)[1]: path for path in result["certificate"]}
+    assert set(endings) == {"pdf", "html", "csv", "json"}
+    assert Path(endings["pdf"]).read_bytes().startswith(b"%PDF-")
+
+
+def test_the_numbers_of_the_certificate_are_those_of_the_verdicts(played):
+    """TTV, thickness and roughness of every wafer, to the digits that the certificate prints."""
+    _, result, certificate = played
+    said = {
+        wafer["wafer_id"]: {limit["quantity"]: limit for limit in wafer["limits"]}
+        for wafer in json.loads(certificate)["wafers"]
+    }
+    for wafer in result["wafers"]:
+        for one in wafer["verdicts"]:
+            printed = said[wafer["wafer"]][one["quantity"]]
+            assert printed["measured_um"] == pytest.approx(one["value_um"], abs=0.006)
+            assert printed["outcome"] == one["outcome"]
+
+
+def test_nothing_that_was_read_has_been_deleted(played):
+    """Void sets and corrected readings are still there."""
+    place, _, _ = played
+    database = sqlite3.connect(place / "demo-data" / "lapwright.sqlite3")
+    rows = database.execute("select state, count(*) from records_readingset group by state").fetchall()
+    database.close()
+    states = dict(rows)
+    assert states["void"] >= 2
+    assert states["closed"] > 60
+
+
+def test_played_again_it_replaces_its_own_folder_and_gives_the_same_certificate(played):
+    """The same seed gives the same records, byte for byte in the certificate's data file."""
+    place, first, certificate = played
+    status, answer = demo(cwd=place)
+    assert status == 0
+    assert answer["result"]["caught"] == first["caught"]
+    assert (place / "demo-data" / "certificate" / "AP-2407-C1.json").read_bytes() == certificate
+
+
+def test_a_folder_that_is_not_its_own_is_refused_and_left_alone(tmp_path):
+    """Exit status 2, a sentence, and the file is still there."""
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    status, answer = demo("--data", str(tmp_path), cwd=tmp_path)
+    assert status == 2
+    assert answer["code"] == "record.conflict"
+    assert "not empty" in answer["error"]
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
