@@ -15,12 +15,18 @@ that the preset carries, and enter here only as `zero_uncertainty`.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from lapwright.errors import OutOfValidRange
 from lapwright.metrology.distributions import normal_cdf, normal_quantile
 from lapwright.process.endpoint_faults import (
+    BLOCK_TIME,
+    FILM_CLIMB,
+    FILM_LIMIT,
+    FROZEN_LEAST,
+    FROZEN_STARTING,
+    FROZEN_STEPS,
     NOISE_FACTOR,
     Blocks,
     Fault,
@@ -28,18 +34,20 @@ from lapwright.process.endpoint_faults import (
     add_to_block,
     note_bend,
     note_fault,
-    note_repeat,
+    note_film,
+    note_frozen,
     note_tame,
     note_wild,
     strongest_bend,
+    weigh_repeats,
 )
+from lapwright.process.endpoint_filter import gains, spread_ahead, wander_density
 
 Advice = Literal["run", "stop_now", "stop_fault"]
 
 _GATE = 4.5  # readings further off, in standard deviations of the innovation, do not move the estimate
 _NOISE_MEMORY = 150  # readings over which the noise estimate forgets
 _SCATTER_MEMORY = 30.0  # readings over which a rise of the noise is looked for
-_SETTLING_GAIN = 60.0  # how much freer the rate is at the very start of a run than later
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +71,7 @@ class EndpointConfig:
     foot_wear : share of the removal by which the gauge reads too little, known and corrected [1]
     foot_wear_uncertainty : standard uncertainty of that share [1]
     stale : silence after which the run is stopped [s]
+    quantile : of the normal distribution, at which the margin stands; follows from `over_to_under` [1]
     """
 
     target: float
@@ -80,6 +89,7 @@ class EndpointConfig:
     foot_wear: float = 0.0
     foot_wear_uncertainty: float = 0.0
     stale: float = 5.0
+    quantile: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         for name in ("target", "rate", "stale", "over_to_under"):
@@ -89,6 +99,7 @@ class EndpointConfig:
             raise OutOfValidRange("rate_band", self.rate_band, "more than 1")
         if not 0.0 <= self.foot_wear < 1.0:
             raise OutOfValidRange("foot_wear", self.foot_wear, "0 or more and less than 1")
+        object.__setattr__(self, "quantile", -normal_quantile(1.0 / (1.0 + self.over_to_under)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,17 +126,22 @@ class EndpointState:
 
     config: EndpointConfig
     started: float
+    rate_since: float
     time: float
     removed: float
     rate: float
     p11: float
     p12: float
     p22: float
+    density: float
+    cut_time: float
     variance: float
     scatter: float
     quiet: float
     readings: int
     gaps: int
+    offset: float
+    film_unknown: bool
     stream: StreamFaults = field(repr=False)
     blocks: Blocks = field(repr=False)
 
@@ -152,23 +168,30 @@ def start(config: EndpointConfig, at: float) -> EndpointState:
     """
     spread = math.log(config.rate_band) * config.rate / 1.645
     rounding = config.resolution**2 / 12.0
-    return EndpointState(
+    state = EndpointState(
         config=config,
         started=at,
+        rate_since=at,
         time=at,
         removed=0.0,
         rate=config.rate,
         p11=config.zero_uncertainty**2 + 0.01 * rounding,
         p12=0.0,
         p22=spread**2,
+        density=0.0,
+        cut_time=0.0,
         variance=config.noise**2 + rounding,
         scatter=config.noise**2 + rounding,
         quiet=math.nan,
         readings=0,
         gaps=0,
-        stream=StreamFaults(last_time=at),
+        offset=0.0,
+        film_unknown=True,
+        stream=StreamFaults(),
         blocks=Blocks(),
     )
+    _refresh(state)
+    return state
 
 
 def update(state: EndpointState, time: float, length: float) -> EndpointState:
@@ -214,90 +237,44 @@ def update(state: EndpointState, time: float, length: float) -> EndpointState:
         return state
     if step > 1.0 and state.readings:
         state.gaps += 1
-    shown = length / (1.0 - config.foot_wear)
+    shown = length / (1.0 - config.foot_wear) + state.offset
     stream = state.stream
-    elapsed = time - state.started
+    elapsed = time - state.rate_since
     rate = state.rate
-    density = _wander_density(config, rate, elapsed)
     removed = state.removed + rate * step
-    p11, p12, p22 = spread_ahead(state.p11, state.p12, state.p22, step=step, density=density)
+    p11, p12, p22 = spread_ahead(state.p11, state.p12, state.p22, step, state.density)
     deviation = shown - removed
-    state.time = stream.last_time = time
+    variance = state.variance
+    state.time = time
     state.readings += 1
-    spread = math.sqrt(p11 + state.variance)
-    note_repeat(stream, time, length, expected=removed * (1.0 - config.foot_wear), spread=spread,
-                resolution=config.resolution)  # fmt: skip
-    square = deviation * deviation * state.variance / (p11 + state.variance)
-    bound = _GATE * _GATE * state.variance
+    if length != stream.value:
+        stream.value, stream.since, stream.since_expected, stream.since_rate = length, time, length - deviation, rate
+        stream.repeats = 0
+    else:
+        stream.repeats += 1
+        if time - stream.since >= FROZEN_LEAST:
+            _weigh_repeats(state, p11)
+    square = deviation * deviation * variance / (p11 + variance)
+    bound = _GATE * _GATE * variance
     state.scatter += (min(square, bound) - state.scatter) / _SCATTER_MEMORY
     if square > bound:
         state.removed, state.p11, state.p12, state.p22 = removed, p11, p12, p22
-        note_wild(stream, time, deviation, step=step)
+        note_wild(stream, time, deviation, step=step, starting=time - state.started < config.settling)
         return state
-    note_tame(stream, step)
-    gain1, gain2 = gains(p11, p12, _reading_variance(state, step))
+    if stream.wild_share:
+        note_tame(stream, step)
+    gain1, gain2 = gains(p11, p12, variance if step >= state.cut_time else variance * state.cut_time / step)
     state.removed = removed + gain1 * deviation
     state.rate = rate + gain2 * deviation
     state.p11 = (1.0 - gain1) * p11
     state.p12 = (1.0 - gain1) * p12
     state.p22 = p22 - gain2 * p12
-    state.variance += (square - state.variance) / min(_NOISE_MEMORY, state.readings + 20)
-    if add_to_block(state.blocks, elapsed, shown) and elapsed > config.settling:
-        _look_for_trouble(state, elapsed)
+    state.variance += (square - variance) / min(_NOISE_MEMORY, state.readings + 20)
+    if add_to_block(state.blocks, elapsed, shown):
+        _refresh(state)
+        if elapsed > config.settling:
+            _look_for_trouble(state, elapsed)
     return state
-
-
-def spread_ahead(p11: float, p12: float, p22: float, *, step: float, density: float) -> tuple[float, float, float]:
-    """Covariance of [removed, rate] one step later, while the rate wanders.
-
-    Parameters
-    ----------
-    p11, p12, p22 : float [m², m²/s, m²/s²]
-        Covariance now.
-    step : float [s]
-        Length of the step, zero or more.
-    density : float [m²/s³]
-        Density of the wander of the rate.
-
-    Returns
-    -------
-    (float, float, float)
-        P11 + 2 s P12 + s² P22 + q s³/3, P12 + s P22 + q s²/2, P22 + q s.
-
-    Examples
-    --------
-    >>> spread_ahead(0.0, 0.0, 1.0, step=2.0, density=0.0)
-    (4.0, 2.0, 1.0)
-    """
-    half = 0.5 * density * step
-    return (
-        p11 + step * (2.0 * p12 + step * (p22 + half / 1.5)),
-        p12 + step * (p22 + half),
-        p22 + 2.0 * half,
-    )
-
-
-def gains(p11: float, p12: float, variance: float) -> tuple[float, float]:
-    """How far a reading's deviation moves the removal [1] and the rate [1/s].
-
-    Parameters
-    ----------
-    p11, p12 : float [m², m²/s]
-        Covariance before the reading.
-    variance : float [m²]
-        Variance of the reading.
-
-    Returns
-    -------
-    (float, float)
-
-    Examples
-    --------
-    >>> gains(1.0, 0.5, 1.0)
-    (0.5, 0.25)
-    """
-    total = p11 + variance
-    return p11 / total, p12 / total
 
 
 def judge(state: EndpointState, now: float) -> EndpointDecision:
@@ -327,19 +304,12 @@ def judge(state: EndpointState, now: float) -> EndpointDecision:
     'gauge.stale'
     """
     config = state.config
+    due = is_due(state, now)
     silence = now - state.time
-    if silence >= config.stale:
-        sentence = (
-            f"The gauge has sent nothing for {silence:.1f} s (limit {config.stale:g} s). "
-            "Check the cable and the stream, then zero again."
-        )
-        note_fault(state.stream, "gauge.stale", state.time + config.stale, sentence)
     removed = state.removed + state.rate * silence
-    end = removed + state.rate * config.latency
     variance_now = _variance_ahead(state, silence)
-    bias = _bias_variance(config, removed)
-    variance_end = _variance_ahead(state, silence + config.latency) + (state.rate * config.latency_spread) ** 2
-    margin = _margin(config, variance_end, removed)
+    bias = _bias_variance(state, removed)
+    margin = math.sqrt(_margin_square(state, removed, silence))
     aim = config.target - margin
     low, left, high = _time_left(state, removed, aim, variance_now + bias)
     spread_now = math.sqrt(variance_now + bias)
@@ -347,7 +317,7 @@ def judge(state: EndpointState, now: float) -> EndpointDecision:
     advice: Advice = "run"
     if state.stream.found:
         advice = "stop_fault"
-    elif end >= aim:
+    elif due:
         advice = "stop_now"
     return EndpointDecision(
         advice=advice,
@@ -365,38 +335,136 @@ def judge(state: EndpointState, now: float) -> EndpointDecision:
     )
 
 
+def is_due(state: EndpointState, now: float) -> bool:
+    """Whether a stop must be asked now, at the target or for a fault: what `judge` advises, without its figures.
+
+    Parameters
+    ----------
+    state : EndpointState
+        The running estimate; it may gain the fault `gauge.stale`.
+    now : float [s]
+        Time of the judgement, not before the last reading.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_due(start(EndpointConfig(target=20e-6, rate=1e-7), at=0.0), 1.0)
+    False
+    """
+    config = state.config
+    silence = now - state.time
+    if silence >= config.stale:
+        sentence = (
+            f"The gauge has sent nothing for {silence:.1f} s (limit {config.stale:g} s). "
+            "Check the cable and the stream, then zero again."
+        )
+        note_fault(state.stream, "gauge.stale", state.time + config.stale, sentence)
+    if state.stream.found:
+        return True
+    removed = state.removed + state.rate * silence
+    short = config.target - removed - state.rate * config.latency
+    return short <= 0.0 or short * short <= _margin_square(state, removed, silence)
+
+
+def note_new_rate(state: EndpointState, at: float, *, factor: float, factor_uncertainty: float = 0.2) -> EndpointState:
+    """State after load or speed were changed on purpose: the rate is expected to change by a factor.
+
+    Parameters
+    ----------
+    state : EndpointState
+        The running estimate; it is changed in place and returned.
+    at : float [s]
+        Time of the change, not before the last reading.
+    factor : float [1]
+        New rate over old, above zero.
+    factor_uncertainty : float [1]
+        Relative standard uncertainty of the factor.
+
+    Returns
+    -------
+    EndpointState
+
+    Notes
+    -----
+    The search for bends begins anew, so that a change asked for is not taken for dry slurry; the rate counts as finding
+    its value again for the settling time.
+
+    Examples
+    --------
+    >>> state = start(EndpointConfig(target=20e-6, rate=1e-7), at=0.0)
+    >>> round(note_new_rate(state, 10.0, factor=0.5).rate * 1e8, 3)
+    5.0
+    """
+    if factor <= 0.0:
+        raise OutOfValidRange("factor", factor, "more than zero")
+    step = at - state.time
+    if step > 0.0:
+        state.removed += state.rate * step
+        state.p11, state.p12, state.p22 = spread_ahead(state.p11, state.p12, state.p22, step, state.density)
+        state.time = at
+    state.rate *= factor
+    state.p12 *= factor
+    state.p22 = factor * factor * state.p22 + (factor_uncertainty * state.rate) ** 2
+    state.config = replace(state.config, rate=state.config.rate * factor)
+    state.rate_since = at
+    state.blocks = Blocks()
+    _refresh(state)
+    return state
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _wander_density(config: EndpointConfig, rate: float, elapsed: float) -> float:
-    wander = config.rate_wander * max(rate, 0.1 * config.rate)
-    density = wander * wander / 60.0
-    if elapsed < config.settling:
-        density *= 1.0 + _SETTLING_GAIN * (1.0 - elapsed / config.settling)
-    return density
+def _weigh_repeats(state: EndpointState, p11: float) -> None:
+    """A gauge coarser than its noise may repeat a value until a step is cut; a finer one by chance alone."""
+    stream, resolution = state.stream, state.config.resolution
+    lasted = state.time - stream.since
+    if state.cut_time:
+        slowest = max(stream.since_rate - 2.0 * math.sqrt(state.p22), 0.67 * stream.since_rate)
+        if lasted * slowest > FROZEN_STEPS * resolution:
+            note_frozen(stream, state.time)
+        return
+    if lasted < FROZEN_STARTING and state.time - state.started < state.config.settling:
+        return
+    noise = math.sqrt(max(state.variance - resolution * resolution / 12.0, 1e-24))
+    doubt = max(0.0, 2.0 * math.sqrt(p11 + state.p22 * lasted * lasted) - noise)
+    weigh_repeats(stream, state.time, doubt=doubt, noise=noise, resolution=resolution)
 
 
-def _reading_variance(state: EndpointState, step: float) -> float:
-    resolution = state.config.resolution
-    rounding = resolution * resolution / 12.0
-    noise = state.variance - rounding
-    if noise > 0.1 * resolution * resolution or state.rate <= 0.0:
-        return state.variance
-    repeats = resolution / (state.rate * step)
-    return state.variance * max(1.0, repeats)
+def _refresh(state: EndpointState) -> None:
+    """What changes slowly enough to be worked out once a second: wander of the rate, weight of repeated values."""
+    config = state.config
+    rate = state.rate
+    wander = config.rate_wander * max(rate, 0.1 * config.rate)  # a rate hardly known yet wanders at least this much
+    state.density = wander_density(wander, elapsed=state.time - state.rate_since, settling=config.settling)
+    square = config.resolution * config.resolution
+    is_coarse = state.variance - square / 12.0 <= 0.1 * square
+    state.cut_time = config.resolution / rate if is_coarse and rate > 0.0 else 0.0
 
 
 def _look_for_trouble(state: EndpointState, elapsed: float) -> None:
     config = state.config
     stream = state.stream
     if math.isnan(state.quiet) and elapsed > 2.0 * config.settling:
-        state.quiet = state.variance
-    elif state.scatter > NOISE_FACTOR * state.quiet:
+        state.quiet = max(state.variance, config.resolution**2 / 12.0)
+    if state.film_unknown and state.rate_since == state.started and elapsed > 2.0 * config.settling:
+        state.film_unknown = False
+        note_film(
+            stream,
+            state.blocks,
+            state.time,
+            variance=state.variance * _repeats_per_step(state),
+            allowed=_film_allowed(config),
+        )
+    if state.scatter > NOISE_FACTOR * state.quiet:
         sentence = (
             "The readings scatter over twice as much as before. Check the gauge's seat and the plate for chatter."
         )
         note_fault(stream, "gauge.noisy", state.time, sentence)
-    bend = strongest_bend(state.blocks, state.variance, config.rate_wander)
+    bend = strongest_bend(state.blocks, state.variance * _repeats_per_step(state), config.rate_wander)
     if bend is not None:
         note_bend(stream, state.time, bend)
     spread = 3.0 * math.sqrt(state.p22)
@@ -410,22 +478,39 @@ def _look_for_trouble(state: EndpointState, elapsed: float) -> None:
 
 
 def _variance_ahead(state: EndpointState, ahead: float) -> float:
-    density = _wander_density(state.config, state.rate, state.time - state.started)
-    return state.p11 + ahead * (2.0 * state.p12 + ahead * (state.p22 + density * ahead / 3.0))
+    return state.p11 + ahead * (2.0 * state.p12 + ahead * (state.p22 + state.density * ahead / 3.0))
 
 
-def _bias_variance(config: EndpointConfig, removed: float) -> float:
+def _bias_variance(state: EndpointState, removed: float) -> float:
+    config = state.config
     wear = config.foot_wear_uncertainty * removed
     return config.zero_uncertainty**2 + config.drift_limit**2 / 3.0 + wear * wear
 
 
-def _margin(config: EndpointConfig, variance: float, removed: float) -> float:
-    quantile = -normal_quantile(1.0 / (1.0 + config.over_to_under))
+def _repeats_per_step(state: EndpointState) -> float:
+    """How many readings of a coarse gauge tell no more than one: those it gives while the plate cuts a step."""
+    if not state.cut_time:
+        return 1.0
+    sums = state.blocks.sums
+    return max(1.0, state.cut_time * (sums[-1][0] - sums[-2][0]) / BLOCK_TIME)
+
+
+def _film_allowed(config: EndpointConfig) -> float:
+    return max(FILM_LIMIT, 4.0 * config.zero_uncertainty) + FILM_CLIMB * config.rate
+
+
+def _margin_square(state: EndpointState, removed: float, silence: float) -> float:
+    """Square of the margin at the end of the latency, `silence` after the last reading [m²]."""
+    config = state.config
     wear = config.foot_wear_uncertainty * removed
-    known = variance + config.zero_uncertainty**2 + wear * wear
+    coast = state.rate * config.latency_spread
+    known = _variance_ahead(state, silence + config.latency) + coast * coast + wear * wear + config.zero_uncertainty**2
+    quantile = config.quantile
+    if not config.drift_limit:
+        return quantile * quantile * known
     as_normal = quantile * math.sqrt(known + config.drift_limit**2 / 3.0)
     as_bound = quantile * math.sqrt(known) + config.drift_limit
-    return min(as_normal, as_bound)
+    return min(as_normal, as_bound) ** 2
 
 
 def _time_left(
@@ -440,7 +525,7 @@ def _time_left(
         return None, None, None
     left = distance / rate
     factor = 1.645 * 1.645
-    rate_variance = state.p22 + _wander_density(state.config, rate, state.time - state.started) * left / 3.0
+    rate_variance = state.p22 + state.density * left / 3.0
     a = rate * rate - factor * rate_variance
     b = rate * distance + factor * state.p12
     c = distance * distance - factor * variance

@@ -10,7 +10,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-FROZEN_CHANCE = math.log(5e-7)  # repeats less likely than this under the running estimate mean a frozen gauge
+FROZEN_CHANCE = math.log(1e-7)  # repeats less likely than this under the running estimate mean a frozen gauge
+FROZEN_CHANCE_FAST = math.log(6e-5)  # the same where five blind seconds cost 0.4 µm: at FROZEN_FAST and more
+FROZEN_FAST = 4.5e-6 / 60.0  # m/s
+FROZEN_STARTING = 7.5  # s; the same while noise and rate are still being learnt
+FROZEN_STEPS = 1.9  # steps that a gauge coarser than its noise should have made meanwhile
 FROZEN_LEAST = 3.0  # s; a gauge slower than its stream repeats values for a while
 JUMP_READINGS = 4
 JUMP_TIME = 0.8  # s
@@ -28,6 +32,9 @@ MISSING_SHARE = 0.25  # enough, once MISSING_REMOVAL is missing
 MISSING_REMOVAL = 0.5e-6  # m
 SURGE_SHARE = 0.5
 NOISE_FACTOR = 5.0  # of variance
+FILM_BEGIN = 10  # blocks at the start that are left out of the line back to it
+FILM_LIMIT = 2.0e-6  # m; a line that begins further from the zero than this, or than the zero's own doubt, is a step
+FILM_CLIMB = 10.0  # s of the expected rate that a slow start may be behind
 STEP_PREFERENCE = 6.0  # how much better, in units of the reading variance, a step must fit than a bend
 _SQRT_HALF = math.sqrt(0.5)
 
@@ -45,10 +52,11 @@ class Fault:
 class StreamFaults:
     """What the single readings show."""
 
-    last_time: float
     value: float = math.nan
     since: float = 0.0
-    repeat_chance: float = 0.0
+    since_expected: float = 0.0
+    since_rate: float = 0.0
+    repeats: int = 0
     wild: int = 0
     wild_sign: int = 0
     wild_since: float = 0.0
@@ -104,30 +112,38 @@ def note_fault(stream: StreamFaults, code: str, time: float, sentence: str) -> N
         stream.found = (*stream.found, Fault(code=code, time=time, sentence=sentence))
 
 
-def note_repeat(
-    stream: StreamFaults, time: float, value: float, *, expected: float, spread: float, resolution: float
-) -> None:
-    """Weigh how likely it is that a working gauge repeats this value once more."""
-    if value != stream.value:
-        stream.value, stream.since, stream.repeat_chance = value, time, 0.0
-        return
-    half = 0.5 * resolution if resolution > 0.0 else 0.01 * spread
-    scale = _SQRT_HALF / spread
-    off = expected - value
-    chance = 0.5 * (math.erf((half - off) * scale) + math.erf((half + off) * scale))
-    stream.repeat_chance += math.log(max(chance, 1e-12))
-    if stream.repeat_chance < FROZEN_CHANCE and time - stream.since >= FROZEN_LEAST:
-        seconds = time - stream.since
-        note_fault(
-            stream,
-            "gauge.frozen",
-            time,
-            f"The gauge has shown one and the same value for {seconds:.1f} s while the plate was cutting. "
-            "Check that its tip moves freely, then zero again.",
-        )
+def weigh_repeats(stream: StreamFaults, time: float, *, doubt: float, noise: float, resolution: float) -> None:
+    """Weigh how likely it is that a working gauge shows one value this many times in a row.
+
+    The expected reading goes on from the first of them at the rate of then, since the repeats have dragged the estimate
+    along, and may be off by `doubt` throughout; each reading has its own noise. Where the noise is small the most
+    favourable course within the doubt counts. At 0.5 µm noise and 1 µm resolution a working gauge shows 25 equal
+    readings, five seconds, in one run of 50 at 5 µm/min or more: a frozen gauge cannot be named sooner and more surely.
+    """
+    half = 0.5 * resolution if resolution > 0.0 else 0.01 * noise
+    scale = _SQRT_HALF / noise
+    total = 0.0
+    for share in (0.1, 0.5, 0.9):
+        off = abs(stream.since_expected + share * (time - stream.since) * stream.since_rate - stream.value)
+        off = max(0.0, off - doubt)
+        total += math.log(max(0.5 * (math.erf((half - off) * scale) + math.erf((half + off) * scale)), 1e-12))
+    enough = FROZEN_CHANCE_FAST if stream.since_rate >= FROZEN_FAST else FROZEN_CHANCE
+    if stream.repeats * total / 3.0 < enough:
+        note_frozen(stream, time)
 
 
-def note_wild(stream: StreamFaults, time: float, deviation: float, *, step: float) -> None:
+def note_frozen(stream: StreamFaults, time: float) -> None:
+    """Say that the gauge is frozen."""
+    note_fault(
+        stream,
+        "gauge.frozen",
+        time,
+        f"The gauge has shown one and the same value for {time - stream.since:.1f} s while the plate was cutting. "
+        "Check that its tip moves freely, then zero again.",
+    )
+
+
+def note_wild(stream: StreamFaults, time: float, deviation: float, *, step: float, starting: bool = False) -> None:
     """Count a reading too far off to be believed; enough of one sign in a row are a jump."""
     sign = 1 if deviation > 0.0 else -1
     if stream.wild and sign == stream.wild_sign:
@@ -136,6 +152,9 @@ def note_wild(stream: StreamFaults, time: float, deviation: float, *, step: floa
         stream.wild, stream.wild_sign, stream.wild_since = 1, sign, time
     stream.wild_share += (1.0 - stream.wild_share) * min(WILD_STEP, step) / WILD_TIME
     if stream.wild >= JUMP_READINGS and time - stream.wild_since >= JUMP_TIME:
+        if starting:
+            note_fault(stream, "gauge.film_step", time, _film_sentence(deviation))
+            return
         note_fault(
             stream,
             "gauge.jump",
@@ -150,6 +169,20 @@ def note_wild(stream: StreamFaults, time: float, deviation: float, *, step: floa
             time,
             "Most readings of the last seconds are wild. Check the gauge's cable, its seat and the plate for chatter.",
         )
+
+
+def note_film(stream: StreamFaults, blocks: Blocks, time: float, *, variance: float, allowed: float) -> None:
+    """Look whether the line of the first minute begins at the zero, or a film (or a wrong zero) shifted it."""
+    sums = blocks.sums
+    if len(sums) < FILM_BEGIN + LINE_LEAST:
+        return
+    n, t, y, tt, ty = (after - before for after, before in zip(sums[-1], sums[FILM_BEGIN], strict=True))
+    spread = tt - t * t / n
+    slope = (ty - t * y / n) / spread
+    begin = (y - slope * t) / n
+    doubt = math.sqrt(variance * (1.0 / n + t * t / (n * n * spread)))
+    if abs(begin) > allowed + 4.0 * doubt:
+        note_fault(stream, "gauge.film_step", time, _film_sentence(begin))
 
 
 def note_tame(stream: StreamFaults, step: float) -> None:
@@ -230,7 +263,7 @@ def note_bend(stream: StreamFaults, time: float, bend: Bend) -> None:
             "Is the slurry still running? Is the plate glazed? Look before going on."
         )
         note_fault(stream, "run.rate_collapse", time, sentence)
-    elif bend.slope_change > SURGE_SHARE * abs(bend.slope_before):
+    elif 0.0 < SURGE_SHARE * abs(bend.slope_before) < bend.slope_change:
         sentence = (
             f"The rate rose to {100 * slope / bend.slope_before:.0f} % of what it was. "
             "Look for coarse grain, a lost carrier or a changed load."
@@ -239,6 +272,13 @@ def note_bend(stream: StreamFaults, time: float, bend: Bend) -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _film_sentence(begin: float) -> str:
+    return (
+        f"The readings began {begin * 1e6:+.1f} µm off the zero: a slurry film formed, or the zero was wrong. "
+        "Zero again with the plate running and the slurry on."
+    )
 
 
 def _bend(

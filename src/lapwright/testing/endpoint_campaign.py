@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lapwright.process.endpoint import EndpointConfig, EndpointDecision, judge, start, update
+from lapwright.process.endpoint import EndpointConfig
+from lapwright.process.endpoint_follow import followed_run
 from lapwright.sim.runs import FaultKind, GaugeTruth, PlantedFault, RunTruth, SimulatedRun, simulated_run
 
-JUDGED_EVERY = 0.2  # s
 LATENCY = 1.0  # s
 RATE_LOW, RATE_HIGH = 0.5e-6 / 60.0, 10.0e-6 / 60.0  # m/s
 LONGEST = 1150.0  # s
@@ -53,22 +53,6 @@ class Job:
     warm_up: bool = False
 
 
-def stopped_at(run: SimulatedRun, config: EndpointConfig) -> tuple[float, EndpointDecision, int]:
-    """Time of the stop, the decision behind it, and readings used: judged every 0.2 s and at each reading."""
-    state = start(config, 0.0)
-    for time, length in zip(run.time.tolist(), run.length.tolist(), strict=True):
-        for moment in _between(state.time, time):
-            decision = judge(state, moment)
-            if decision.advice != "run":
-                return moment, decision, state.readings
-        state = update(state, time, length)
-        decision = judge(state, time)
-        if decision.advice != "run":
-            return time, decision, state.readings
-    moment = state.time + config.stale
-    return moment, judge(state, moment), state.readings
-
-
 def played(job: Job) -> Outcome:
     """One run, simulated and followed to its stop."""
     rng = np.random.default_rng(job.seed)
@@ -86,7 +70,9 @@ def played(job: Job) -> Outcome:
         foot_wear=job.wear,
         foot_wear_uncertainty=0.3 * job.wear,
     )
-    at, decision, readings = stopped_at(run, config)
+    followed = followed_run(config, run.time.tolist(), run.length.tolist())
+    decision = followed.decision
+    at = decision.at
     ended = at + LATENCY + 0.1 * rng.standard_normal()
     over = run.removal_at(ended) - target
     spread = 1.645 * decision.removed_uncertainty
@@ -103,7 +89,7 @@ def played(job: Job) -> Outcome:
         missing=_missing(run, fault, at) * MICRO,
         rate=truth.rate * 60.0 * MICRO,
         inside_interval=abs(true_now - decision.removed) <= spread,
-        readings=readings,
+        readings=followed.readings,
     )
 
 
@@ -123,11 +109,6 @@ def upper_bound(hits: int, runs: int) -> float:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _between(last: float, time: float) -> Iterable[float]:
-    count = int((time - last) / JUDGED_EVERY - 1e-9)
-    return (last + JUDGED_EVERY * step for step in range(1, count + 1)) if count > 1 else ()
 
 
 def _drawn_run(rng: np.random.Generator, job: Job) -> tuple[RunTruth, GaugeTruth, float]:
