@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
@@ -12,6 +13,7 @@ from lapwright.model.job import RecordedStage
 from lapwright.model.story import OrderStory, WaferStory
 from lapwright.reports.drawing.stack import StackStep, StepState, stack_through_stages
 from lapwright.reports.drawing.wheel import WheelAdjuster, jig_wheel
+from lapwright.web.words import clock
 
 
 def order_stack(story: OrderStory) -> str | None:
@@ -58,20 +60,52 @@ def wafer_stack(story: WaferStory, target_thickness: float) -> str | None:
     return stack_through_stages(steps, target_thickness=target_thickness)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """What to do at one adjuster, in words."""
+
+    number: int
+    clock: str
+    text: str
+
+
+def turns(stage: NextStage | None) -> list[Turn]:
+    """What to do at each adjuster as the operator sees the jig; empty when nothing is to be turned."""
+    if stage is None or stage.correction is None:
+        return []
+    moves = stage.correction.moves
+    if all(math.isclose(one.divisions_to_set, 0.0) for one in moves):
+        return []
+    return [
+        Turn(number=number, clock=clock(math.pi - one.azimuth), text=_turn_text(one.divisions_to_set))
+        for number, one in enumerate(moves, 1)
+    ]
+
+
 def wheel_drawing(stage: NextStage | None) -> str | None:
     """The jig with its screws as the operator sees it; None when nothing is to be turned."""
     if stage is None or stage.correction is None:
+        return None
+    if not turns(stage):
         return None
     adjusters = [
         WheelAdjuster(azimuth=one.azimuth, correction=one.correction, divisions=one.divisions_to_set, label=str(number))
         for number, one in enumerate(stage.correction.moves, 1)
     ]
-    if all(math.isclose(one.divisions, 0.0) for one in adjusters):
-        return None
     return jig_wheel(adjusters)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _turn_text(divisions: float) -> str:
+    """Divisions and which way the wafer goes there; the thread decides which way the screw goes."""
+    if math.isclose(divisions, 0.0):
+        return _("stays")
+    amount = f"{abs(divisions):g}"
+    if divisions > 0.0:
+        return _("%(n)s divisions, wafer nearer the plate") % {"n": amount}
+    return _("%(n)s divisions, wafer away from the plate") % {"n": amount}
 
 
 def _below(story: WaferStory) -> tuple[float | None, float | None]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from functools import lru_cache
 
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from lapwright.model.job import WaferState
@@ -80,6 +82,15 @@ def named_together(names: Iterable[str]) -> str:
         tails = ", ".join("-" + name.rpartition("-")[2] for name in listed[1:])
         return f"{listed[0]}, {tails}"
     return ", ".join(listed)
+
+
+def clock(azimuth: float | None) -> str:
+    """An azimuth [rad] as a clock position and degrees, looking at the worked face, the mark at 6 o'clock."""
+    if azimuth is None:
+        return _("no direction")
+    degrees = math.degrees(azimuth) % 360.0
+    hour = round((90.0 - degrees) / 30.0) % 12 or 12
+    return _("%(hour)d o'clock (%(degrees).0f°)") % {"hour": hour, "degrees": degrees}
 
 
 def tool_name(abrasive: str | None, plate: str | None) -> str:

@@ -20,11 +20,15 @@ from lapwright.web.surroundings import shown, signed
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alternative:
-    """A route on offer, with the mark by which it is asked for."""
+    """A route on offer, with the mark by which it is asked for.
+
+    `chosen` is the one the order follows; `moved` when readings have changed its figures since.
+    """
 
     plan: Plan
     mark: str
     chosen: bool
+    moved: bool
     warnings: tuple[str, ...]
 
 
@@ -50,7 +54,8 @@ def route(request: HttpRequest, order_id: str) -> HttpResponse:
         Alternative(
             plan=plan,
             mark=_mark(plan),
-            chosen=chosen is not None and plan.stages == chosen.plan.stages,
+            chosen=chosen is not None and plan.name == chosen.plan.name,
+            moved=chosen is not None and plan.stages != chosen.plan.stages,
             warnings=tuple(text for text in plan.warnings if text not in common),
         )
         for plan in plans

@@ -16,7 +16,7 @@ from lapwright.web.deeds import deed_forms
 from lapwright.web.figures import Figures, bond_views, form_drawings, outline_of, set_figures
 from lapwright.web.limits import limit_lines
 from lapwright.web.pages.hands import Line, lines_of
-from lapwright.web.stages import order_stack, wafer_stack, wheel_drawing
+from lapwright.web.stages import order_stack, turns, wafer_stack, wheel_drawing
 from lapwright.web.surroundings import now, shown
 from lapwright.web.words import MOMENTS, STATES
 
@@ -66,6 +66,7 @@ def wafer_page(
     """The page of one wafer; `refused` holds a form that was sent and found faulty, by the name of its deed."""
     order_story, story = _find(order_id, wafer_id)
     stage = _next_stage(wafer_id)
+    lines = _waiting(order_id, wafer_id)
     outline = outline_of(story)
     return shown(
         request,
@@ -76,9 +77,11 @@ def wafer_page(
         order=order_story.order.order,
         story=story,
         row=_row(story),
-        lines=_waiting(order_id, wafer_id),
+        lines=lines,
+        cautions=_further_cautions(stage, lines),
         stage=stage,
         wheel=wheel_drawing(stage),
+        turns=turns(stage),
         stack=wafer_stack(story, order_story.order.order.target_thickness),
         maps=form_drawings(story),
         bonds=bond_views(story),
@@ -105,6 +108,12 @@ def _waiting(order_id: str, wafer_id: str | None = None) -> list[Line]:
     return lines_of(
         task for task in every if task.order_id == order_id and (wafer_id is None or task.wafer_id == wafer_id)
     )
+
+
+def _further_cautions(stage: runs.NextStage | None, lines: list[Line]) -> list[str]:
+    """Cautions of the next stage that no task on the page shows already."""
+    shown_already = {caution for line in lines for caution in line.cautions}
+    return [caution for caution in (stage.cautions if stage else ()) if caution not in shown_already]
 
 
 def _next_stage(wafer_id: str) -> runs.NextStage | None:

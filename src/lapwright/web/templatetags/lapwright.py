@@ -16,7 +16,7 @@ from lapwright.model.plan import Stage
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Outline, Rectangle, Round
 from lapwright.web.limits import bare_text, length_text, limit_text
-from lapwright.web.words import QUANTITIES, STATES, material_name, named_together, tool_name
+from lapwright.web.words import QUANTITIES, STATES, clock, material_name, named_together, tool_name
 
 register = template.Library()
 
@@ -71,14 +71,7 @@ def share(value: float | None) -> str:
     return f"{100.0 * value:.0f}\u00a0%"
 
 
-@register.filter
-def clock(azimuth: float | None) -> str:
-    """An azimuth [rad] as a clock position and degrees, looking at the worked face, the mark at 6 o'clock."""
-    if azimuth is None:
-        return _("no direction")
-    degrees = math.degrees(azimuth) % 360.0
-    hour = round((90.0 - degrees) / 30.0) % 12 or 12
-    return _("%(hour)d o'clock (%(degrees).0f°)") % {"hour": hour, "degrees": degrees}
+register.filter("clock", clock)
 
 
 @register.filter

@@ -1,0 +1,131 @@
+"""Pictures of all pages: ``python -m lapwright.testing.screenshots OUT_DIR --data DIR``.
+
+The pages are served over a copy of the data folder, so that taking pictures leaves no trace in it. Shown is the
+wafer with the most sets; one more order is entered by the form, so that something waits for a hand.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+from urllib.request import urlopen
+
+from playwright.sync_api import Browser, Page
+
+from lapwright.testing.browsing import SIZES, enter_order, launched, open_set, page_of, type_value
+from lapwright.testing.served import served
+
+#: Number of the invented order that is entered for the pictures.
+NEW_ORDER = "AP-2410"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """One picture: its name, the address of the page, and the screen it is taken on."""
+
+    name: str
+    address: str
+    size: tuple[int, int] = SIZES[0]
+    dark: bool = False
+    whole: bool = False
+
+
+def pictures_of(order_id: str, wafer_id: str, set_id: int | None) -> list[Picture]:
+    """All pages, and the ones used in the hand on small screens and in the dark, too."""
+    order = f"/orders/{order_id}"
+    listed = [
+        Picture(name="hands", address="/"),
+        Picture(name="orders", address="/orders"),
+        Picture(name="new-order", address="/orders/new", whole=True),
+        Picture(name="traveller", address=order, whole=True),
+        Picture(name="wafer", address=f"{order}/wafers/{wafer_id}", whole=True),
+        Picture(name="readings", address=f"{order}/readings"),
+        Picture(name="route", address=f"{order}/route", whole=True),
+        Picture(name="who", address="/who"),
+        Picture(name="fault", address="/nowhere"),
+        Picture(name="hands-phone", address="/", size=SIZES[1]),
+        Picture(name="traveller-phone-sideways", address=order, size=SIZES[2]),
+        Picture(name="traveller-dark", address=order, dark=True),
+    ]
+    if set_id is not None:
+        listed.append(Picture(name="set", address=f"{order}/readings/{set_id}", whole=True))
+    return listed
+
+
+def take_pictures(address: str, folder: Path, browser: Browser) -> list[Path]:
+    """Take all pictures into a folder; the paths written."""
+    folder.mkdir(parents=True, exist_ok=True)
+    order_id, wafer_id, set_id = _shown(address)
+    with page_of(browser) as page:
+        taken = [_half_a_set(page, address, folder)]
+    for picture in pictures_of(order_id, wafer_id, set_id):
+        with page_of(browser, size=picture.size, dark=picture.dark) as page:
+            page.goto(address + picture.address)
+            taken.append(_shot(page, folder / f"{picture.name}.png", whole=picture.whole))
+    return taken
+
+
+def main(arguments: list[str]) -> int:
+    """Serve a copy of the data folder and take the pictures; gives the exit status."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("out", type=Path, help="Folder for the pictures.")
+    parser.add_argument("--data", type=Path, default=Path("demo-data"), help="Data folder to show.")
+    given = parser.parse_args(arguments)
+    if not given.data.is_dir():
+        sys.stderr.write(f"There is no data folder {given.data}; run './dev demo' first.\n")
+        return 2
+    with TemporaryDirectory(prefix="lapwright-") as folder:
+        copy = Path(folder) / "data"
+        shutil.copytree(given.data, copy)
+        with served(copy) as address, launched() as browser:
+            for path in take_pictures(address, given.out, browser):
+                sys.stdout.write(f"{path}\n")
+    return 0
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _shown(address: str) -> tuple[str, str, int | None]:
+    """The order, the wafer and the last closed set that are shown: of the order with most sets."""
+    best: tuple[int, str, str, int | None] | None = None
+    for line in _result(address, "/api/orders")["orders"]:
+        story = _result(address, f"/api/orders/{line['order']}")
+        for wafer in story["wafers"]:
+            closed = [one["set"] for one in wafer["sets"] if one["state"] == "closed"]
+            if best is None or len(closed) > best[0]:
+                best = (len(closed), line["order"], wafer["wafer"], closed[-1] if closed else None)
+    if best is None:
+        raise RuntimeError("This data folder holds no order; there is nothing to show.")
+    return best[1:]
+
+
+def _result(address: str, path: str) -> dict[str, Any]:
+    with urlopen(address + path) as answer:  # noqa: S310  # an address of this machine
+        told: dict[str, dict[str, Any]] = json.load(answer)
+    return told["result"]
+
+
+def _shot(page: Page, path: Path, *, whole: bool) -> Path:
+    page.screenshot(path=path, full_page=whole)
+    return path
+
+
+def _half_a_set(page: Page, address: str, folder: Path) -> Path:
+    """A new order entered by the form, and a set of its first wafer half typed; in the copy of the data alone."""
+    enter_order(page, address, NEW_ORDER)
+    open_set(page, address, NEW_ORDER, f"{NEW_ORDER}-01")
+    for text, then in (("0.1", "Site C"), ("500.1", "Site A1"), ("500.4", "Site A2"), ("500.9", "Site A3"),
+                       ("501.2", "Site A4")):  # fmt: skip
+        type_value(page, text, then)
+    return _shot(page, folder / "set-being-read.png", whole=False)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
