@@ -1,0 +1,305 @@
+"""Dense scans of thickness, ten thousand to a million points: robust surface, odd points, worst square.
+
+The surface is found by least squares that turns away from odd points, so that one particle does not tilt the plane.
+The local variation is the range inside a square of stated size slid over the whole face.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lapwright.errors import OutOfValidRange, ShapeMismatch, ShapeNotDetermined
+from lapwright.metrology.surface_fit import Surface, surface_terms
+
+Array = NDArray[np.float64]
+
+_STEPS = 30
+_CLOSE = 1e-4
+_TUNING = 4.685  # of Tukey's biweight: 95 % efficiency for normal errors (Holland and Welsch 1977, from memory)
+_MAD = 1.4826  # median absolute deviation to standard deviation, normal distribution
+_ON_NODE = 1e-3  # of the pitch
+_LEAST_MEASURED = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RobustSurface:
+    """A surface through a scan that odd points do not pull.
+
+    Attributes
+    ----------
+    coefficients : float array, shape (p,) [m]
+        On places divided by `reach`: centre, slopes along x and y, then x² + y², then x² − y² and 2xy.
+    reach : float [m]
+        Radius that places were divided by.
+    residuals : float array, shape (n,) [m]
+        NaN where not measured.
+    scale : float [m]
+        Standard deviation of the residuals without odd points, from their median absolute deviation.
+    odd : int array, shape (m,)
+        Points further than `odd_limit` from the surface, furthest first; none of them was dropped.
+    odd_limit : float [m]
+        What counts as odd.
+    """
+
+    coefficients: Array
+    reach: float
+    residuals: Array
+    scale: float
+    odd: NDArray[np.intp]
+    odd_limit: float
+
+    def __post_init__(self) -> None:
+        for array in (self.coefficients, self.residuals, self.odd):
+            array.setflags(write=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LocalVariation:
+    """Range of thickness in a sliding square.
+
+    Attributes
+    ----------
+    worst : float [m]
+        Largest range.
+    x, y : float [m]
+        Middle of that square.
+    map : float array, shape (ny, nx) [m]
+        Range by middle of the square, row 0 at the top; NaN where the square is not wholly on the measured face.
+    map_x, map_y : float arrays, shapes (nx,) and (ny,) [m]
+        Places of the columns and rows of `map`.
+    side : float [m]
+        Side of the square.
+    pitch : float [m]
+        Step by which it was slid.
+    """
+
+    worst: float
+    x: float
+    y: float
+    map: Array
+    map_x: Array
+    map_y: Array
+    side: float
+    pitch: float
+
+    def __post_init__(self) -> None:
+        for array in (self.map, self.map_x, self.map_y):
+            array.setflags(write=False)
+
+
+def robust_surface(
+    x: Array, y: Array, thickness: Array, *, surface: Surface = "dome", reach: float | None = None, limit: float = 6.0
+) -> RobustSurface:
+    """Surface through a dense scan by reweighted least squares.
+
+    Parameters
+    ----------
+    x, y : float arrays, shape (n,) [m]
+        Places in the wafer frame.
+    thickness : float array, shape (n,) [m]
+        Thickness or height; NaN = not measured.
+    surface : "plane", "dome" or "saddle"
+        3, 4 or 6 terms.
+    reach : float or None [m]
+        Radius that places are divided by; None takes the furthest point.
+    limit : float [1]
+        Distance from the surface, in standard deviations, beyond which a point is named odd.
+
+    Returns
+    -------
+    RobustSurface
+
+    Raises
+    ------
+    ShapeMismatch
+        `x`, `y` and `thickness` differ in shape.
+    ShapeNotDetermined
+        The measured points do not carry the surface.
+
+    Notes
+    -----
+    Tukey's biweight (1 − (r/4.685 s)²)² with s = 1.4826 times the median absolute residual, from the least-squares
+    surface on, until s changes by less than a ten-thousandth. Up to about a quarter of the points may be odd. Each
+    point counts alike before that.
+
+    References
+    ----------
+    .. [1] P. W. Holland and R. E. Welsch, Commun. Stat. A 6 (1977) 813-827, doi:10.1080/03610927708827533 (from
+       memory). Key ``holland1977``.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> x, y = rng.uniform(-0.05, 0.05, (2, 5000))
+    >>> t = 500e-6 + 1e-6 * x / 0.05
+    >>> t[:50] += 20e-6
+    >>> found = robust_surface(x, y, t, surface="plane", reach=0.05)
+    >>> round(float(found.coefficients[1]) * 1e6, 6), found.odd.size
+    (1.0, 50)
+    """
+    if not x.shape == y.shape == thickness.shape:
+        raise ShapeMismatch(x=x.shape, y=y.shape, thickness=thickness.shape)
+    known = np.isfinite(thickness)
+    u, v, z = x[known], y[known], thickness[known]
+    size = reach or (float(np.hypot(u, v).max()) if z.size else 0.0)
+    if z.size < 6 or not size > 0.0:
+        raise _not_carried(surface, z.size)
+    terms = surface_terms(u / size, v / size, surface=surface)
+    level = float(np.median(z))
+    z = z - level
+    found, left, scale = _reweighted(terms, z, surface)
+    residuals = np.full(thickness.shape, np.nan)
+    residuals[known] = left
+    found[0] += level
+    bound = limit * scale + 1e-15
+    odd = np.flatnonzero(np.abs(residuals) > bound)
+    return RobustSurface(
+        coefficients=found,
+        reach=size,
+        residuals=residuals,
+        scale=scale,
+        odd=odd[np.argsort(-np.abs(residuals[odd]))],
+        odd_limit=bound,
+    )
+
+
+def local_variation(x: Array, y: Array, thickness: Array, *, side: float, pitch: float | None = None) -> LocalVariation:
+    """Range of thickness in a square slid over the face, and where it is worst.
+
+    Parameters
+    ----------
+    x, y : float arrays, shape (n,) [m]
+        Places in the wafer frame.
+    thickness : float array, shape (n,) [m]
+        Thickness; NaN = not measured.
+    side : float [m]
+        Side of the square.
+    pitch : float or None [m]
+        Distance of neighbouring points; None takes the root of the area for each point.
+
+    Returns
+    -------
+    LocalVariation
+
+    Raises
+    ------
+    ShapeMismatch
+        `x`, `y` and `thickness` differ in shape.
+    OutOfValidRange
+        `side` is less than two pitches.
+    ShapeNotDetermined
+        No square lies wholly on the measured face.
+
+    Notes
+    -----
+    Points fall into cells of about one pitch, of which the square holds a whole number, and the square is slid cell by
+    cell; points on a lattice count on both borders of a square. A square counts when 95 % of its cells hold a point.
+    Odd points count, too: a particle is part of what was measured.
+
+    Examples
+    --------
+    >>> x, y = (axis.ravel() for axis in np.meshgrid(np.arange(-20, 21) * 1e-3, np.arange(-20, 21) * 1e-3))
+    >>> found = local_variation(x, y, 500e-6 + 1e-5 * x, side=5e-3, pitch=1e-3)
+    >>> round(found.worst * 1e9, 6)
+    50.0
+    """
+    if not x.shape == y.shape == thickness.shape:
+        raise ShapeMismatch(x=x.shape, y=y.shape, thickness=thickness.shape)
+    known = np.isfinite(thickness)
+    u, v, z = x[known], y[known], thickness[known]
+    if z.size < 4:
+        raise _no_square(side)
+    step = pitch or math.sqrt(float(np.ptp(u)) * float(np.ptp(v)) / z.size)
+    if not side >= 2.0 * step:
+        expected = f"at least two pitches ({2.0 * step:g} m)"
+        raise OutOfValidRange("side", side, expected, "Scan finer or widen the square.")
+    across = round(side / step)
+    cell = side / across
+    columns, column_nodes = _cells(u, cell)
+    rows, row_nodes = _cells(-v, cell)
+    window = across + 1 if column_nodes and row_nodes else across
+    spread, filled = _sliding_range(rows, columns, z, window)
+    spread[filled < _LEAST_MEASURED] = np.nan
+    if not np.isfinite(spread).any():
+        raise _no_square(side)
+    middle = 0.5 * (window - 1)
+    map_x = u.min() + (np.arange(spread.shape[1]) + middle) * cell
+    map_y = v.max() - (np.arange(spread.shape[0]) + middle) * cell
+    row, column = np.unravel_index(int(np.nanargmax(spread)), spread.shape)
+    return LocalVariation(
+        worst=float(spread[row, column]),
+        x=float(map_x[column]),
+        y=float(map_y[row]),
+        map=spread,
+        map_x=map_x,
+        map_y=map_y,
+        side=side,
+        pitch=cell,
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _reweighted(terms: Array, z: Array, surface: Surface) -> tuple[Array, Array, float]:
+    weights = np.ones(z.size)
+    scale = math.inf
+    for _ in range(_STEPS):
+        weighted = terms * weights[:, None]
+        gram = weighted.T @ terms
+        if not np.linalg.cond(gram) < 1e10:
+            raise _not_carried(surface, z.size)
+        found = np.asarray(np.linalg.solve(gram, weighted.T @ z), dtype=np.float64)
+        left = z - terms @ found
+        now = _MAD * float(np.median(np.abs(left)))
+        if now <= 1e-12 * float(np.abs(z).max()) or abs(now - scale) <= _CLOSE * now:
+            return found, left, now
+        scale = now
+        weights = np.clip(1.0 - (left / (_TUNING * scale)) ** 2, 0.0, None) ** 2
+    return found, left, scale
+
+
+def _cells(places: Array, cell: float) -> tuple[NDArray[np.intp], bool]:
+    """Cell of each place along one axis, and whether all places lie on the cells' middles."""
+    offset = (places - places.min()) / cell
+    nearest = np.rint(offset)
+    if float(np.abs(offset - nearest).max()) <= _ON_NODE:
+        return nearest.astype(np.intp), True
+    return np.floor(offset * (1.0 - 1e-12)).astype(np.intp), False
+
+
+def _sliding_range(rows: NDArray[np.intp], columns: NDArray[np.intp], z: Array, window: int) -> tuple[Array, Array]:
+    """Range of thickness in each square of cells, by its upper left cell, and the share of cells that hold a point."""
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d, uniform_filter1d
+
+    shape = (int(rows.max()) + 1, int(columns.max()) + 1)
+    highest, lowest = np.full(shape, -np.inf), np.full(shape, np.inf)
+    np.maximum.at(highest, (rows, columns), z)
+    np.minimum.at(lowest, (rows, columns), z)
+    filled = np.isfinite(highest).astype(np.float64)
+    if min(shape) < window:
+        return np.full((1, 1), np.nan), np.zeros((1, 1))
+    for axis in (0, 1):
+        highest = maximum_filter1d(highest, window, axis=axis, mode="nearest")
+        lowest = minimum_filter1d(lowest, window, axis=axis, mode="nearest")
+        filled = uniform_filter1d(filled, window, axis=axis, mode="nearest")
+    first = window // 2
+    part = np.s_[first : first + shape[0] - window + 1, first : first + shape[1] - window + 1]
+    with np.errstate(invalid="ignore"):
+        return np.asarray(highest[part] - lowest[part]), filled[part]
+
+
+def _not_carried(surface: str, count: int) -> ShapeNotDetermined:
+    return ShapeNotDetermined(
+        f"{count} measured points do not carry a {surface}: too few, or on one line or ring. Scan more of the face."
+    )
+
+
+def _no_square(side: float) -> ShapeNotDetermined:
+    return ShapeNotDetermined(
+        f"No square of {side * 1e3:.3g} mm lies wholly on the measured face. Take a smaller square or scan more."
+    )
