@@ -33,6 +33,7 @@ class Library:
     hazards: tuple[rows.Hazard, ...]
     removal_coefficients: tuple[rows.RemovalCoefficient, ...]
     damage: tuple[rows.DamageRow, ...]
+    damage_ratios: tuple[rows.DamageRatio, ...]
     roughness: tuple[rows.RoughnessRow, ...]
     wafer_sizes: tuple[rows.WaferSize, ...]
     published_rates: tuple[rows.PublishedRate, ...]
@@ -95,6 +96,10 @@ class Library:
         """The damage depths held for a material that may be planned on: crack or damaged-layer depths only."""
         plannable = ("crack", "damaged_layer")
         return tuple(r for r in self.damage if r.material == material and r.depth_kind in plannable)
+
+    def damage_ratios_of(self, material: str) -> tuple[rows.DamageRatio, ...]:
+        """The ratios of damage to roughness held for a material; empty when there is none."""
+        return tuple(r for r in self.damage_ratios if r.material == material)
 
     def roughness_of(self, material: str, process: rows.Process) -> tuple[rows.RoughnessRow, ...]:
         """The roughness figures held for a material and a process; empty when there is none."""

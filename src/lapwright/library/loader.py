@@ -23,6 +23,11 @@ from lapwright.library.schema import PROPERTIES, TABLE_BY_STEM, TABLES, Column, 
 
 DATA = resources.files("lapwright.library") / "data"
 PROCESSES = ("lap", "polish")
+RATIO_WORDS = {
+    "way": ("lap_loose", "lap_bound", "grind"),
+    "instrument": ("stylus", "optical", "not_stated"),
+    "parameter": ("rz", "rt"),
+}
 
 RawRow = Mapping[str, Any]
 
@@ -209,6 +214,9 @@ def _loose_ends(tables: Mapping[str, Mapping[tuple[Any, ...], Any]]) -> Iterator
             for name in row.plates if stem == "removal_coefficients" else ():
                 if name not in plates:
                     yield _fault(place, "plates", f"{name!r} is not in the table plates")
+            for field, words in RATIO_WORDS.items() if stem == "damage_ratios" else ():
+                if getattr(row, field) not in words:
+                    yield _fault(place, field, f"{getattr(row, field)!r}; expected one of {', '.join(words)}")
             yield from _upside_down(row, place)
 
 

@@ -243,6 +243,21 @@ class DamageRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DamageRatio:
+    """Depth of damage over Rz or Rt [1] for one material, way of working and kind of instrument."""
+
+    row_id: str
+    material: str
+    way: str
+    instrument: str
+    parameter: str
+    ratio_low: float
+    ratio_high: float
+    note: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RoughnessRow:
     """Roughness [m] that an abrasive leaves on a material: Ra (or rms where the note says so) and peak to valley."""
 

@@ -258,6 +258,17 @@ TABLES: tuple[Table, ...] = (
         ),
     ),
     Table(
+        stem="damage_ratios",
+        row_class=rows.DamageRatio,
+        key=("row_id",),
+        columns=(
+            *(_text(name) for name in ("row_id", "material", "way", "instrument", "parameter")),
+            Column(heading="ratio_low", name="ratio_low", kind="number", least=0.0),
+            Column(heading="ratio_high", name="ratio_high", kind="number", least=0.0),
+            _text("note", required=False),
+        ),
+    ),
+    Table(
         stem="roughness",
         row_class=rows.RoughnessRow,
         key=("row_id",),

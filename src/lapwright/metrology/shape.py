@@ -135,8 +135,8 @@ def measured_shape(
     plane = _fitted(inside, known, x, y, terms=3)
     if plane is None:
         raise ShapeNotDetermined(
-            f"{int(known.sum())} measured pixels lie inside the aperture; a plane needs three that are not on one line. "
-            "Measure more of the face, or mend the aperture."
+            f"{int(known.sum())} measured pixels lie inside the aperture; a plane needs three that are not on one "
+            "line. Measure more of the face, or mend the aperture."
         )
     levelled = inside - _surface(plane, x, y)
     heights = levelled[known]
