@@ -14,6 +14,7 @@ Decoders are pure (`frames`); each way to a gauge is a folder in `drivers`, name
 connection. Nothing here is a safety function: the machine's own interlocks stay in charge.
 """
 
+from lapwright.gauges.alive import first_reading
 from lapwright.gauges.opening import open_source, open_stop
 from lapwright.gauges.readings import BadFrames, Gap, GaugeEvent, GaugeReading, SourceStatus
 from lapwright.gauges.roles import LengthGauge, StopOutput
@@ -29,6 +30,7 @@ __all__ = [
     "StopGuard",
     "StopOutput",
     "StopState",
+    "first_reading",
     "open_source",
     "open_stop",
 ]

@@ -157,11 +157,12 @@ class Ordering:
         return self._channels[name]
 
     def _reading(self, channel: _Channel, frame: Frame, time: float, utc: datetime | None) -> list[GaugeEvent]:
-        mark = frame.sequence if frame.sequence is not None else frame.device_time
+        counted = frame.sequence is not None and not self._own_time
+        mark = frame.sequence if counted else frame.device_time
         if mark is not None and (mark, frame.text) in channel.seen:
             self.counts.duplicates += 1
             return []
-        events, late = self._place(channel, frame, mark)
+        events, late = self._place(channel, frame.channel, mark, counted=counted)
         if self._own_time and not late and channel.spoke and time <= channel.last:
             late = True
         lag = None
@@ -191,23 +192,25 @@ class Ordering:
             channel.seen.append((mark, frame.text))
         return [*events, reading]
 
-    def _place(self, channel: _Channel, frame: Frame, mark: float | None) -> tuple[list[GaugeEvent], bool]:
+    def _place(
+        self, channel: _Channel, name: str, mark: float | None, *, counted: bool
+    ) -> tuple[list[GaugeEvent], bool]:
         """Whether a frame is late, and the gap that its count or a new start tells."""
         if mark is None or channel.mark is None:
             channel.mark = mark
             return [], False
         latest = channel.mark
-        if mark > latest:
+        if mark > latest or (mark == latest and not counted):  # stamps may be coarser than readings are apart
             channel.mark, channel.climbing = mark, []
-            leap = int(mark - latest) - 1 if frame.sequence is not None else 0
-            return ([self._lost(channel, frame.channel, leap)] if leap > 0 else []), False
+            leap = int(mark - latest) - 1 if counted else 0
+            return ([self._lost(channel, name, leap)] if leap > 0 else []), False
         channel.climbing = [*channel.climbing, mark] if not channel.climbing or mark > channel.climbing[-1] else [mark]
-        far = frame.sequence is not None and latest - mark > REMEMBERED
+        far = counted and latest - mark > REMEMBERED
         if not self._own_time and (far or len(channel.climbing) >= RESTART):
             channel.mark, channel.climbing = mark, []
             channel.seen.clear()
             self._offset = ClockOffset()
-            return [self._instant(channel, frame.channel, "The sender started anew.", None)], False
+            return [self._instant(channel, name, "The sender started anew.", None)], False
         return [], True
 
     def _lost(self, channel: _Channel, name: str, lost: int) -> Gap:

@@ -12,6 +12,9 @@ from collections import deque
 from lapwright.gauges.readings import BadFrames, Gap, GaugeEvent, GaugeReading
 
 
+EVENTS_A_FRAME = 4  # at most: bad frames told, two gaps, a reading
+
+
 class Ring:
     """At most `size` events, first in first out."""
 
@@ -46,11 +49,12 @@ class Ring:
         self._emptied.set()
         return self._events.popleft()
 
-    async def room(self) -> None:
-        """Wait until the ring is at most half full."""
+    async def room(self) -> int:
+        """Wait until the ring is at most half full; how many frames may come now, each with what it may tell."""
         while len(self._events) > self._size // 2 and not self._closed:
             self._emptied.clear()
             await self._emptied.wait()
+        return max(1, (self._size - len(self._events)) // EVENTS_A_FRAME)
 
     def close(self) -> None:
         """No more events will come; what is there can still be taken."""

@@ -44,8 +44,8 @@ class Sink(Protocol):
     def frames(self, frames: Sequence[FrameResult], at: float | None = None) -> None:
         """Hand on decoded frames that arrived at a time of the monotonic clock (now, unless told) [s]."""
 
-    async def room(self) -> None:
-        """Wait until there is room for more; for a source that can wait."""
+    async def room(self) -> int:
+        """Wait until there is room for more frames, and for how many; for a source that can wait."""
 
 
 class Link(Protocol):

@@ -163,5 +163,5 @@ class _StreamSink:
     def frames(self, frames: Sequence[FrameResult], at: float | None = None) -> None:
         self._stream._put(self._stream._order.take(frames, at))  # noqa: SLF001
 
-    async def room(self) -> None:
-        await self._stream._ring.room()  # noqa: SLF001
+    async def room(self) -> int:
+        return await self._stream._ring.room()  # noqa: SLF001

@@ -7,7 +7,6 @@ decimal comma is taken. Lines that begin with # are remarks. A row without a len
 
 from __future__ import annotations
 
-import csv
 import math
 
 from lapwright.errors import FileFormatError, UnitError
@@ -44,7 +43,7 @@ class StreamRows:
         """The frame in one line; None for a remark or an empty line."""
         if not line.strip() or line.startswith("#"):
             return None
-        cells = next(csv.reader([line.strip()], delimiter=self._separator))
+        cells = line.strip("\r\n").split(self._separator)
         try:
             time = from_unit(self._number(cells[self._time]), self._time_unit)
         except (ValueError, IndexError):

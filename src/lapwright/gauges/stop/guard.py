@@ -114,7 +114,6 @@ class StopGuard:
                     if self._state.word == "unreachable":
                         self._set("waiting", "The machine answers again.")
                     await self._send_until_left(output)
-                return
             except GaugeError as error:
                 self._set("unreachable", error.sentence)
             if self._leaving:

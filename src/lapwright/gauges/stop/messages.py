@@ -23,19 +23,19 @@ class Message:
 
 
 def run_message(sequence: int, limit: float) -> bytes:
-    """One permission, holding for `limit` s.
+    r"""One permission, holding for `limit` s.
 
     >>> run_message(7, 2.0)
-    b'RUN 7 2000\\n'
+    b'RUN 7 2000\n'
     """
     return f"RUN {sequence} {round(limit * 1000.0)}\n".encode("ascii")
 
 
 def stop_message(reason: str) -> bytes:
-    """The end of all permissions.
+    r"""The end of all permissions.
 
     >>> stop_message("the target is reached")
-    b'STOP 0 the target is reached\\n'
+    b'STOP 0 the target is reached\n'
     """
     words = " ".join(reason.split())[:_SHOWN]
     return f"STOP {STOP_SEQUENCE} {words}\n".encode("ascii", errors="replace")

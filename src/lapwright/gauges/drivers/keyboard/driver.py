@@ -45,7 +45,7 @@ class KeyboardLink:
             try:
                 data = os.read(keys, 4096)
             except OSError as error:
-                data, reason = b"", error.strerror
+                data, reason = b"", str(error.strerror)
             else:
                 reason = ""
             if data:

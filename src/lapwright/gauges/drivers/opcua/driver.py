@@ -57,7 +57,9 @@ class OpcuaLink:
                     gone.set_exception(NotConnected(f"The OPC UA server {self._url} is gone: {error!r}."))
 
             client.connection_lost_callback = lost
-            subscription = await client.create_subscription(self._options["publish_ms"], heard)
+            subscription = await client.create_subscription(
+                self._options["publish_ms"], heard, queue_maxsize=self._options["queue"]
+            )
             (item,) = await subscription.create_monitored_items([_request(ua, node, self._options)])
             if isinstance(item, ua.StatusCode):
                 raise NotConnected(f"The OPC UA server {self._url} does not let us subscribe: {item.name}.")

@@ -14,7 +14,8 @@ from typing import TextIO
 
 from lapwright.errors import BadInput, Fault, FileFormatError, GaugeError
 from lapwright.gauges.address import Option, Options, number_between
-from lapwright.gauges.frames import FrameResult
+from lapwright.gauges.frames import FrameResult, Rubbish
+from lapwright.gauges.frames.lines import LONGEST
 from lapwright.gauges.frames.numbers import LengthFormat
 from lapwright.gauges.frames.options import LENGTH_OPTIONS, length_format
 from lapwright.gauges.frames.stream_rows import StreamRows
@@ -55,23 +56,24 @@ class ReplayLink:
     async def run(self, sink: Sink) -> None:
         """Play the file to its end."""
         try:
-            with self._path.open(encoding="utf-8-sig", newline=None) as file:
+            with self._path.open(encoding="utf-8-sig", errors="replace") as file:
                 sink.connected()
                 await self._play(file, sink)
         except OSError as error:
             raise GaugeError(f"{self._path} cannot be read ({error.strerror}). Check its name.") from error
-        except UnicodeDecodeError as error:
-            raise FileFormatError(f"{self._path} is no text in UTF-8 ({error.reason}). Save it as UTF-8.") from error
 
     async def _play(self, file: TextIO, sink: Sink) -> None:
         frames = _frames(file, self._path.name, self._form)
         begun: float | None = None
         while batch := await asyncio.to_thread(lambda: list(islice(frames, BATCH))):
-            await sink.room()
             if self._speed == FASTEST:
-                sink.frames(batch)
+                while batch:
+                    room = await sink.room()
+                    sink.frames(batch[:room])
+                    batch = batch[room:]
                 continue
             for frame in batch:
+                await sink.room()
                 if frame.device_time is not None:
                     begun = sink.now() - frame.device_time / self._speed if begun is None else begun
                     ahead = begun + frame.device_time / self._speed - sink.now()
@@ -86,13 +88,26 @@ class ReplayLink:
 def _frames(file: TextIO, name: str, form: LengthFormat) -> Iterator[FrameResult]:
     """The frames of a stream file."""
     rows: StreamRows | None = None
-    for number, line in enumerate(file, start=1):
-        if rows is None:
+    for number, line in enumerate(_lines(file), start=1):
+        if line is None:
+            yield Rubbish(reason=f"row {number} is longer than {LONGEST} characters", text="")
+        elif rows is None:
             if line.strip() and not line.startswith("#"):
                 rows = StreamRows(line, form, name=name)
-            continue
-        frame = rows.row(line, number)
-        if frame is not None:
-            yield frame
+        else:
+            frame = rows.row(line, number)
+            if frame is not None:
+                yield frame
     if rows is None:
         raise FileFormatError(f"{name} holds no heading; expected one like 'time_s,length_um'.")
+
+
+def _lines(file: TextIO) -> Iterator[str | None]:
+    """The lines of a file; None for one that is too long to be a row."""
+    while line := file.readline(LONGEST):
+        if line.endswith("\n") or len(line) < LONGEST:
+            yield line
+            continue
+        while line and not line.endswith("\n"):
+            line = file.readline(LONGEST)
+        yield None
