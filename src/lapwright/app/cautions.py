@@ -5,7 +5,7 @@ from __future__ import annotations
 from lapwright.app.wiring import current_settings
 from lapwright.errors import LapwrightError
 from lapwright.model.plan import Stage
-from lapwright.model.story import WaferStory
+from lapwright.model.story import WaferAtWork
 
 
 def cautions_for(material: str, *, step: str, adhesive: str = "", slurry: str = "") -> tuple[str, ...]:
@@ -26,12 +26,11 @@ def cautions_for(material: str, *, step: str, adhesive: str = "", slurry: str = 
     return (*first, *(hazard.caution for hazard in found))
 
 
-def at_stage(story: WaferStory, stage: Stage) -> tuple[str, ...]:
+def at_stage(wafer: WaferAtWork, stage: Stage) -> tuple[str, ...]:
     """The cautions of one stage of a wafer."""
-    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
     return cautions_for(
-        story.wafer.wafer.material,
+        wafer.wafer.wafer.material,
         step=stage.kind,
-        adhesive="" if bond is None else bond.adhesive,
+        adhesive="" if wafer.bond is None else wafer.bond.adhesive,
         slurry=stage.abrasive or "",
     )

@@ -11,7 +11,7 @@ from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedStage, RecordedZero
 from lapwright.model.plan import PresetDatum, Stage
 from lapwright.model.shelf import Jig
-from lapwright.model.story import WaferStory
+from lapwright.model.story import WaferAtWork
 from lapwright.model.wafer import Outline, Wedge
 
 if TYPE_CHECKING:
@@ -50,19 +50,19 @@ def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | No
     from lapwright.process.preset import voided_by
     from lapwright.records import queries
 
-    story = queries.wafer_story(wafer_id)
-    recorded = next((one for one in story.stages if one.state in ("waiting", "running")), None)
+    wafer = queries.wafer_at_work(wafer_id)
+    recorded = next((one for one in wafer.stages if one.state in ("waiting", "running")), None)
     if recorded is None:
         return None
     planned = recorded.stage
-    now = wafer_maps.wafer_now(story)
+    now = wafer_maps.wafer_now(wafer)
     thickness = now.thickness - now.removed_since
     removal = thickness - planned.thickness_after if planned.removal > 0.0 else 0.0
-    wedge = _wedge_to_take_out(story, now)
+    wedge = _wedge_to_take_out(wafer, now)
     jig = None if jig_id is None else queries.jig(jig_id).jig
-    outline = story.wafer.wafer.outline
+    outline = wafer.wafer.wafer.outline
     correction = None if jig is None or planned.kind != "lap" else _correction(wedge, jig, outline)
-    preset = _preset(story, planned, thickness=thickness, wedge=now.wedge, corrected=correction is not None)
+    preset = _preset(wafer, planned, thickness=thickness, wedge=now.wedge, corrected=correction is not None)
     return NextStage(
         stage=recorded,
         planned=planned,
@@ -73,17 +73,17 @@ def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | No
         preset_datum=None if preset is None else preset.datum,
         contains=() if preset is None else preset.contains,
         correction=correction,
-        zero=holding_zero(story, station_id=station_id, jig_id=jig_id),
+        zero=holding_zero(wafer, station_id=station_id, jig_id=jig_id),
         voids_zero=voided_by(
             ["adjusters_moved", "plate_changed", "abrasive_changed", "foot_changed", "bonded_anew", "gauge_moved"]
         ),
-        cautions=tuple(dict.fromkeys((*planned.cautions, *warnings.at_stage(story, planned)))),
+        cautions=tuple(dict.fromkeys((*planned.cautions, *warnings.at_stage(wafer, planned)))),
     )
 
 
-def holding_zero(story: WaferStory, *, station_id: str | None, jig_id: str | None) -> RecordedZero | None:
+def holding_zero(wafer: WaferAtWork, *, station_id: str | None, jig_id: str | None) -> RecordedZero | None:
     """The accepted zero of a wafer that still holds, on that station and jig when they are named."""
-    for zero in reversed(story.zeros):
+    for zero in reversed(wafer.zeros):
         fits = station_id in (None, zero.station_id) and jig_id in (None, zero.jig_id)
         if zero.accepted and zero.void is None and fits:
             return zero
@@ -93,18 +93,17 @@ def holding_zero(story: WaferStory, *, station_id: str | None, jig_id: str | Non
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _has_been_cut(story: WaferStory) -> bool:
+def _has_been_cut(wafer: WaferAtWork) -> bool:
     """Whether a stage has removed material in the present bond, so that the face lies as the jig made it."""
-    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
-    return bond is not None and any(run.ended is not None and run.started >= bond.made.at for run in story.runs)
+    bond = wafer.bond
+    return bond is not None and any(run.ended is not None and run.started >= bond.made.at for run in wafer.runs)
 
 
-def _wedge_to_take_out(story: WaferStory, now: wafer_maps.WaferNow) -> Wedge | None:
+def _wedge_to_take_out(wafer: WaferAtWork, now: wafer_maps.WaferNow) -> Wedge | None:
     """The wafer's wedge after a cut at the present setting: as the bond predicts it at first, then as it was read."""
-    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
-    if _has_been_cut(story) or bond is None or bond.numbers is None:
+    if _has_been_cut(wafer) or wafer.bond is None or wafer.bond.numbers is None:
         return now.wedge
-    return bond.numbers.predicted_wedge
+    return wafer.bond.numbers.predicted_wedge
 
 
 def _correction(wedge: Wedge | None, jig: Jig, outline: Outline) -> JigCorrection | None:
@@ -117,7 +116,7 @@ def _correction(wedge: Wedge | None, jig: Jig, outline: Outline) -> JigCorrectio
 
 
 def _preset(
-    story: WaferStory, planned: Stage, *, thickness: float, wedge: Wedge | None, corrected: bool
+    wafer: WaferAtWork, planned: Stage, *, thickness: float, wedge: Wedge | None, corrected: bool
 ) -> Preset | None:
     """The preset from the wafer as it is; None where the stage is not stopped by the gauge or nothing is left.
 
@@ -128,7 +127,7 @@ def _preset(
 
     if planned.preset is None or planned.preset_datum is None:
         return None
-    tilted = wedge is not None and wedge.azimuth is not None and (corrected or not _has_been_cut(story))
+    tilted = wedge is not None and wedge.azimuth is not None and (corrected or not _has_been_cut(wafer))
     above = 0.5 * wedge.amount if tilted and wedge is not None else 0.0
     datum: PresetDatum = "first_touch" if planned.preset_datum == "reference_block" else planned.preset_datum
     heights = Heights(contact=thickness + above, target=planned.thickness_after)

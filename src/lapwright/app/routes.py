@@ -101,12 +101,12 @@ def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tupl
     from lapwright.records import queries, writer
 
     with writer.transaction():
-        story = queries.wafer_story(wafer_id)
-        route = queries.chosen_route(story.wafer.order_id)
+        wafer = queries.wafer_at_work(wafer_id)
+        route = queries.chosen_route(wafer.wafer.order_id)
         if route is None:
-            raise Conflict(f"Order {story.wafer.order_id!r} has no route yet. Choose one first.")
-        steps.need_state(story.wafer, BEFORE_WORK, "Laying out the stages")
-        now = wafer_maps.wafer_now(story)
+            raise Conflict(f"Order {wafer.wafer.order_id!r} has no route yet. Choose one first.")
+        steps.need_state(wafer.wafer, BEFORE_WORK, "Laying out the stages")
+        now = wafer_maps.wafer_now(wafer)
         rise = 0.5 * now.wedge.amount if now.wedge is not None and now.wedge.azimuth is not None else 0.0
         fitted = tuple(_fitted(route.plan, now.thickness, rise, wafer_id))
         signature = Signature(by=by, at=at, reason=reason)

@@ -20,8 +20,15 @@ if TYPE_CHECKING:
 
 __all__ = [
     "NextStage", "complete_stage", "end_stage", "finish_run", "next_stage", "skip_stage", "start_run", "take_zero",
-    "void_zero",
+    "void_zero", "waiting_stage",
 ]  # fmt: skip
+
+
+def waiting_stage(wafer_id: str) -> RecordedStage | None:
+    """The first stage of a wafer that is waiting or running, without its numbers; None when all are done."""
+    from lapwright.records import queries
+
+    return next((one for one in queries.stages(wafer_id) if one.state in ("waiting", "running")), None)
 
 
 def take_zero(request: ZeroRequest, *, by: str, reason: str, at: datetime) -> RecordedZero:

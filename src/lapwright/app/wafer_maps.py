@@ -14,9 +14,9 @@ import numpy as np
 
 from lapwright.app import set_values
 from lapwright.errors import Conflict, TooFewSites
-from lapwright.model.job import RecordedBond, RecordedRun, RecordedSet
+from lapwright.model.job import RecordedRun, RecordedSet
 from lapwright.model.readings import ThicknessSet
-from lapwright.model.story import WaferStory
+from lapwright.model.story import WaferAtWork
 from lapwright.model.wafer import ThicknessMap, Wedge
 
 if TYPE_CHECKING:
@@ -40,22 +40,12 @@ class WaferNow:
     removed_since: float
 
 
-def wafer_now(story: WaferStory) -> WaferNow:
+def wafer_now(wafer: WaferAtWork) -> WaferNow:
     """The wafer's last map. Raises `Conflict` when it has never been read."""
-    bond = next((one for one in reversed(story.bonds) if one.undone is None), None)
-    closed = [one for one in story.sets if one.state == "closed" and one.closed is not None]
-    closed.sort(key=lambda one: (one.closed.at, one.set_id) if one.closed else (one.opened.at, one.set_id))
-    on_carrier = [one for one in closed if one.moment in ("after_stage", "on_carrier")]
-    free = [one for one in closed if one.subject == "wafer"]
-    if bond is not None and bond.numbers is not None and on_carrier and on_carrier[-1].opened.at >= bond.made.at:
-        latest = on_carrier[-1]
-        result = on_carrier_result(latest, bond, story)
-    elif free:
-        latest = free[-1]
-        result = set_values.result_of(latest)
-    else:
-        name = story.wafer.wafer.wafer_id
-        raise Conflict(f"Wafer {name!r} has not been read yet. Read it in first.")
+    latest = wafer.latest
+    if latest is None:
+        raise Conflict(f"Wafer {wafer.wafer.wafer.wafer_id!r} has not been read yet. Read it in first.")
+    result = set_values.result_of(latest) if latest.subject == "wafer" else _on_carrier(latest, wafer)
     at = latest.closed.at if latest.closed is not None else latest.opened.at
     return WaferNow(
         thickness=result.mean if result.centre is None else result.centre,
@@ -63,21 +53,23 @@ def wafer_now(story: WaferStory) -> WaferNow:
         result=result,
         set_id=latest.set_id,
         at=at,
-        removed_since=sum(_removed(run, story) for run in story.runs if run.ended is not None and run.ended > at),
+        removed_since=sum(_removed(run, wafer) for run in wafer.runs if run.ended is not None and run.ended > at),
     )
 
 
-def on_carrier_result(now: RecordedSet, bond: RecordedBond, story: WaferStory) -> ThicknessResult:
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _on_carrier(now: RecordedSet, wafer: WaferAtWork) -> ThicknessResult:
     """Statistics of the wafer on its carrier, from the stack as read now and the sets the bond was judged by."""
     from lapwright.metrology.frames import transformed
     from lapwright.metrology.thickness import thickness_statistics
     from lapwright.records import queries
 
-    sets = {one.set_id: one for one in story.sets}
-    assert bond.wafer_set_id is not None
-    assert bond.stack_set_id is not None
-    stack_then = set_values.result_of(sets[bond.stack_set_id]).sites
-    wafer_then = transformed(set_values.result_of(sets[bond.wafer_set_id], frame=bond.wafer_frame).sites)
+    assert wafer.bond is not None
+    sets = {one.subject: one for one in wafer.bond_sets}
+    stack_then = set_values.result_of(sets["stack"]).sites
+    wafer_then = transformed(set_values.result_of(sets["wafer"], frame=wafer.bond.wafer_frame).sites)
     stack_now = set_values.result_of(now).sites
     labels, x, y, thickness = _wafer_sites(stack_now, stack_then, wafer_then)
     if len(labels) < 3:
@@ -85,9 +77,6 @@ def on_carrier_result(now: RecordedSet, bond: RecordedBond, story: WaferStory) -
     outline, edge_exclusion, _ = queries.set_surroundings(now.set_id)
     derived = ThicknessSet(piece=now.piece, labels=labels, x=x, y=y, site=np.arange(len(labels)), thickness=thickness)
     return thickness_statistics(derived, outline=outline, edge_exclusion=edge_exclusion)
-
-
-# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _wafer_sites(
@@ -115,8 +104,8 @@ def _nearest(sites: ThicknessMap, wanted: ThicknessMap, index: int) -> int | Non
     return nearest if distance[nearest] <= SAME_SITE else None
 
 
-def _removed(run: RecordedRun, story: WaferStory) -> float:
+def _removed(run: RecordedRun, wafer: WaferAtWork) -> float:
     """What a run took off: by the jig's gauge, else by time as planned."""
     if run.gauge_removal is not None:
         return run.gauge_removal
-    return next(stage.stage.removal for stage in story.stages if stage.stage_id == run.stage_id)
+    return next(stage.stage.removal for stage in wafer.stages if stage.stage_id == run.stage_id)

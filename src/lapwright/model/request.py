@@ -15,8 +15,8 @@ class SetRequest:
     """A set of readings to be taken: of which piece, when in the job, with which gauge, on which sites.
 
     `piece` is a wafer id (also for a stack: the wafer on it) or a carrier id. `pattern` is the name of a site pattern;
-    `unit` is what a bare number means. With `zero`, the gauge's zero is read before and after. For a carrier, `order_id`
-    is the order whose wafers it will bear: its sites are then theirs, so that the three maps of a bond share them.
+    `unit` is what a bare number means. With `zero`, the gauge's zero is read before and after. For a carrier,
+    `order_id` is the order whose wafers it will bear: its sites are then theirs, so that the maps of a bond share them.
     """
 
     piece: str

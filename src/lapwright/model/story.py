@@ -61,6 +61,23 @@ class WaferStory:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WaferAtWork:
+    """What the next step of a wafer rests on: its standing bond, its stages, zeros and runs, and the sets that count.
+
+    `latest` is the set that says how thick it is now: on the carrier the last of the stack after a stage, else the
+    last of the free wafer; None when it was never read. `bond_sets` are those the bond was judged by.
+    """
+
+    wafer: RecordedWafer
+    bond: RecordedBond | None
+    stages: tuple[RecordedStage, ...]
+    zeros: tuple[RecordedZero, ...]
+    runs: tuple[RecordedRun, ...]
+    latest: RecordedSet | None
+    bond_sets: tuple[RecordedSet, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStory:
     """All that is recorded of one order: the routes, the wafers' stories, and what belongs to the order as a whole.
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from lapwright.errors import RecordError
 from lapwright.model.job import BondNumbers
+from lapwright.model.live import Feed, StartOrder
 from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.plan import Plan, Stage
 from lapwright.model.readings import Conditions, Gauge
@@ -25,8 +26,8 @@ from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, Sit
 TYPES = {
     kind.__name__: kind
     for kind in (
-        BondNumbers, Carrier, Conditions, DecisionRule, Frame, Gauge, Jig, Limit, Order, Plan, Polygon, Rectangle,
-        Round, SitePattern, Stage, Station, Verdict, Wafer, Wedge,
+        BondNumbers, Carrier, Conditions, DecisionRule, Feed, Frame, Gauge, Jig, Limit, Order, Plan, Polygon, Rectangle,
+        Round, SitePattern, Stage, StartOrder, Station, Verdict, Wafer, Wedge,
     )
 }  # fmt: skip
 

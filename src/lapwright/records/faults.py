@@ -40,8 +40,11 @@ def translated() -> Iterator[None]:
 
 @contextmanager
 def one_transaction() -> Iterator[None]:
-    """All or nothing: what is written inside is there together, or not at all. May be nested."""
-    with translated(), transaction.atomic():
+    """All or nothing: what is written inside is there together, or not at all.
+
+    May be nested; a failure inside then takes the outer one with it.
+    """
+    with translated(), transaction.atomic(savepoint=False):
         yield
 
 

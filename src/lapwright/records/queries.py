@@ -27,7 +27,7 @@ from lapwright.model.job import (
 )
 from lapwright.model.readings import Calibration, Gauge, Moment, Signature, Subject
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
-from lapwright.model.story import OrderLine, OrderStory, WaferStory
+from lapwright.model.story import OrderLine, OrderStory, WaferAtWork, WaferStory
 from lapwright.model.verdict import Outcome
 from lapwright.model.wafer import Outline, Round
 from lapwright.records import models, rows
@@ -100,6 +100,24 @@ def wafer_story(wafer_id: str) -> WaferStory:
     with translated():
         row = find(_wafers(), "wafer_id", wafer_id)
         return _story(row)
+
+
+def wafer_at_work(wafer_id: str) -> WaferAtWork:
+    """What the next step of a wafer rests on."""
+    with translated():
+        row = find(_wafers(), "wafer_id", wafer_id)
+        bond_row = None if row.bond_id is None else _bonds().get(pk=row.bond_id)
+        judged = None if bond_row is None or bond_row.numbers is None else bond_row
+        ids = [] if judged is None else [judged.wafer_set_id or 0, judged.stack_set_id or 0]
+        return WaferAtWork(
+            wafer=rows.wafer(row),
+            bond=None if bond_row is None else rows.bond(bond_row),
+            stages=tuple(rows.stage(item) for item in _stages().filter(wafer=row)),
+            zeros=tuple(rows.zero(item) for item in _zeros().filter(wafer=row)),
+            runs=tuple(rows.run(item) for item in _runs().filter(wafer=row)),
+            latest=_latest_of(row, judged),
+            bond_sets=tuple(rows.reading_set(item) for item in _sets().filter(pk__in=ids)),
+        )
 
 
 def order_story(order_id: str) -> OrderStory:
@@ -395,6 +413,17 @@ def _story(row: models.Wafer) -> WaferStory:
         notes=tuple(rows.note(item) for item in _notes().filter(wafer=row)),
         documents=tuple(rows.document(item) for item in _documents().filter(wafer=row)),
     )
+
+
+def _latest_of(row: models.Wafer, judged: models.Bond | None) -> RecordedSet | None:
+    """The closed set that says how thick a wafer is now."""
+    closed = _sets().filter(wafer=row, state="closed").order_by("-closed_at", "-pk")
+    found = None
+    if judged is not None:
+        found = closed.filter(moment__in=("after_stage", "on_carrier"), at__gte=judged.at).first()
+    if found is None:
+        found = closed.filter(subject="wafer").first()
+    return None if found is None else rows.reading_set(found)
 
 
 def _carrier(row: models.Carrier) -> RecordedCarrier:

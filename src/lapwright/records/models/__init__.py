@@ -6,9 +6,20 @@ from lapwright.records.models.orders import Lot, Order, Wafer, WaferEvent
 from lapwright.records.models.outcome import Document, Note, Verdict
 from lapwright.records.models.people import Person
 from lapwright.records.models.shelf import Calibration, Carrier, Gauge, Jig, Station
+from lapwright.records.models.streams import (
+    Feed,
+    LiveAnswer,
+    LiveRequest,
+    Stream,
+    StreamBlock,
+    StreamEnd,
+    StreamEvent,
+    StreamTail,
+)
 from lapwright.records.models.work import Bond, Route, Run, Stage, Zero
 
 __all__ = [
-    "Bond", "Calibration", "Carrier", "Change", "Document", "Finding", "Gauge", "Jig", "Lot", "Note", "Order",
-    "Person", "Reading", "ReadingSet", "Route", "Run", "Stage", "Station", "Verdict", "Wafer", "WaferEvent", "Zero",
+    "Bond", "Calibration", "Carrier", "Change", "Document", "Feed", "Finding", "Gauge", "Jig", "LiveAnswer",
+    "LiveRequest", "Lot", "Note", "Order", "Person", "Reading", "ReadingSet", "Route", "Run", "Stage", "Station",
+    "Stream", "StreamBlock", "StreamEnd", "StreamEvent", "StreamTail", "Verdict", "Wafer", "WaferEvent", "Zero",
 ]  # fmt: skip

@@ -55,6 +55,15 @@ class AppendOnly(Signed):
         _refuse(type(self), "deleted")
 
 
+class Unchanging(models.Model):
+    """A row that is never changed and never deleted, signed by the row it belongs to; many of them are written."""
+
+    objects = FrozenRows.as_manager()
+
+    class Meta:
+        abstract = True
+
+
 class Versioned(Signed):
     """A row that changes: signed by its first writer, every later write leaves a `Change` and raises the version."""
 

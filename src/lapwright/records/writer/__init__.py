@@ -8,6 +8,14 @@ from lapwright.records.writer.orders import add_note, add_order, add_person, cha
 from lapwright.records.writer.outcome import add_document, add_verdicts
 from lapwright.records.writer.readings import add_finding, add_reading, add_set, close_set, import_sets, void_set
 from lapwright.records.writer.shelf import add_calibration, add_carrier, put_gauge, put_jig, put_station
+from lapwright.records.writer.streams import (
+    add_portions,
+    add_request,
+    answer_request,
+    begin_stream,
+    end_stream,
+    put_feed,
+)
 from lapwright.records.writer.work import (
     add_bond,
     add_run,
@@ -24,7 +32,8 @@ from lapwright.records.writer.work import (
 
 __all__ = [
     "add_bond", "add_calibration", "add_carrier", "add_document", "add_finding", "add_note", "add_order", "add_person",
-    "add_reading", "add_run", "add_set", "add_verdicts", "add_zero", "change_order", "change_stage", "choose_route",
-    "close_set", "decide_bond", "end_run", "import_sets", "judge_bond", "move_wafer", "put_gauge", "put_jig",
-    "put_station", "replace_stages", "transaction", "undo_bond", "void_set", "void_zero",
+    "add_portions", "add_reading", "add_request", "add_run", "add_set", "add_verdicts", "add_zero", "answer_request",
+    "begin_stream", "change_order", "change_stage", "choose_route", "close_set", "decide_bond", "end_run", "end_stream",
+    "import_sets", "judge_bond", "move_wafer", "put_feed", "put_gauge", "put_jig", "put_station", "replace_stages",
+    "transaction", "undo_bond", "void_set", "void_zero",
 ]  # fmt: skip
