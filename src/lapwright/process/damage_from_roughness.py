@@ -30,7 +30,7 @@ _BEYOND = 1.5  # how far outside the range of own samples a roughness may lie be
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoughFace:
-    """What was measured on a face: parameter ("ra", "rz", "rt" …), its value [m], and how the face was made."""
+    """Measured on a face: parameter ("ra", "rz", "rt" …), its value [m], and how the face was made."""
 
     material: str
     way: Way
