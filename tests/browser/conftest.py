@@ -1,4 +1,8 @@
-"""One browser and one furnished shop for all browser tests of a worker."""
+"""A browser for each module and one furnished shop for all browser tests of a worker.
+
+The browser ends with its module: while it is there an event loop runs in this thread, and the database refuses to work
+beside one.
+"""
 
 import pytest
 
@@ -6,7 +10,7 @@ from lapwright.testing.browsing import launched, page_of
 from lapwright.testing.served import served
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
     """The system's Chromium."""
     with launched() as started:
