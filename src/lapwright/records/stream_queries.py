@@ -1,0 +1,149 @@
+"""Reading feeds, requests to the recorder, and streams."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from django.db import connection
+from django.db.models import QuerySet, Sum
+
+from lapwright.model.live import LiveAnswer, RecordedFeed, RecordedStream, StartOrder, StreamEvent
+from lapwright.model.readings import Signature
+from lapwright.records import models, rows
+from lapwright.records.coding import from_plain
+from lapwright.records.faults import translated
+from lapwright.records.queries import find
+from lapwright.records.stream_blocks import Array, unpacked
+
+OpenRequest = tuple[int, str, str, StartOrder | None, Signature]
+
+
+def feeds() -> tuple[RecordedFeed, ...]:
+    """All feeds by station."""
+    with translated():
+        found = models.Feed.objects.order_by("station__station_id")
+        return tuple(RecordedFeed(feed=from_plain(row.definition), version=row.version) for row in found)
+
+
+def feed(station_id: str) -> RecordedFeed | None:
+    """The feed of a station."""
+    with translated():
+        row = models.Feed.objects.filter(station__station_id=station_id).first()
+        return None if row is None else RecordedFeed(feed=from_plain(row.definition), version=row.version)
+
+
+def open_requests() -> tuple[OpenRequest, ...]:
+    """Requests without an answer, the oldest first: number, station, kind, what was asked, by whom."""
+    with translated():
+        found = _requests().filter(answer=None).order_by("pk")
+        return tuple(
+            (row.pk, row.station.station_id, row.kind, from_plain(row.asked), rows.signature(row)) for row in found
+        )
+
+
+def answer_of(request_id: int) -> LiveAnswer:
+    """What the recorder said to a request so far."""
+    with translated():
+        row = find(_requests(), "pk", request_id, what="request to the recorder")
+        answer = getattr(row, "answer", None)
+    asked: dict[str, Any] = {"request_id": row.pk, "kind": row.kind, "station_id": row.station.station_id}
+    if answer is None:
+        return LiveAnswer(**asked, accepted=None)
+    return LiveAnswer(
+        **asked, accepted=answer.accepted, code=answer.code, sentence=answer.sentence, run_id=answer.run_id
+    )
+
+
+def open_streams() -> tuple[RecordedStream, ...]:
+    """Streams that have not ended."""
+    with translated():
+        return tuple(_stream(row) for row in _streams().filter(end=None))
+
+
+def stream(stream_id: int) -> RecordedStream:
+    """One stream."""
+    with translated():
+        return _stream(find(_streams(), "pk", stream_id, what="stream"))
+
+
+def stream_of_run(run_id: int) -> RecordedStream | None:
+    """The stream of a run; None for a run that was not followed."""
+    with translated():
+        row = _streams().filter(run_id=run_id).first()
+        return None if row is None else _stream(row)
+
+
+def stream_readings(stream_id: int) -> tuple[Array, Array]:
+    """Times in the run [s] and lengths [m] of a stream, every reading that is committed.
+
+    Raises `RecordError` when a block is damaged.
+    """
+    with translated():
+        pieces = [
+            unpacked(bytes(data))
+            for table in (models.StreamBlock, models.StreamTail)
+            for data in table._default_manager.filter(stream_id=stream_id).values_list("data", flat=True)  # noqa: SLF001
+        ]
+    if not pieces:
+        return np.empty(0), np.empty(0)
+    return np.concatenate([piece[0] for piece in pieces]), np.concatenate([piece[1] for piece in pieces])
+
+
+def last_committed(stream_id: int) -> float | None:
+    """Time of the last committed reading of a stream [s]."""
+    times, _ = stream_readings(stream_id)
+    return float(times[-1]) if times.size else None
+
+
+def close_connection() -> None:
+    """Let go of this thread's connection to the database."""
+    connection.close()
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _requests() -> QuerySet[Any]:
+    found: QuerySet[Any] = models.LiveRequest.objects.all()
+    return found.select_related("station", "answer")
+
+
+def _streams() -> QuerySet[Any]:
+    found: QuerySet[Any] = models.Stream.objects.order_by("pk")
+    return found.select_related("run__station", "run__wafer", "end")
+
+
+def _stream(row: models.Stream) -> RecordedStream:
+    end = getattr(row, "end", None)
+    ended_at: datetime | None = None if end is None else end.at
+    return RecordedStream(
+        stream_id=row.pk,
+        run_id=row.run_id,
+        station_id=row.run.station.station_id,
+        wafer_id=row.run.wafer.wafer_id,
+        feed=from_plain(row.feed),
+        target=row.target_m,
+        time=row.time_s,
+        zero=row.zero_m,
+        rate=row.rate_m_per_s,
+        started=row.at,
+        readings=sum(
+            table._default_manager.filter(stream=row).aggregate(all=Sum("count"))["all"] or 0  # noqa: SLF001
+            for table in (models.StreamBlock, models.StreamTail)
+        ),
+        outcome=None if end is None else end.outcome,
+        ended=ended_at,
+        ended_after=None if end is None else end.after_s,
+        ended_code="" if end is None else end.code,
+        ended_sentence="" if end is None else end.sentence,
+        ended_removed=None if end is None else end.removed_m,
+        ended_uncertainty=None if end is None else end.uncertainty_m,
+        ended_margin=None if end is None else end.margin_m,
+        ended_shown=None if end is None else end.shown_m,
+        events=tuple(
+            StreamEvent(kind=one.kind, time=one.time_s, code=one.code, sentence=one.sentence)
+            for one in row.events.all()
+        ),
+    )
