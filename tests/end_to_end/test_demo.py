@@ -104,15 +104,21 @@ def test_the_certificate_stands_in_four_forms(played):
 def test_the_numbers_of_the_certificate_are_those_of_the_verdicts(played):
     """TTV, thickness and roughness of every wafer, to the digits that the certificate prints."""
     _, result, certificate = played
-    said = {
-        wafer["wafer_id"]: {limit["quantity"]: limit for limit in wafer["limits"]}
-        for wafer in json.loads(certificate)["wafers"]
-    }
-    for wafer in result["wafers"]:
-        for one in wafer["verdicts"]:
-            printed = said[wafer["wafer"]][one["quantity"]]
-            assert printed["measured_um"] == pytest.approx(one["value_um"], abs=0.006)
+    judged = {wafer["wafer"]: {one["quantity"]: one for one in wafer["verdicts"]} for wafer in result["wafers"]}
+    for wafer in json.loads(certificate)["wafers"]:
+        for printed in wafer["limits"]:
+            one = judged[wafer["wafer_id"]][printed["quantity"]]
+            measured = printed["measured_um"] if "measured_um" in printed else printed["measured_nm"] / 1e3
+            assert measured == pytest.approx(one["value_um"], abs=0.006)
             assert printed["outcome"] == one["outcome"]
+
+
+def test_the_certificate_covers_the_good_wafers_and_says_why_one_is_missing(played):
+    """Six wafers; the seventh stands in the remarks with its reason."""
+    _, _, certificate = played
+    data = json.loads(certificate)
+    assert tuple(wafer["wafer_id"] for wafer in data["wafers"]) == GOOD
+    assert any(VOID in remark for remark in data["remarks"])
 
 
 def test_nothing_that_was_read_has_been_deleted(played):

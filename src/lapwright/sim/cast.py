@@ -187,7 +187,7 @@ TROUBLES = Troubles(
 )
 
 JIG_SQUARE_TO = 1.5e-6  # m across the wafer, when the jig is set on the flat before a wafer
-PLATE_GROWTH = 7e-6 / 3600.0  # m/s: the ring of L1 sits too far out
+PLATE_GROWTH = 7.5e-6 / 3600.0  # m/s: the ring of L1 sits too far out
 LAP_SPEED = 0.5  # m/s
 #: Rate [m/s] of each abrasive at 10 kPa and 0.5 m/s, as the simulated plates have it.
 TRUE_RATES = {

@@ -95,3 +95,25 @@ def test_the_numbers_can_be_computed_anew(read_in):
         bond.numbers.range,
         bond.numbers.predicted_ttv,
     )
+
+
+def test_a_stack_laid_a_quarter_turn_off_is_named_by_the_wafers_own_wedge(lot):
+    """A wafer 4 µm thicker at +x shows its wedge at +y in the stack: same wedge, turned by 90 degrees."""
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read(WAFER, "wafer", "incoming", lambda x, _y: 500e-6 + 4e-6 / 0.0508 * x)
+    bond = bonding.record_bond(BondRequest(wafer_id=WAFER, carrier_id="C1", adhesive="wax"), **lot.why())
+    lot.read(WAFER, "stack", "stack", lambda _x, y: CARRIER_THICKNESS + 505e-6 + 4e-6 / 0.0508 * y)
+    judged = bonding.judge_bond(bond.bond_id, **lot.why())
+    assert [code for code, _ in bonding.bond_warnings(bond.bond_id)] == ["thickness.turn_suspected"]
+    assert judged.verdict is not None
+    assert judged.verdict.reason.startswith("Same wedge, turned by 90 degrees")
+
+
+def test_a_stack_laid_as_the_wafer_was_is_not_doubted(lot):
+    """The same wedge at the same azimuth gives no warning."""
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read(WAFER, "wafer", "incoming", lambda x, _y: 500e-6 + 4e-6 / 0.0508 * x)
+    bond = bonding.record_bond(BondRequest(wafer_id=WAFER, carrier_id="C1", adhesive="wax"), **lot.why())
+    lot.read(WAFER, "stack", "stack", lambda x, _y: CARRIER_THICKNESS + 505e-6 + 4e-6 / 0.0508 * x)
+    bonding.judge_bond(bond.bond_id, **lot.why())
+    assert bonding.bond_warnings(bond.bond_id) == ()

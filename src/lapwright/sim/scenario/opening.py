@@ -54,7 +54,7 @@ def read_carriers(day: Day) -> None:
 
 
 def measure_in(day: Day, wafer_id: str) -> None:
-    """A wafer read at nine sites, three times, as it came."""
+    """A wafer read at nine sites, three times, as it came; keyed in by hand where the gauge's file was not at hand."""
     day.tell(f"{wafer_id}: measured in")
     troubles = cast.TROUBLES
     if wafer_id == troubles.warm_wafer:
@@ -62,6 +62,7 @@ def measure_in(day: Day, wafer_id: str) -> None:
     visit = Visit(
         request=SetRequest(piece=wafer_id, subject="wafer", moment="incoming", gauge_id="G1", repeats=3),
         truth=day.shop.wafers[wafer_id].thickness,
+        sites=None if wafer_id in (troubles.copied_wafer, troubles.warm_wafer) else cast.WAFER_SITES,
         who=cast.STUDENT if wafer_id == troubles.copied_wafer else cast.TECHNICIAN,
         minutes=PHONE_CALL if wafer_id == troubles.warm_wafer else 12.0,
         dirt=dust(*troubles.dust_at, height=troubles.dust_height) if wafer_id == troubles.dusty_wafer else Field(),

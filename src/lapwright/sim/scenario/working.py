@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from lapwright.app import runs, shelf
-from lapwright.model.job import RecordedRun
+from lapwright.model.job import RecordedRun, RecordedStage
 from lapwright.model.readings import Moment
 from lapwright.model.request import RunRequest, SetRequest, ZeroRequest
 from lapwright.model.shelf import Station
@@ -23,22 +23,20 @@ STATION_OF_PLATE = {"cast-iron": cast.IRON, "glass": cast.GLASS}
 
 
 def work_wafer(day: Day, wafer_id: str) -> None:
-    """All stages of a wafer, one after the other, as the program asks for them; the jig is set square first."""
+    """All stages of a wafer, one after the other, as the program asks for them, then the last look on the carrier.
+
+    The jig is set square before the first cut.
+    """
     square = new_jig(tilt_amount=cast.JIG_SQUARE_TO, diameter=cast.DIAMETER, rng=stream(day.shop.seed, "jig", wafer_id))
     day.shop = replace(day.shop, jig=square)
-    while (ahead := runs.next_stage(wafer_id, jig_id=JIG)) is not None:
-        kind = ahead.planned.kind
-        if kind in ("lap", "polish") and ahead.removal < LEAST_REMOVAL:
-            reason = f"{ahead.removal * 1e6:.2f} µm is less than this stage could be stopped at"
-            runs.skip_stage(ahead.stage.stage_id, by=WHO, reason=reason, at=day.wait(minutes=1.0))
-        elif kind == "lap":
-            _lap(day, wafer_id, ahead)
-        elif kind == "polish":
-            _polish(day, wafer_id, ahead)
-        elif kind == "measure":
+    while (waiting := _waiting(wafer_id)) is not None:
+        if waiting.stage.kind == "measure":
             read_stack(day, wafer_id, moment="after_stage")
+        elif waiting.stage.kind == "clean":
+            runs.complete_stage(waiting.stage_id, by=WHO, reason="rinsed", at=day.wait(minutes=10.0))
         else:
-            runs.complete_stage(ahead.stage.stage_id, by=WHO, reason="rinsed", at=day.wait(minutes=10.0))
+            _remove(day, wafer_id)
+    read_stack(day, wafer_id, moment="on_carrier")
 
 
 def read_stack(day: Day, wafer_id: str, *, moment: Moment, turned: float = 0.0) -> Taken:
@@ -49,6 +47,24 @@ def read_stack(day: Day, wafer_id: str, *, moment: Moment, turned: float = 0.0) 
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _waiting(wafer_id: str) -> RecordedStage | None:
+    """The stage on the traveller that is not done yet."""
+    return runs.waiting_stage(wafer_id)
+
+
+def _remove(day: Day, wafer_id: str) -> None:
+    """A lap or a polish by the numbers the program gives; left out when it gives nothing to take off."""
+    ahead = runs.next_stage(wafer_id, jig_id=JIG)
+    assert ahead is not None
+    if ahead.removal < LEAST_REMOVAL:
+        reason = f"{ahead.removal * 1e6:.2f} µm is less than this stage could be stopped at"
+        runs.skip_stage(ahead.stage.stage_id, by=WHO, reason=reason, at=day.wait(minutes=1.0))
+    elif ahead.planned.kind == "lap":
+        _lap(day, wafer_id, ahead)
+    else:
+        _polish(day, wafer_id, ahead)
 
 
 def _lap(day: Day, wafer_id: str, ahead: runs.NextStage) -> None:
