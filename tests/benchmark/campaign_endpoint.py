@@ -73,6 +73,15 @@ def with_faults(runs, workers):
         hits = int((over > 2.0).sum())
         shown = ", ".join(f"{value:.1f}" for value in delay)
         lines.append(f"| {fault} | {each} | {_counted(codes)} | {shown} | {over.max():+.2f} | {hits} |")
+        if fault == "frozen":
+            late = [o.delay for o in seen if o.delay > (5.0 if o.rate >= 5.0 else max(8.0, 180.0 / o.rate))]
+            fast = [o.delay for o in seen if o.rate >= 5.0]
+            frozen = (
+                f"A frozen gauge was named within 5 s at 5 µm/min or more, within max(8 s, 3 · resolution / rate) "
+                f"below, in {100 * (1 - len(late) / each):.1f} % of the runs; the latest at 5 µm/min or more took "
+                f"{max(fast):.1f} s. A working gauge of this noise shows 25 equal readings (5 s) by chance in one run "
+                f"of 50 at 5 µm/min, so that naming every frozen one sooner would cost more false stops than allowed."
+            )
         if fault == "dry":
             quick = [o for o in seen if o.rate >= 2.0 and o.codes[0] == "run.rate_collapse"]
             missing = np.percentile([o.missing for o in quick], [50, 95])
@@ -81,7 +90,7 @@ def with_faults(runs, workers):
                 f"Slurry run dry at 2 µm/min or more: named {late[0]:.0f} s after the drip stopped (95 %: {late[1]:.0f} s, "
                 f"largest {late[2]:.0f} s), when {missing[0]:.2f} µm were missing (95 %: {missing[1]:.2f} µm)."
             )
-    return [*lines, "", dry]
+    return [*lines, "", dry, "", frozen]
 
 
 def with_bias(runs, workers):

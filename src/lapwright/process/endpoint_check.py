@@ -86,16 +86,19 @@ def checked_estimate(state: EndpointState, at: float, *, removal: float, uncerta
 
 def _bias(difference: float, at: float) -> tuple[str, float, str]:
     size = f"{abs(difference) * 1e6:.1f} µm"
-    if difference > 0.0:
-        return (
-            "gauge.foot_wear",
-            at,
-            f"The check says {size} more was removed than the gauge shows: its foot wears, or a film lifts it. "
-            "Look at the foot, then zero again.",
-        )
-    return (
+    code, sentence = (
         "gauge.drift",
-        at,
-        f"The check says {size} less was removed than the gauge shows: it drifts, or the jig is warming. "
-        "Let it warm through, then zero again.",
+        (
+            f"The check says {size} less was removed than the gauge shows: it drifts, or the jig is warming. "
+            "Let it warm through, then zero again."
+        ),
     )
+    if difference > 0.0:
+        code, sentence = (
+            "gauge.foot_wear",
+            (
+                f"The check says {size} more was removed than the gauge shows: its foot wears, or a film lifts it. "
+                "Look at the foot, then zero again."
+            ),
+        )
+    return code, at, sentence

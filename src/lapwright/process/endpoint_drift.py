@@ -188,6 +188,7 @@ def update_with_warming(
     >>> round(update_with_warming(state, beside, 60.0, 7.2e-6, warming=2.0).removed * 1e6, 1)
     6.0
     """
+    drift.variance = state.variance
     update_drift(drift, time, length, warming=warming, density=state.density, is_cutting=is_cutting)
     if not is_cutting:
         state.time = max(state.time, time)

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field
 
 FROZEN_CHANCE = math.log(1e-7)  # repeats less likely than this under the running estimate mean a frozen gauge
-FROZEN_CHANCE_FAST = math.log(6e-5)  # the same where five blind seconds cost 0.4 µm: at FROZEN_FAST and more
+FROZEN_CHANCE_FAST = math.log(1e-5)  # the same where five blind seconds cost 0.4 µm: at FROZEN_FAST and more
 FROZEN_FAST = 4.5e-6 / 60.0  # m/s
 FROZEN_STARTING = 7.5  # s; the same while noise and rate are still being learnt
 FROZEN_STEPS = 1.9  # steps that a gauge coarser than its noise should have made meanwhile

@@ -120,6 +120,38 @@ def steady_gains(step: float, density: float, variance: float) -> tuple[float, f
     >>> round(gain, 3), round(rate_gain, 6)
     (0.014, 9.9e-05)
     """
+    return _steady(step, density, variance)
+
+
+def steady_variance(step: float, density: float, variance: float) -> float:
+    """Variance of the removal, after a reading, that the filter comes to.
+
+    Parameters
+    ----------
+    step : float [s]
+        Time between readings, above zero.
+    density : float [m²/s³]
+        Density of the wander of the rate, above zero.
+    variance : float [m²]
+        Variance of a reading, above zero.
+
+    Returns
+    -------
+    float [m²]
+        The gain of the removal times the variance of a reading.
+
+    Examples
+    --------
+    >>> round(steady_variance(1.0, 1e-8, 1.0), 3)
+    0.014
+    """
+    return _steady(step, density, variance)[0] * variance
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _steady(step: float, density: float, variance: float) -> tuple[float, float]:
     p11, p12, p22 = variance, 0.0, variance / (step * step)
     last = math.inf
     gain1, gain2 = 1.0, 0.0

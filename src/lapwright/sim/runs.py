@@ -24,7 +24,8 @@ class RunTruth:
     """How a run really goes. SI; shares without unit.
 
     `climb` is the share of the rate missing at the start, made good with time constant `climb_time`; `decay` is the
-    share lost for good with time constant `decay_time`; the rate wanders by `wander` with a memory of two minutes.
+    share lost for good with time constant `decay_time`; the rate wanders by `wander` with a memory of two minutes. From
+    `change_at` on, the load is changed on purpose and the rate is `change` times what it would be.
     """
 
     rate: float
@@ -34,6 +35,8 @@ class RunTruth:
     decay: float = 0.0
     decay_time: float = 1200.0
     wander: float = 0.0
+    change_at: float = np.inf
+    change: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +120,7 @@ def _rate(run: RunTruth, time: Array, rng: np.random.Generator, fault: PlantedFa
         keep = np.exp(-0.5 / 120.0)
         kicks = rng.standard_normal(time.size) * np.sqrt(1.0 - keep**2)
         rate *= np.exp(run.wander * _remembered(kicks, keep))
+    rate[time >= run.change_at] *= run.change
     if fault.kind == "dry":
         rate *= 1.0 - (1.0 - fault.size) * np.clip((time - fault.at) / 40.0, 0.0, 1.0)
     elif fault.kind == "surge":
