@@ -2,7 +2,7 @@
 
 import threading
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta, timezone
 
 import pytest
 
@@ -33,6 +33,15 @@ def test_every_row_says_who_when_and_why(lot):
     why = lot.why("taken from the box")
     opened = readings.open_set(lot.request(WAFER, "wafer", "incoming"), **why)
     assert why == {"by": opened.opened.by, "reason": opened.opened.reason, "at": opened.opened.at}
+
+
+@pytest.mark.usefixtures("lot")
+def test_times_are_recorded_in_utc():
+    """Half past ten in a zone two hours ahead is half past eight."""
+    ahead = datetime(2026, 5, 4, 10, 30, tzinfo=timezone(timedelta(hours=2)))
+    note = orders.add_note("AP-1", "early", by="local", reason="", at=ahead)
+    assert note.signature.at.isoformat() == "2026-05-04T08:30:00+00:00"
+    assert orders.show_order("AP-1").notes[0].signature.at == ahead
 
 
 @pytest.mark.parametrize("statement", ["UPDATE records_{0} SET reason = 'x'", "DELETE FROM records_{0}"])

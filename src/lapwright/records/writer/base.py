@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
 from django.db.models import F, Model
@@ -31,7 +31,7 @@ def signed(signature: Signature) -> dict[str, Any]:
         )
     if faults:
         raise BadInput(faults, subject="The signature of the write")
-    return {"by": signature.by, "reason": signature.reason, "at": signature.at}
+    return {"by": signature.by, "reason": signature.reason, "at": signature.at.astimezone(UTC)}
 
 
 def add(model: type[Row], signature: Signature, **columns: Any) -> Row:
