@@ -49,7 +49,7 @@ def test_one_arc_second_over_100_mm():
 
 
 def test_bowl_of_thickness():
-    """c r²: GBIR = GFLR = c R²; SFQR = c a²/2 = 0.125 µm in every whole site; SBIR = 2 c a (|x0| + |y0|)."""
+    """A bowl c r²: GBIR = GFLR = c R²; SFQR = c a²/2 = 0.125 µm in every whole site; SBIR = 2 c a (|x0| + |y0|)."""
     c = 4e-4  # 1/m: TTV 1 µm at R = 50 mm
     bowl = disc(5e-4 + c * SQUARE)
     overall = global_flatness(bowl, **MAP)
@@ -73,7 +73,7 @@ def test_bowl_in_a_centred_site():
 
 
 def test_saddle_of_thickness():
-    """c (x² − y²): TTV = 2 c R²; SFQR = c a²/2."""
+    """A saddle c (x² − y²): TTV = 2 c R²; SFQR = c a²/2."""
     c = 4e-4
     saddle = disc(5e-4 + c * (XX**2 - YY**2))
 
@@ -82,7 +82,7 @@ def test_saddle_of_thickness():
 
 
 def test_dome_of_height():
-    """h (1 − r²/R²): FLTt = h = minimum zone, FLTq = h/√12, FLTp = FLTv = h/2, power h, no astigmatism."""
+    """A dome h (1 − r²/R²): FLTt = h = minimum zone, FLTq = h/√12, FLTp = FLTv = h/2, power h, no astigmatism."""
     h = 2e-6
     height = disc(h * (1 - SQUARE / R**2))
     found = flatness(XX[ON_DISC], YY[ON_DISC], height[ON_DISC])

@@ -25,8 +25,8 @@ _HEIGHT_DISCRIMINATION = 0.1  # of Rz: smallest peak and valley that count as an
 class RoughnessParameters:
     """Parameters of one profile. Heights and rsm in m; rsk, rku, rdq without unit.
 
-    `rsm` is None when the profile holds no two whole elements, `rdq` when it nowhere holds seven measured heights in a
-    row; `core`, `rsk` and `rku` are None for a profile without height.
+    `rsm` is None when the profile holds no two whole elements, `rdq` where no height has three measured ones on
+    either side; `core`, `rsk` and `rku` are None for a profile without height.
     """
 
     ra: float
@@ -118,7 +118,7 @@ def root_mean_square_slope(height: Array, *, spacing: float) -> float | None:
     Returns
     -------
     float or None [1]
-        None when no seven heights in a row are measured.
+        None where no place has three measured heights on either side.
 
     References
     ----------

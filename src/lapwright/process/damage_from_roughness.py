@@ -41,7 +41,7 @@ class RoughFace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DamageSample:
-    """A face of one's own of which both were measured: roughness and depth of damage [m], by taper polish or section."""
+    """A face of one's own of which both were measured: roughness and depth of damage [m], by taper or section."""
 
     face: RoughFace
     depth: float
