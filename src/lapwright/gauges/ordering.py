@@ -73,6 +73,7 @@ class Ordering:
         self._offset = ClockOffset()
         self._opened: float | None = None
         self._channels: dict[str, _Channel] = {}
+        self._nobody = _Channel(last=0.0)  # bad frames that name no channel known
 
     @property
     def clock_offset(self) -> float | None:
@@ -92,12 +93,13 @@ class Ordering:
         events: list[GaugeEvent] = []
         for frame in frames:
             time = self._time_of(frame, arrived)
+            if isinstance(frame, Rubbish):
+                events += self._rubbish(self._channels.get(frame.channel, self._nobody), frame, time, utc)
+                continue
             channel = self._channel(frame.channel, time)
             if channel is None:
-                frame = Rubbish(reason=f"More than {MOST_CHANNELS} channels.", text=frame.channel)  # noqa: PLW2901
-                channel = self._channels[next(iter(self._channels))]
-            if isinstance(frame, Rubbish):
-                events += self._rubbish(channel, frame, time, utc)
+                crowd = Rubbish(reason=f"More than {MOST_CHANNELS} channels.", text=frame.channel)
+                events += self._rubbish(self._nobody, crowd, time, utc)
             else:
                 events += self._reading(channel, frame, time, utc)
         return events
@@ -111,9 +113,7 @@ class Ordering:
         for name, channel in self._channels.items():
             if channel.gap is None and now - channel.last > self.gap:
                 events.append(self._open_gap(name, channel, f"Nothing received for {self.gap:g} s."))
-            if channel.bad is not None and now - channel.told >= REPORT_EVERY:
-                events += self._tell_bad(channel, now)
-        return events
+        return events + self._bad_frames(until=now - REPORT_EVERY)
 
     def interrupt(self, reason: str) -> list[GaugeEvent]:
         """The connection is gone: a gap opens in every channel that has none."""
@@ -121,19 +121,13 @@ class Ordering:
             self._channel("", self._opened or 0.0)
         events: list[GaugeEvent] = []
         for name, channel in self._channels.items():
-            if channel.bad is not None:
-                events += self._tell_bad(channel, channel.bad.time)
             if channel.gap is None:
                 events.append(self._open_gap(name, channel, reason))
-        return events
+        return self._bad_frames() + events
 
     def finish(self) -> list[GaugeEvent]:
         """The source is at its end: what was not told yet."""
-        events: list[GaugeEvent] = []
-        for channel in self._channels.values():
-            if channel.bad is not None:
-                events += self._tell_bad(channel, channel.bad.time)
-        return events
+        return self._bad_frames()
 
     # ------------------------------------------------------------------------------------------------------------------
 
@@ -248,7 +242,15 @@ class Ordering:
             )
         else:
             channel.bad = replace(channel.bad, count=channel.bad.count + 1)
-        return self._tell_bad(channel, time) if time - channel.told >= REPORT_EVERY else []
+        return self._tell_bad(channel, time) if time >= channel.told + REPORT_EVERY else []
+
+    def _bad_frames(self, *, until: float = float("inf")) -> list[GaugeEvent]:
+        """Bad frames of all channels whose last report is old enough."""
+        events: list[GaugeEvent] = []
+        for channel in (self._nobody, *self._channels.values()):
+            if channel.bad is not None and channel.told <= until:
+                events += self._tell_bad(channel, max(channel.bad.time, channel.told + REPORT_EVERY))
+        return events
 
     def _tell_bad(self, channel: _Channel, time: float) -> list[GaugeEvent]:
         bad, channel.bad, channel.told = channel.bad, None, time

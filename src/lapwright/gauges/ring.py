@@ -11,7 +11,6 @@ from collections import deque
 
 from lapwright.gauges.readings import BadFrames, Gap, GaugeEvent, GaugeReading
 
-
 EVENTS_A_FRAME = 4  # at most: bad frames told, two gaps, a reading
 
 

@@ -54,7 +54,7 @@ class JsonLines:
             return Rubbish(reason="no JSON object", text=shown(text))
         try:
             return self._frame(told, text)
-        except (ValueError, UnitError, OverflowError) as error:
+        except (ValueError, UnitError) as error:
             return Rubbish(reason=str(error), text=shown(text))
 
     def _frame(self, told: dict[str, Any], text: str) -> Frame:
@@ -83,6 +83,9 @@ class JsonLines:
 
 
 def _finite(value: object, name: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < math.inf:
         raise ValueError(f"{name} is no number")
-    return float(value)
+    try:
+        return float(value)
+    except OverflowError as error:
+        raise ValueError(f"{name} is no number that can be meant") from error

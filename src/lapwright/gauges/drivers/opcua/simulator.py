@@ -28,7 +28,7 @@ class Simulator(Peer):
     def __init__(self, *, stays: bool = False) -> None:
         self._port = free_port()
         place = f"127.0.0.1:{self._port}/gauge"
-        self.address = f"opcua:{place}?node=ns%3D2;s%3Dlength_um&unit=um&publish_ms=20"
+        self.address = f"opcua:{place}?node=ns%3D2;s%3Dlength_um&unit=um"
         self.permit_address = f"opcua:{place}?node=ns%3D2;s%3Dpermit"
         self._stays = stays
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -82,6 +82,11 @@ class Simulator(Peer):
     async def permit(self) -> int:
         """The count that a client has written."""
         return int(await self._there(self._server.get_node(PERMIT).read_value()))
+
+    async def clear_permit(self) -> None:
+        """Set the count back, as a program at the machine does before a start."""
+        ua = load_extra("asyncua.ua", package="asyncua", purpose="OPC UA")
+        await self._there(self._server.get_node(PERMIT).write_value(ua.Variant(0, ua.VariantType.UInt32)))
 
     # ------------------------------------------------------------------------------------------------------------------
 
