@@ -2,14 +2,15 @@
 
 The picture is built forwards, pixel by pixel: height and tilt to phase, phase to intensity, then what spoils a real
 picture (uneven light, weak contrast, dust, glare, camera curve, noise, digits). Nothing here is shared with the
-analysis, so a map worked back from such a picture is a test of the analysis. Two-beam interference, I = a + b cos(phase);
-source: any textbook, common practice. Left out: speckle, diffraction at the edge, coherence loss with height.
+analysis, so a map worked back from such a picture is a test of the analysis. Two-beam
+interference, I = a + b cos(phase); common practice, any textbook. Left out: speckle, diffraction at the edge,
+coherence loss with height.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -121,7 +122,34 @@ def smooth_form(
             form += rng.normal() / order * u ** (order - power) * v**power
     form = without_plane(form, inside)
     span = np.ptp(form[inside])
-    return form * (departure / span)
+    return np.asarray(form * (departure / span))
+
+
+def bumpy_form(
+    rng: np.random.Generator,
+    shape: tuple[int, int],
+    *,
+    departure: float,
+    narrowest: float = 0.3,
+    roll_off: float = 0.3,
+    sample: Sample = PLAIN_SAMPLE,
+) -> Array:
+    """A random surface of broad hills and hollows with an edge that falls off, of a given peak to valley.
+
+    `narrowest` is the smallest standard deviation of a hill in sample radii; `roll_off` the share of the fall at the
+    edge, which sets in over the outer third.
+    """
+    u, v = unit_coordinates(shape, sample)
+    inside = sample_mask(shape, sample)
+    form = np.zeros(shape)
+    for _ in range(6):
+        x, y = rng.uniform(-0.9, 0.9, 2)
+        width = rng.uniform(narrowest, 3.0 * narrowest)
+        form += rng.normal() * np.exp(-0.5 * ((u - x) ** 2 + (v - y) ** 2) / width**2)
+    outer = np.clip((np.hypot(u, v) - 2.0 / 3.0) * 3.0, 0.0, None)
+    form = form / np.ptp(form[inside]) - roll_off * outer**3
+    form = without_plane(form, inside)
+    return np.asarray(form * (departure / np.ptp(form[inside])))
 
 
 def without_plane(form: Array, inside: Mask) -> Array:
@@ -130,7 +158,7 @@ def without_plane(form: Array, inside: Mask) -> Array:
     y, x = np.mgrid[:ny, :nx]
     columns = np.stack([np.ones(form.shape), x / nx, y / ny], axis=-1)
     plane, *_ = np.linalg.lstsq(columns[inside], form[inside], rcond=None)
-    return form - columns @ plane
+    return np.asarray(form - columns @ plane)
 
 
 def tilt_phase(shape: tuple[int, int], *, fringes: float, azimuth: float, sample: Sample = PLAIN_SAMPLE) -> Array:
@@ -172,7 +200,7 @@ def stepped_pictures(
     """A stack (n, ny, nx) of photographs whose phase [rad] is moved by each of `steps` [rad] in turn."""
     inside = sample_mask(phase.shape, sample)
     seed = int(rng.integers(2**31))
-    fixed = Camera(**{**_fields(camera), "noise": 0.0, "levels": 0})
+    fixed = replace(camera, noise=0.0, levels=0)
     frames = []
     for step in steps:
         clean = _photographed(np.random.default_rng(seed), phase + step, inside, fixed)
@@ -200,7 +228,7 @@ def _illumination(rng: np.random.Generator, shape: tuple[int, int], camera: Came
     y, x = np.mgrid[-1.0 : 1.0 : ny * 1j, -1.0 : 1.0 : nx * 1j]
     turn = rng.uniform(0.0, 2.0 * math.pi)
     slope = 0.5 * camera.unevenness * (x * math.cos(turn) + y * math.sin(turn))
-    return (1.0 + slope) * (1.0 - 0.5 * camera.vignetting * (x * x + y * y))
+    return np.asarray((1.0 + slope) * (1.0 - 0.5 * camera.vignetting * (x * x + y * y)))
 
 
 def _dusted(rng: np.random.Generator, image: Array, camera: Camera) -> Array:
@@ -237,7 +265,3 @@ def _digitised(image: Array, camera: Camera) -> Array:
         return np.minimum(image, 1.0) if camera.glare > 0.0 else image
     top = camera.levels - 1
     return np.clip(np.round(image * top), 0, top)
-
-
-def _fields(camera: Camera) -> dict[str, float]:
-    return {name: getattr(camera, name) for name in Camera.__dataclass_fields__}

@@ -17,7 +17,7 @@ from lapwright.metrology.unwrap import TURN, islands
 Mask = NDArray[np.bool_]
 TRUSTED = 0.5  # least confidence of a pixel with a height
 FULL_WEIGHT = 0.2  # share of a full window above which more light does not add confidence
-STEEP = 2.5  # rad between neighbouring nodes: more cannot be told from a wrong turn
+STEEP = 3.6  # rad between neighbouring nodes: more cannot be told from a wrong turn
 WORTH_TELLING = 0.005  # share of the sample above which an island is reported
 
 
@@ -32,7 +32,13 @@ class Scale:
 
 
 def assembled(
-    grid: Grid, fit: Fit, mask: Mask, *, scale: Scale, method: Method, frequency: tuple[float, float] | None,
+    grid: Grid,
+    fit: Fit,
+    mask: Mask,
+    *,
+    scale: Scale,
+    method: Method,
+    frequency: tuple[float, float] | None,
     warnings: tuple[str, ...] = (),
 ) -> FringeResult:
     """The result out of a fit on a grid; `frequency` is that of the carrier [cycles per pixel]."""
@@ -44,7 +50,7 @@ def assembled(
     refuse_thin_coverage(n_pixels / n_mask)
     phase = grid.on_pixels(fit.fields.phase)
     slope = take_out_plane(phase, trusted)
-    carrier, tilt, azimuth = _tilt(slope, frequency, trusted, scale)
+    carrier, tilt, azimuth = tilt_of(slope, frequency, trusted, scale)
     told = tuple(island for island in lost if island.n_pixels > WORTH_TELLING * n_mask)
     contrast, noise = _light(grid, fit)
     return FringeResult(
@@ -63,31 +69,58 @@ def assembled(
         contrast=contrast,
         noise=noise,
         sign_ambiguous=not scale.sign_known,
-        warnings=warnings + _told_islands(told),
+        warnings=warnings + told_islands(told),
     )
 
 
-def take_out_plane(phase: Single, inside: Mask) -> tuple[float, float]:
+def take_out_plane(phase: NDArray[np.floating], inside: Mask) -> tuple[float, float]:
     """Subtract the least-squares plane over the inside, in place; its slope down and across [rad per pixel]."""
     ny, nx = phase.shape
     y, x = np.linspace(-1.0, 1.0, ny), np.linspace(-1.0, 1.0, nx)
-    powers_x = np.stack([np.ones(nx), x, x * x], axis=1).astype(np.float32)
+    powers_x = np.stack([np.ones(nx), x, x * x], axis=1).astype(phase.dtype)
     powers_y = np.stack([np.ones(ny), y, y * y])
-    weight = inside.astype(np.float32)
+    weight = inside.astype(phase.dtype)
     m = powers_y @ (weight @ powers_x).astype(float)
     p = powers_y[:2] @ ((weight * phase) @ powers_x[:, :2]).astype(float)
     normal = np.array([[m[0, 0], m[0, 1], m[1, 0]], [m[0, 1], m[0, 2], m[1, 1]], [m[1, 0], m[1, 1], m[2, 0]]])
     level, across, down = np.linalg.solve(normal, np.array([p[0, 0], p[0, 1], p[1, 0]]))
-    phase -= (level + across * x).astype(np.float32)
-    phase -= (down * y).astype(np.float32)[:, None]
+    phase -= (level + across * x).astype(phase.dtype)
+    phase -= (down * y).astype(phase.dtype)[:, None]
     return float(down * 2.0 / (ny - 1)), float(across * 2.0 / (nx - 1))
 
 
-def scaled_height(phase: Single, trusted: Mask, scale: Scale) -> NDArray[np.float64]:
+def scaled_height(phase: NDArray[np.floating], trusted: Mask, scale: Scale) -> NDArray[np.float64]:
     """Height of each trusted pixel; the gap is smaller, and the phase with it, where the sample is higher."""
     height = np.full(phase.shape, np.nan)
     np.multiply(phase, -scale.sense * scale.fringe_height / TURN, out=height, where=trusted)
     return height
+
+
+def tilt_of(
+    slope: tuple[float, float], frequency: tuple[float, float] | None, trusted: Mask, scale: Scale
+) -> tuple[Carrier | None, float, float | None]:
+    """Carrier, height of the plane over the sample's extent, and where the gap opens to."""
+    base = frequency or (0.0, 0.0)
+    up = -(base[0] + slope[0] / TURN) / scale.pixel[0] * scale.sense
+    right = (base[1] + slope[1] / TURN) / scale.pixel[1] * scale.sense
+    azimuth = math.atan2(up, right)
+    rows, cols = np.nonzero(trusted[::8, ::8])
+    along = 8.0 * (cols * scale.pixel[1] * math.cos(azimuth) - rows * scale.pixel[0] * math.sin(azimuth))
+    across = math.hypot(up, right) * float(np.ptp(along)) if along.size else 0.0
+    carrier = Carrier(fringes_across=across, azimuth=azimuth % math.pi) if frequency is not None else None
+    return carrier, across * scale.fringe_height, azimuth if scale.sign_known else None
+
+
+def told_islands(lost: tuple[Island, ...]) -> tuple[str, ...]:
+    """What to say of parts that were left out."""
+    if not lost:
+        return ()
+    size = sum(island.n_pixels for island in lost)
+    sentence = (
+        f"{len(lost)} part(s) of the sample, about {size} pixels, are not joined to the rest by fringes; their height "
+        "against the rest is unknown by whole fringes, so they are left out."
+    )
+    return (sentence,)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -116,31 +149,6 @@ def _main_island(sure: Single, grid: Grid) -> tuple[Single, list[Island]]:
         centre = (float(rows[row].mean()), float(cols[col].mean()))
         lost.append(Island(n_pixels=row.size * grid.spacing**2, centre=centre))
     return np.where(label > 1, np.float32(0.0), sure), lost
-
-
-def _told_islands(lost: tuple[Island, ...]) -> tuple[str, ...]:
-    if not lost:
-        return ()
-    size = sum(island.n_pixels for island in lost)
-    return (
-        f"{len(lost)} part(s) of the sample, about {size} pixels, are not joined to the rest by fringes; their height "
-        "against the rest is unknown by whole fringes, so they are left out.",
-    )
-
-
-def _tilt(
-    slope: tuple[float, float], frequency: tuple[float, float] | None, trusted: Mask, scale: Scale
-) -> tuple[Carrier | None, float, float | None]:
-    """Carrier, height of the plane over the sample's extent, and where the gap opens to."""
-    base = frequency or (0.0, 0.0)
-    up = -(base[0] + slope[0] / TURN) / scale.pixel[0] * scale.sense
-    right = (base[1] + slope[1] / TURN) / scale.pixel[1] * scale.sense
-    azimuth = math.atan2(up, right)
-    rows, cols = np.nonzero(trusted[::8, ::8])
-    along = 8.0 * (cols * scale.pixel[1] * math.cos(azimuth) - rows * scale.pixel[0] * math.sin(azimuth))
-    across = math.hypot(up, right) * float(np.ptp(along)) if along.size else 0.0
-    carrier = Carrier(fringes_across=across, azimuth=azimuth % math.pi) if frequency is not None else None
-    return carrier, across * scale.fringe_height, azimuth if scale.sign_known else None
 
 
 def _light(grid: Grid, fit: Fit) -> tuple[float, float]:

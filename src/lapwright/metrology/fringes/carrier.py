@@ -20,8 +20,9 @@ from lapwright.metrology.fringes.search import Lobe, Region, carrier_lobe, lobe_
 from lapwright.metrology.fringes.sense import tilt_sense
 from lapwright.metrology.unwrap import TURN, unwrapped_phase
 
-NODES_PER_FRINGE = 1.35
-DEGREE = 4  # of the polynomial that carries the first phase beyond the edge
+NODES_PER_FRINGE = 1.6
+DEGREES = (4, 6)  # of the polynomial that carries the first phase beyond the edge: few fringes, many
+MANY = 80.0  # square fringes
 EDGE_BY_FRINGES = "The sample's edge was drawn by its fringes alone, as the surrounding is not plain."
 WINDOW = 0.5  # sigma of the local fit, in fringes
 
@@ -37,16 +38,64 @@ def height_from_carrier(
 ) -> FringeResult:
     """Height map of a sample from one picture with tilt fringes.
 
-    (docstring to come)
+    Parameters
+    ----------
+    image : array, shape (ny, nx) [1]
+        Intensities, in any scale; pixels that are not finite are left out.
+    fringe_height : float [m]
+        Height per fringe, see `fringe_height`.
+    pixel_size : float or tuple of float [m]
+        Size of a pixel on the sample: one number, or height and width (a grazing view shortens one of them).
+    mask : bool array, shape (ny, nx), or None
+        Where the sample is; None: found by fringes and brightness.
+    tilt_opens_toward : float or None [rad]
+        Direction, counter-clockwise from the picture's x axis with y up, in which the gap between reference and sample
+        opens. None: not known, and the map may be upside down.
+    pressed_fringes_toward : float or None [rad]
+        Direction in which the fringes move when the sample is pressed towards the reference; the gap opens that way.
+
+    Returns
+    -------
+    FringeResult
+        Map, confidence and what is not known. Height has the picture's rows: row 0 is the top.
+
+    Raises
+    ------
+    BadInput, ShapeMismatch, OutOfValidRange
+        A picture, mask, scale or direction that does not fit.
+    NoSampleFound, TooFewFringes, FringesUndersampled, FringesTooWeak, FringesSaturated, FringesClosed, FringesRefused
+        Pictures that must not become a map.
+
+    Notes
+    -----
+    Six to two hundred fringes across the sample, at least 2.5 pixels each, and a tilt steeper than the surface
+    everywhere. The least-squares plane over the trusted pixels is taken out; it is that of the set-up. What is finer
+    than about one fringe is smoothed away. The second harmonic of the fringes (camera curve) is fitted and taken out.
+
+    References
+    ----------
+    .. [1] takeda1982: M. Takeda, H. Ina, S. Kobayashi, "Fourier-transform method of fringe-pattern analysis for
+       computer-based topography and interferometry," J. Opt. Soc. Am. 72 (1982) 156-160, doi:10.1364/JOSA.72.000156.
+    .. [2] keys1981: R. G. Keys, "Cubic convolution interpolation for digital image processing," IEEE Trans. ASSP 29
+       (1981) 1153-1160, doi:10.1109/TASSP.1981.1163711, equation 15.
+
+    Examples
+    --------
+    >>> y, x = np.mgrid[1:-1:128j, -1:1:128j]
+    >>> image = 100 + 50 * np.cos(2 * np.pi * (10 * x - (x * x + y * y)))
+    >>> result = height_from_carrier(image, fringe_height=1e-6, pixel_size=1e-4, tilt_opens_toward=0.0)
+    >>> round(float(result.height[64, 64] - result.height[64, 2]) * 1e6, 2), result.sign_ambiguous
+    (-0.94, False)
     """
     pixel = refusal.checked_scale(fringe_height, pixel_size)
     picture, finite = refusal.sound_picture(image, mask)
     region = rough_region(picture, mask)
-    lobe = refusal.usable_carrier(carrier_lobe(picture, region), region)
+    lobe = refusal.usable_carrier(carrier_lobe(picture, region), region, picture)
     sense, known = tilt_sense(lobe.frequency, pixel, tilt_opens_toward, pressed_fringes_toward)
     warnings: tuple[str, ...] = ()
     if mask is None:
         mask, drawn = _automatic_mask(picture, lobe, region)
+        refusal.refuse_half_fringed(mask, region)
         warnings = () if drawn else (EDGE_BY_FRINGES,)
     counts = refusal.pixels_that_count(picture, mask & finite, 1.0 / lobe.per_pixel)
     grid = _grid(picture.shape, lobe)
@@ -95,18 +144,20 @@ def _first_fields(grid: Grid, light: Light, lobe: Lobe, window: Window) -> Field
     sheet, island = unwrapped_phase(np.angle(signal), mask=solid, quality=strength)
     main = island == 1
     core = main & (share > 0.8)
-    phase = _continued(sheet, core if np.count_nonzero(core) > 60 else main)
+    known = core if np.count_nonzero(core) > 60 else main
+    degree = DEGREES[bool(np.count_nonzero(known) * (grid.spacing * lobe.per_pixel) ** 2 > MANY)]
+    phase = _continued(sheet, known, degree)
     level = np.float32(np.median(light.intensity[light.counts > 0]))
     return Fields(phase.astype(np.float32), np.full(grid.nodes, level), np.zeros(grid.nodes, np.float32))
 
 
-def _continued(sheet: NDArray[np.float64], known: NDArray[np.bool_]) -> NDArray[np.float64]:
+def _continued(sheet: NDArray[np.float64], known: NDArray[np.bool_], degree: int) -> NDArray[np.float64]:
     """A sheet continued from where it is known: by a polynomial, and what that leaves as at the nearest node."""
     from scipy import ndimage
 
     ny, nx = sheet.shape
     y, x = np.linspace(-1.0, 1.0, ny), np.linspace(-1.0, 1.0, nx)
-    powers = [(i, j) for i in range(DEGREE + 1) for j in range(DEGREE + 1 - i)]
+    powers = [(i, j) for i in range(degree + 1) for j in range(degree + 1 - i)]
     columns = np.stack([np.outer(y**i, x**j) for i, j in powers], axis=-1)
     inner = columns[known]
     weights, *_ = np.linalg.lstsq(inner.T @ inner, inner.T @ sheet[known], rcond=None)

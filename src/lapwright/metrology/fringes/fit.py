@@ -70,16 +70,14 @@ class Light:
 
 
 class Window:
-    """Gaussian window (`sigma` in nodes) around every node, with powers of the distance (down, across) in sigmas as weights."""
+    """Gaussian window (`sigma` in nodes) around every node, with powers of the distance in sigmas as weights."""
 
     def __init__(self, shape: tuple[int, int], sigma: float) -> None:
-        self._down, self._across = (
-            [_moment_matrix(length, sigma, power) for power in range(3)] for length in shape
-        )
+        self._down, self._across = ([_moment_matrix(length, sigma, power) for power in range(3)] for length in shape)
 
     def mean(self, cells: Single, down: int = 0, across: int = 0) -> Single:
         """Weighted mean of one or more node fields; nothing lies beyond the margin."""
-        return self._down[down] @ (cells @ self._across[across])  # type: ignore[no-any-return]
+        return self._down[down] @ (cells @ self._across[across])
 
 
 def fitted(
@@ -97,14 +95,14 @@ def fitted(
             factor = _factored(grid, left, used, window)
         change, fields = _corrected(grid, fields, left, used, window, factor)
     left = _leftover(grid, light, fields)
-    kept = _unspoiled(left, light.counts)
+    kept: Single = _unspoiled(left, light.counts)
     if np.count_nonzero(kept) < 0.999 * np.count_nonzero(light.counts):
         factor = _factored(grid, left, kept, window)
         for _ in range(LAST_ROUNDS):
             change, fields = _corrected(grid, fields, left, kept, window, factor)
             left = _leftover(grid, light, fields)
     weight, explained = _agreement(grid, left, kept, window)
-    return Fit(fields, light.counts, kept, left, weight / grid.step**2, explained, change, turn)
+    return Fit(fields, light.counts, kept, left, weight / np.float32(grid.step**2), explained, change, turn)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -213,7 +211,7 @@ def _unspoiled(left: Leftover, counts: Single) -> Single:
     from scipy import ndimage
 
     odd = (counts > 0) & ~_unremarkable(left, counts, SPOILED)
-    return counts * ~ndimage.maximum_filter(odd, size=3)
+    return np.where(ndimage.maximum_filter(odd, size=3), np.float32(0.0), counts).astype(np.float32)
 
 
 def _agreement(grid: Grid, left: Leftover, used: Single, window: Window) -> tuple[Single, Single]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-
 from typing import Any
 
 import numpy as np
@@ -69,12 +68,12 @@ class Grid:
     def on_bins(self, field: NDArray[np.floating]) -> Single:
         """A node field spread to the bins."""
         down, across = self._to_bins
-        return (down @ field.astype(np.float32)) @ across.T  # type: ignore[no-any-return]
+        return (down @ field.astype(np.float32)) @ across.T
 
     def on_pixels(self, field: NDArray[np.floating]) -> Single:
         """A node field spread to the pixels."""
         down, across = self._to_pixels
-        return (down @ field.astype(np.float32)) @ across.T  # type: ignore[no-any-return]
+        return (down @ field.astype(np.float32)) @ across.T
 
     def bins_on_pixels(self, bins: NDArray[Any]) -> NDArray[Any]:
         """Each bin's value on all its pixels."""

@@ -38,7 +38,7 @@ def circle_mask(shape: tuple[int, int], *, centre: tuple[float, float], radius: 
     5
     """
     rows, cols = np.ogrid[: shape[0], : shape[1]]
-    return (rows - centre[0]) ** 2 + (cols - centre[1]) ** 2 <= radius**2  # type: ignore[no-any-return]
+    return (rows - centre[0]) ** 2 + (cols - centre[1]) ** 2 <= radius**2
 
 
 def polygon_mask(shape: tuple[int, int], *, corners: NDArray[np.floating]) -> NDArray[np.bool_]:
@@ -98,6 +98,26 @@ def sample_outline(image: Single, amplitude: Single, *, block: int, closing: flo
     return _edge_by_pixel(apart, closed, block), True
 
 
+def outline_by_brightness(image: Single, *, closing: float) -> tuple[Mask, bool]:
+    """The sample by brightness alone: what differs from the picture's rim, its largest part.
+
+    `closing` is the width in blocks up to which dark stripes are bridged. Returns the mask, and False when the rim is
+    not plain and the whole picture is taken.
+    """
+    block = max(1, min(image.shape) // 128)
+    ny, nx = (length // block for length in image.shape)
+    rim = np.ones((ny, nx), bool)
+    rim[2:-2, 2:-2] = False
+    apart = _distinct(image, rim, block)
+    if apart is None:
+        return np.ones(image.shape, bool), False
+    closed = _closed(block_mean(apart, block) > 0.5, closing)
+    label, size = _parts(closed)
+    if size.max() == 0:
+        return np.zeros(image.shape, bool), True
+    return _edge_by_pixel(apart, label == int(np.argmax(size)), block), True
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -146,7 +166,7 @@ def _joined_to(mask: Mask, core: Mask) -> Mask:
     return (on_core > size / 3.0)[label] & mask  # type: ignore[no-any-return]
 
 
-def _parts(mask: Mask) -> tuple[NDArray[np.int32], NDArray[Any]]:
+def _parts(mask: Mask) -> tuple[NDArray[Any], NDArray[Any]]:
     from scipy import ndimage
 
     label, count = ndimage.label(mask)

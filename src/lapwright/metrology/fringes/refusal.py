@@ -32,6 +32,8 @@ NARROWEST = 2.5  # pixels per fringe
 MOST_SATURATED = 0.45  # share of the sample at the camera's top value; crests alone take less
 LEAST_AGREEMENT = 0.6  # median share of variation explained by the fringes
 LEAST_COVERAGE = 0.5
+ONE_WAY = 0.33  # least share of the fringes' power in the lobe of the carrier
+LEAST_FRINGED = 0.5  # least share of a sample told by brightness that must carry fringes
 SLOWEST = 0.15  # least local fringe frequency along the carrier, as a share of the carrier
 MOST_RESTLESS = 0.2  # rad, last change of the fit
 
@@ -51,7 +53,9 @@ def sound_picture(image: NDArray[np.number], mask: Mask | None = None) -> tuple[
     if image.ndim != 2:
         faults.append(f"The picture has {image.ndim} axes; 2 are expected. Turn colour into grey first.")
     elif min(image.shape) < LEAST_SIDE:
-        faults.append(f"The picture is {image.shape} pixels; at least {LEAST_SIDE} a side are needed. Use a larger one.")
+        faults.append(
+            f"The picture is {image.shape} pixels; at least {LEAST_SIDE} a side are needed. Use a larger one."
+        )
     if not (np.issubdtype(image.dtype, np.integer) or np.issubdtype(image.dtype, np.floating)):
         faults.append(f"The picture holds {image.dtype} values; real numbers are expected. Convert it first.")
     if faults:
@@ -67,9 +71,12 @@ def sound_picture(image: NDArray[np.number], mask: Mask | None = None) -> tuple[
     return picture, finite
 
 
-def usable_carrier(lobe: Lobe | None, region: Region) -> Lobe:
+def usable_carrier(lobe: Lobe | None, region: Region, picture: Single) -> Lobe:
     """The lobe, when its fringes are neither too few nor too narrow for one picture with tilt."""
-    if lobe is None:
+    if lobe is None or lobe.share <= 0.0:
+        if picture.min() < picture.max():
+            top = block_mean(picture >= picture.max(), region.block)
+            _refuse_burnt(float(np.mean(top[region.inside])))
         raise FringesTooWeak("The picture shows no fringes at all; tilt fringes were expected. Check light and focus.")
     across = lobe.per_pixel * region.diameter
     if across < LEAST_FRINGES:
@@ -83,6 +90,13 @@ def usable_carrier(lobe: Lobe | None, region: Region) -> Lobe:
             f"A fringe is {1.0 / lobe.per_pixel:.1f} pixels wide; at least {NARROWEST} are needed. "
             "Take tilt out, or take the picture from nearer.",
             pixels_per_fringe=1.0 / lobe.per_pixel,
+        )
+    if lobe.share < ONE_WAY:
+        raise FringesClosed(
+            f"Only {100.0 * lobe.share:.0f} % of the fringe pattern runs one way; at least {100 * ONE_WAY:.0f} % must, "
+            "or the fringes close or two sets of them cross. Add tilt, or use phase steps or the method for closed "
+            "fringes.",
+            share=lobe.share,
         )
     return lobe
 
@@ -98,12 +112,7 @@ def pixels_that_count(picture: Single, inside: Mask, fringe_width: float) -> Mas
         )
     top = picture >= picture.max()
     share = np.count_nonzero(top & inside) / held
-    if share > MOST_SATURATED:
-        raise FringesSaturated(
-            f"{100.0 * share:.0f} % of the sample is at the camera's top value; at most {100 * MOST_SATURATED:.0f} % "
-            "may be. Shorten the exposure.",
-            share=share,
-        )
+    _refuse_burnt(share)
     return inside if share < 1e-3 else inside & ~_burnt_patches(top, fringe_width)
 
 
@@ -142,6 +151,18 @@ def refuse_poor_fit(grid: Grid, fit: Fit, lobe: Lobe) -> None:
         )
 
 
+def refuse_half_fringed(mask: Mask, region: Region) -> None:
+    """Refuse a sample, told by brightness, that carries fringes on its smaller part only."""
+    told = np.count_nonzero(region.inside)
+    fringed = np.count_nonzero(mask) / (told * region.block**2)
+    if told < region.inside.size and fringed < LEAST_FRINGED:
+        raise FringesRefused(
+            f"Fringes are seen on {100.0 * fringed:.0f} % of the sample; at least {100 * LEAST_FRINGED:.0f} % are "
+            "needed. Set the light and the reference so that they cover it, or give the part to measure by hand.",
+            share=fringed,
+        )
+
+
 def refuse_thin_coverage(coverage: float) -> None:
     """Refuse a map of which only the smaller part can be trusted."""
     if coverage < LEAST_COVERAGE:
@@ -153,6 +174,15 @@ def refuse_thin_coverage(coverage: float) -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _refuse_burnt(share: float) -> None:
+    if share > MOST_SATURATED:
+        raise FringesSaturated(
+            f"{100.0 * share:.0f} % of the sample is at the camera's top value; at most {100 * MOST_SATURATED:.0f} % "
+            "may be. Shorten the exposure.",
+            share=share,
+        )
 
 
 def _burnt_patches(top: Mask, fringe_width: float) -> Mask:

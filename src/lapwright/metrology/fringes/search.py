@@ -19,6 +19,7 @@ from lapwright.metrology.fringes.grid import Single
 
 Mask = NDArray[np.bool_]
 LEAST_FRINGES = 3.5  # nearer to the origin than this the background is taken to rule
+OUT_OF_NOISE = 0.03  # least power of all fringes as a share of that of the noise
 LOBE = 0.6  # radius of the lobe as a share of its distance from the origin
 
 
@@ -34,7 +35,10 @@ class Region:
 
 @dataclass(frozen=True)
 class Lobe:
-    """Fringe frequency (down, across) [cycles per pixel], the half spectrum it was found in, the padded shape."""
+    """Fringe frequency (down, across) [cycles per pixel], the half spectrum it was found in, the padded shape.
+
+    `share` is the lobe's part of the power above the noise.
+    """
 
     frequency: tuple[float, float]
     spectrum: NDArray[np.complex64]
@@ -54,10 +58,7 @@ def rough_region(image: Single, valid: Mask | None = None) -> Region:
     """
     block = max(1, min(image.shape) // 128)
     mean = block_mean(image, block)
-    if valid is not None:
-        inside = block_mean(valid, block) > 0.5
-    else:
-        inside = _parted(mean)
+    inside = _parted(mean) if valid is None else block_mean(valid, block) > 0.5
     return Region(inside, mean, block, 2.0 * block * math.sqrt(inside.sum() / math.pi))
 
 
@@ -88,7 +89,7 @@ def carrier_lobe(image: Single, region: Region) -> Lobe | None:
     return Lobe(frequency, spectrum, shape, share)
 
 
-def lobe_at(lobe: Lobe, rows: NDArray[np.float64], cols: NDArray[np.float64]) -> NDArray[np.complex64]:
+def lobe_at(lobe: Lobe, rows: NDArray[np.floating], cols: NDArray[np.floating]) -> NDArray[np.complex64]:
     """Fringe signal b/2 exp(i phase) without its carrier, at the crossings of some rows and columns [pixel]."""
     reach = 0.8 * lobe.per_pixel
     down = _indices(lobe.frequency[0], reach, lobe.shape[0])
@@ -100,7 +101,8 @@ def lobe_at(lobe: Lobe, rows: NDArray[np.float64], cols: NDArray[np.float64]) ->
     box = box * np.exp(-0.5 * apart / 0.35**2).astype(np.float32)
     waves_down = np.exp(2j * np.pi * np.outer(rows, dy)).astype(np.complex64)
     waves_across = np.exp(2j * np.pi * np.outer(dx, cols)).astype(np.complex64)
-    return waves_down @ box @ waves_across / (lobe.shape[0] * lobe.shape[1])  # type: ignore[no-any-return]
+    signal = waves_down @ box @ waves_across / (lobe.shape[0] * lobe.shape[1])
+    return np.asarray(signal, dtype=np.complex64)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -172,7 +174,7 @@ def _flattened(image: Single, region: Region) -> Single:
     background = (columns @ values).astype(np.float32)
     tiles = image[: ny * block, : nx * block].reshape(ny, block, nx, block)
     flat = (tiles - background[:, None, :, None]) * taper[:, None, :, None]
-    return flat.reshape(ny * block, nx * block)
+    return np.asarray(flat.reshape(ny * block, nx * block))
 
 
 def _centred(
@@ -192,7 +194,10 @@ def _centred(
         ky, kx = new
         if moved < 0.02 * reach:
             break
-    return (ky, kx), inside / float(power.sum())
+    floor = float(np.median(power[::4, ::4])) / math.log(2.0)
+    above = float(power.sum()) - floor * power.size
+    lobe = inside - floor * math.pi * reach**2 * fy.size * 2.0 * (fx.size - 1)
+    return (ky, kx), lobe / above if above > OUT_OF_NOISE * floor * power.size else 0.0
 
 
 def _indices(frequency: float, reach: float, length: int) -> NDArray[np.int64]:
