@@ -5,11 +5,13 @@ from __future__ import annotations
 from lapwright.app import bonding, certificates, orders, verdicts
 from lapwright.model.job import RecordedDocument, RecordedVerdict
 from lapwright.model.request import FindingRequest, SetRequest
+from lapwright.model.verdict import Verdict
 from lapwright.sim import cast
 from lapwright.sim.scenario.day import Day
 from lapwright.sim.scenario.measuring import measure
 from lapwright.sim.scenario.visit import Visit
 from lapwright.sim.shop import debond_wafer, stream
+from lapwright.units import printed
 
 WHO = cast.TECHNICIAN.name
 FURTHER_REPEATS = 6
@@ -41,14 +43,14 @@ def judge(day: Day, wafer_id: str) -> tuple[RecordedVerdict, ...]:
     doubtful = [each for each in judged if each.verdict.outcome == "cannot_be_decided"]
     if doubtful:
         for each in doubtful:
-            day.catch("cannot be decided", wafer_id, each.verdict.reason)
+            day.catch("cannot be decided", wafer_id, _told(each.verdict))
         _read_free(day, wafer_id, repeats=FURTHER_REPEATS)
         judged = _judged(day, wafer_id)
     failed = [each.verdict for each in judged if each.verdict.outcome == "does_not_conform"]
     for verdict in failed:
-        day.catch("out of limits", wafer_id, verdict.reason)
+        day.catch("out of limits", wafer_id, _told(verdict))
     if failed:
-        reason = "; ".join(verdict.reason for verdict in failed)
+        reason = "; ".join(_told(verdict) for verdict in failed)
         orders.reject_wafer(wafer_id, by=cast.ENGINEER.name, reason=reason, at=day.wait(minutes=5.0))
     return judged
 
@@ -71,3 +73,9 @@ def _read_free(day: Day, wafer_id: str, *, repeats: int) -> None:
 
 def _judged(day: Day, wafer_id: str) -> tuple[RecordedVerdict, ...]:
     return verdicts.judge_wafer(wafer_id, by=cast.ENGINEER.name, reason="readings complete", at=day.wait(minutes=5.0))
+
+
+def _told(verdict: Verdict) -> str:
+    """A verdict with the quantity and the value it is about."""
+    quantity = {"ttv": "TTV"}.get(verdict.limit.quantity, verdict.limit.quantity.replace("_", " "))
+    return f"{quantity} {printed(verdict.value, 'µm', 'length', digits=2)}: {verdict.reason}"
