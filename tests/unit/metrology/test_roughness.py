@@ -215,7 +215,7 @@ def test_too_many_missing_points_are_refused():
     """Every seventh point."""
     height = rough()
     height[::7] = np.nan
-    with pytest.raises(TooManyMissing, match="14.3 %"):
+    with pytest.raises(TooManyMissing, match=r"14\.3 %"):
         measured_roughness(height, spacing=SPACING, settings=SETTINGS)
 
 

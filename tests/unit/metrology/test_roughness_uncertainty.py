@@ -1,0 +1,130 @@
+"""Uncertainty of Ra and Rq: contributions by hand, warnings, and coverage in simulation."""
+
+import math
+
+import numpy as np
+import pytest
+
+from lapwright.errors import OutOfValidRange, ShapeMismatch
+from lapwright.metrology.filters import gaussian_transmission
+from lapwright.metrology.roughness import measured_roughness
+from lapwright.metrology.roughness_settings import ProfileInstrument, RoughnessSettings
+from lapwright.metrology.roughness_uncertainty import roughness_uncertainty
+
+SPACING, CUTOFF = 1e-6, 80e-6
+FACES = 400
+SETTINGS = RoughnessSettings(cutoff=CUTOFF)
+
+
+def measured(height, instrument=None, settings=SETTINGS):
+    """A line on the face."""
+    return measured_roughness(height, spacing=SPACING, settings=settings, instrument=instrument or ProfileInstrument())
+
+
+def noise(seed=1, count=600):
+    """White heights of 10 nm."""
+    return 1e-8 * np.random.default_rng(seed).normal(size=count)
+
+
+def test_the_sections_are_the_sample():
+    """Ra and u = s/√5 of five sections, with three degrees of freedom (one held back)."""
+    line = measured(noise())
+    sections = [np.abs(part).mean() for part in np.split(line.evaluated_roughness, 5)]
+    found = roughness_uncertainty([line])
+
+    assert found.measured == pytest.approx(np.mean(sections))
+    assert found.combined.standard_uncertainty == pytest.approx(np.std(sections, ddof=1) / math.sqrt(5))
+    assert found.combined.degrees_of_freedom == pytest.approx(3.0)
+    assert [code for code, _ in found.warnings] == ["surface.noise_unknown", "surface.height_scale_unknown"]
+
+
+def test_more_lines_are_a_larger_sample():
+    """Three lines: fifteen sections."""
+    found = roughness_uncertainty([measured(noise(seed)) for seed in (1, 2, 3)], parameter="rq")
+    assert found.samples == 15
+    assert found.combined.degrees_of_freedom == pytest.approx(13.0)
+
+
+def test_noise_scale_and_repeats_enter_as_stated():
+    """Noise out in squares, relative scale times the value, repeatability as given."""
+    instrument = ProfileInstrument(noise=4e-9, noise_degrees_of_freedom=20.0, height_uncertainty=0.03)
+    line = measured(noise(), instrument)
+    found = roughness_uncertainty([line], parameter="rq", repeatability=1e-10)
+    budget = {one.name: one for one in found.budget.contributions}
+    value = math.sqrt(found.measured**2 - 16e-18)
+
+    assert found.combined.value == pytest.approx(value)
+    assert found.noise_bias == pytest.approx(found.measured - value)
+    assert budget["height scale"].standard_uncertainty == pytest.approx(0.03 * value)
+    assert budget["repeats"].standard_uncertainty == 1e-10
+    assert budget["repeats"].sensitivity == pytest.approx(found.measured / value)
+    assert budget["noise floor"].standard_uncertainty == pytest.approx(4e-9 / math.sqrt(40))
+    assert budget["noise floor"].sensitivity == pytest.approx(4e-9 / value)
+    assert found.warnings == ()
+
+
+def test_the_cutoff_enters_by_what_it_does():
+    """A wave of one cutoff's length: Ra changes by ln 2 times 2^-1 / (1 − 2^-1) = 1.386 of a relative change, 3 %."""
+    places = np.arange(6000) * SPACING
+    settings = RoughnessSettings(cutoff=CUTOFF, sections=60)
+    instrument = ProfileInstrument(cutoff_uncertainty=0.01)
+    line = measured(1e-7 * np.sin(2 * np.pi * places / CUTOFF), instrument, settings)
+    found = roughness_uncertainty([line])
+    effect = next(one for one in found.budget.contributions if one.name == "cutoff")
+
+    assert effect.standard_uncertainty == pytest.approx(0.01 * 2 * math.log(2) * found.measured, rel=0.03)
+
+
+def test_a_roughness_below_the_noise_is_not_told():
+    """No value, and the reason."""
+    found = roughness_uncertainty([measured(noise(), ProfileInstrument(noise=2e-8))])
+    assert found.combined is None
+    assert "cannot be told from none" in found.warnings[0][1]
+
+
+def test_lines_must_be_taken_alike():
+    """Other settings, another instrument, or none at all."""
+    line = measured(noise())
+    for other in (
+        measured(noise(), settings=RoughnessSettings(cutoff=60e-6)),
+        measured(noise(), ProfileInstrument(noise=1e-9)),
+    ):
+        with pytest.raises(ShapeMismatch):
+            roughness_uncertainty([line, other])
+    with pytest.raises(ShapeMismatch):
+        roughness_uncertainty([])
+    with pytest.raises(OutOfValidRange):
+        roughness_uncertainty([measured(noise(), settings=RoughnessSettings(cutoff=CUTOFF, sections=1))])
+
+
+@pytest.mark.parametrize("parameter", ["ra", "rq"])
+@pytest.mark.parametrize("lines", [1, 3])
+def test_the_interval_covers_the_true_roughness(parameter, lines):
+    """Many faces of Gaussian roughness with noise and scale error: 95 % within three standard errors (93 to 97 wanted)."""
+    generator = np.random.default_rng(11)
+    hits = sum(covered(generator, lines, parameter) for _ in range(FACES))
+
+    assert hits / FACES == pytest.approx(0.95, abs=0.02 + 3 * math.sqrt(0.05 * 0.95 / FACES))
+
+
+def covered(generator, lines, parameter, length=3e-6, points=4096):
+    """One imagined face: whether the interval holds its true roughness after the filter."""
+    frequency = np.fft.rfftfreq(points, SPACING)
+    shape = np.exp(-((np.pi * frequency * length) ** 2) / 2)
+    weight = np.full(frequency.size, 2.0)
+    weight[[0, -1]] = 1.0
+    passed = 1.0 - np.where(frequency > 0, gaussian_transmission(1 / np.maximum(frequency, 1.0), CUTOFF), 1.0)
+    total = np.sum(weight * shape**2)
+    true = 1e-8 * math.sqrt(np.sum(weight * (shape * passed) ** 2) / total)
+    floor = 3e-9 * math.sqrt(np.sum(weight * passed**2) / points)
+    floor *= math.sqrt(generator.chisquare(50) / 50)
+    instrument = ProfileInstrument(noise=floor, noise_degrees_of_freedom=50.0, height_uncertainty=0.02)
+    scale = 1 + 0.02 * generator.standard_normal()
+    taken = []
+    for _ in range(lines):
+        white = np.fft.rfft(generator.standard_normal(points))
+        height = 1e-8 * np.fft.irfft(shape * white)[:560] * math.sqrt(points / total)
+        taken.append(measured(scale * height + 3e-9 * generator.standard_normal(560), instrument))
+    found = roughness_uncertainty(taken, parameter=parameter).combined
+    wanted = true if parameter == "rq" else true * math.sqrt(2 / math.pi)
+    return abs(found.value - wanted) <= found.expanded_uncertainty
