@@ -7,28 +7,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.errors import OutOfValidRange
+from lapwright.errors import OutOfValidRange, ShapeMismatch
+from lapwright.metrology.run_rules import Rule, Signal, rule_signals
 
 Array = NDArray[np.float64]
-Rule = Literal[
-    "beyond_limit", "two_of_three_far_out", "four_of_five_off_centre", "eight_on_one_side", "six_rising_or_falling",
-]  # fmt: skip
-ALL_RULES: tuple[Rule, ...] = (
-    "beyond_limit", "two_of_three_far_out", "four_of_five_off_centre", "eight_on_one_side", "six_rising_or_falling",
-)  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signal:
-    """A point at which a rule fires."""
-
-    index: int
-    rule: str
+_NODES = 160
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +46,7 @@ class RangeFactors:
     c4: float
 
 
+@cache
 def range_factors(count: int) -> RangeFactors:
     """Factors d2, d3 and c4 of a subgroup of `count` normal values.
 
@@ -71,12 +61,13 @@ def range_factors(count: int) -> RangeFactors:
 
     Notes
     -----
-    d2 = ∫ 1 − Φⁿ − (1 − Φ)ⁿ dx; E(R²) = 2 ∬ over x < y of 1 − Φ(y)ⁿ − (1 − Φ(x))ⁿ + (Φ(y) − Φ(x))ⁿ;
+    P(R > w) = 1 − n ∫ φ(x) [Φ(x + w) − Φ(x)]ⁿ⁻¹ dx; d2 = ∫ P dw, d2² + d3² = ∫ 2 w P dw;
     c4 = sqrt(2/(n − 1)) Γ(n/2)/Γ((n − 1)/2) [1]_.
 
     References
     ----------
-    .. [1] ASTM MNL 7, Manual on Presentation of Data and Control Chart Analysis, table of factors (values).
+    .. [1] ASTM MNL 7, Manual on Presentation of Data and Control Chart Analysis, table of factors (values). Key
+       ``astm_mnl7``.
 
     Examples
     --------
@@ -85,13 +76,13 @@ def range_factors(count: int) -> RangeFactors:
     """
     if count < 2:
         raise OutOfValidRange("count", count, "at least 2")
-    x = np.linspace(-8.0, 8.0, 1601)
-    below = 0.5 * np.array([math.erfc(-value / math.sqrt(2.0)) for value in x])
-    step = float(x[1] - x[0])
-    d2 = float(np.trapezoid(1.0 - below**count - (1.0 - below) ** count, x))
-    low, high = below[:, None], below[None, :]
-    joint = 1.0 - high**count - (1.0 - low) ** count + np.clip(high - low, 0.0, None) ** count
-    square = 2.0 * step * step * (float(np.triu(joint, 1).sum()) + 0.5 * float(np.trace(joint)))
+    places, weights = np.polynomial.legendre.leggauss(_NODES)
+    x, width = 9.0 * places, 8.0 * (places + 1.0)  # of the smallest value, and of the range
+    inside = _normal(x[:, None] + width[None, :]) - _normal(x)[:, None]
+    density = 9.0 * weights * np.exp(-0.5 * x * x) / math.sqrt(2.0 * math.pi)
+    above = 1.0 - count * density @ inside ** (count - 1)
+    d2 = float(8.0 * weights @ above)
+    square = float(8.0 * weights @ (2.0 * width * above))
     c4 = math.sqrt(2.0 / (count - 1)) * math.exp(math.lgamma(count / 2) - math.lgamma((count - 1) / 2))
     return RangeFactors(d2=d2, d3=math.sqrt(square - d2 * d2), c4=c4)
 
@@ -120,9 +111,14 @@ def individuals_chart(
     -------
     Chart
 
+    Raises
+    ------
+    OutOfValidRange
+        Too few points, one that is not finite, or a parameter out of its range.
+
     References
     ----------
-    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2.
+    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods (key ``nist_handbook``), 6.3.2.2.
 
     Examples
     --------
@@ -131,6 +127,8 @@ def individuals_chart(
     (Signal(index=4, rule='beyond_limit'),)
     """
     _need_points(value, 2)
+    if sigma is not None:
+        _need_positive("sigma", sigma)
     middle = float(value.mean()) if centre is None else centre
     spread = float(np.abs(np.diff(value)).mean()) / range_factors(2).d2 if sigma is None else sigma
     return _level_chart("individuals", value, middle, spread, rules)
@@ -148,6 +146,11 @@ def moving_range_chart(value: Array) -> Chart:
     -------
     Chart
         One point fewer than values.
+
+    Raises
+    ------
+    OutOfValidRange
+        Too few points, one that is not finite, or a parameter out of its range.
 
     Examples
     --------
@@ -178,6 +181,11 @@ def mean_chart(
     (Chart, Chart)
         Means; ranges or standard deviations.
 
+    Raises
+    ------
+    OutOfValidRange
+        Too few points, one that is not finite, or a parameter out of its range.
+
     Examples
     --------
     >>> means, ranges = mean_chart(np.array([[1.0, 3.0], [2.0, 4.0], [1.0, 3.0]]))
@@ -186,6 +194,8 @@ def mean_chart(
     """
     _need_points(subgroups, 2)
     count = subgroups.shape[1]
+    if count < 2:
+        raise OutOfValidRange("values in a subgroup", count, "at least 2")
     factors = range_factors(count)
     means = subgroups.mean(axis=1)
     if by == "range":
@@ -224,9 +234,14 @@ def ewma_chart(
     Chart
         The first point is the target itself.
 
+    Raises
+    ------
+    OutOfValidRange
+        Too few points, one that is not finite, or a parameter out of its range.
+
     References
     ----------
-    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4.
+    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods (key ``nist_handbook``), 6.3.2.4.
 
     Examples
     --------
@@ -237,6 +252,8 @@ def ewma_chart(
     if not 0.0 < weight <= 1.0:
         raise OutOfValidRange("weight", weight, "more than 0 and at most 1")
     _need_points(value, 1)
+    _need_positive("sigma", sigma)
+    _need_positive("limit", limit)
     points = _smoothed(value, weight, target)
     index = np.arange(points.size)
     reach = np.full(points.size, math.sqrt(weight / (2.0 - weight)))
@@ -280,9 +297,14 @@ def cusum_chart(
     (Chart, Chart)
         Upper and lower sums, in standard deviations, one point per value.
 
+    Raises
+    ------
+    OutOfValidRange
+        Too few points, one that is not finite, or a parameter out of its range.
+
     References
     ----------
-    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.3.
+    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods (key ``nist_handbook``), 6.3.2.3.
 
     Examples
     --------
@@ -291,6 +313,12 @@ def cusum_chart(
     [0.5, 2.0]
     """
     _need_points(value, 1)
+    _need_positive("sigma", sigma)
+    _need_positive("decision", decision)
+    if not 0.0 <= headstart < decision:
+        raise OutOfValidRange("headstart", headstart, f"from 0 to below the decision interval, {decision:g}")
+    if not reference >= 0.0:
+        raise OutOfValidRange("reference", reference, "zero or more")
     standard = (value - target) / sigma
     charts = []
     for side, name in ((1.0, "cusum upper"), (-1.0, "cusum lower")):
@@ -322,16 +350,21 @@ def count_chart(counts: Array) -> Chart:
     -------
     Chart
 
+    Raises
+    ------
+    OutOfValidRange
+        Too few points, one that is not finite, or a parameter out of its range.
+
     References
     ----------
-    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.1.
+    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods (key ``nist_handbook``), 6.3.3.1.
 
     Examples
     --------
     >>> float(count_chart(np.array([16.0, 16.0, 16.0])).upper[0])
     28.0
     """
-    _need_points(counts, 1)
+    _need_counts(counts)
     mean = float(counts.mean())
     return _bounded_chart("count", counts, mean, np.full(counts.size, math.sqrt(mean)))
 
@@ -350,78 +383,36 @@ def share_chart(counts: Array, sizes: Array) -> Chart:
     -------
     Chart
 
+    Raises
+    ------
+    OutOfValidRange
+        Too few points, one that is not finite, or a parameter out of its range.
+
     References
     ----------
-    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.2.
+    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods (key ``nist_handbook``), 6.3.3.2.
 
     Examples
     --------
     >>> round(share_chart(np.array([5.0, 10.0]), np.array([50.0, 50.0])).centre, 3)
     0.15
     """
-    _need_points(counts, 1)
+    _need_counts(counts)
+    if counts.shape != sizes.shape:
+        raise ShapeMismatch(counts=counts.shape, sizes=sizes.shape)
+    if not np.all((sizes > 0.0) & (counts <= sizes)):
+        worst = int(np.argmin((sizes > 0.0) & (counts <= sizes)))
+        raise OutOfValidRange("nonconforming items in a sample", float(counts[worst]), "at most the size of the sample")
     share = float(counts.sum() / sizes.sum())
     return _bounded_chart("share", counts / sizes, share, np.sqrt(share * (1.0 - share) / sizes))
-
-
-def rule_signals(points: Array, *, centre: float, sigma: float, rules: tuple[Rule, ...]) -> tuple[Signal, ...]:
-    """Where the chosen rules fire, in order.
-
-    Parameters
-    ----------
-    points : float array, shape (n,) [unit of the values]
-        Plotted points.
-    centre : float [unit of the values]
-        Centre line.
-    sigma : float [unit of the values]
-        Standard deviation of a point.
-    rules : tuple of rule names
-        ``beyond_limit``: outside 3 σ. ``two_of_three_far_out``: two of three beyond 2 σ on one side.
-        ``four_of_five_off_centre``: four of five beyond 1 σ on one side. ``eight_on_one_side``: eight in a row.
-        ``six_rising_or_falling``: six in a row.
-
-    Returns
-    -------
-    tuple of Signal
-        At the last point of the pattern.
-
-    References
-    ----------
-    .. [1] D. C. Champ, W. H. Woodall, Technometrics 29 (1987) 393 (the first four rules).
-
-    Examples
-    --------
-    >>> rule_signals(np.full(8, 0.1), centre=0.0, sigma=1.0, rules=("eight_on_one_side",))
-    (Signal(index=7, rule='eight_on_one_side'),)
-    """
-    z = (points - centre) / sigma if sigma > 0.0 else np.zeros(points.size)
-    fired: list[Signal] = []
-    for rule in rules:
-        fired += [Signal(index=int(i), rule=rule) for i in np.flatnonzero(_fires(rule, z))]
-    return tuple(sorted(fired, key=lambda signal: (signal.index, signal.rule)))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _fires(rule: Rule, z: Array) -> NDArray[np.bool_]:
-    if rule == "beyond_limit":
-        return np.asarray(np.abs(z) > 3.0)
-    if rule == "two_of_three_far_out":
-        return _enough(z > 2.0, 2, 3) | _enough(z < -2.0, 2, 3)
-    if rule == "four_of_five_off_centre":
-        return _enough(z > 1.0, 4, 5) | _enough(z < -1.0, 4, 5)
-    if rule == "eight_on_one_side":
-        return _enough(z > 0.0, 8, 8) | _enough(z < 0.0, 8, 8)
-    steps = np.diff(z, prepend=z[:1])
-    return _enough(steps > 0.0, 5, 5) | _enough(steps < 0.0, 5, 5)
-
-
-def _enough(hit: NDArray[np.bool_], wanted: int, window: int) -> NDArray[np.bool_]:
-    """True at a point that is a hit itself and ends a window with enough hits."""
-    total = np.concatenate(([0], np.cumsum(hit)))
-    start = np.maximum(np.arange(hit.size) + 1 - window, 0)
-    return np.asarray(hit & (total[1:] - total[start] >= wanted))
+def _normal(z: Array) -> Array:
+    flat = [0.5 * math.erfc(-value / math.sqrt(2.0)) for value in z.ravel().tolist()]
+    return np.array(flat).reshape(z.shape)
 
 
 def _level_chart(kind: str, points: Array, centre: float, sigma: float, rules: tuple[Rule, ...]) -> Chart:
@@ -477,3 +468,16 @@ def _summed(steps: Array, start: float) -> Array:
 def _need_points(value: Array, needed: int) -> None:
     if value.shape[0] < needed:
         raise OutOfValidRange("number of points", value.shape[0], f"at least {needed}")
+    if not np.all(np.isfinite(value)):
+        raise OutOfValidRange("a point", math.nan, "a finite number", "Leave out points that were not measured.")
+
+
+def _need_counts(counts: Array) -> None:
+    _need_points(counts, 1)
+    if counts.min() < 0.0:
+        raise OutOfValidRange("a count", float(counts.min()), "zero or more")
+
+
+def _need_positive(name: str, value: float) -> None:
+    if not value > 0.0:
+        raise OutOfValidRange(name, value, "more than zero")

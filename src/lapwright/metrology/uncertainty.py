@@ -2,7 +2,7 @@
 
 The law of propagation with optional correlation, effective degrees of freedom by Welch and Satterthwaite, and a
 coverage factor from Student's t, as in JCGM 100:2008 (GUM). A budget is data: it can be printed, stored and added to.
-Left out: second-order terms and propagation of distributions.
+Models as text, second-order terms and propagation of distributions: `propagation`, `monte_carlo`.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ __all__ = [
     "combined_uncertainty",
     "coverage_factor",
     "effective_degrees_of_freedom",
+    "half_width_divisor",
     "normal_cdf",
     "normal_quantile",
     "rectangular_uncertainty",
@@ -32,7 +33,9 @@ __all__ = [
     "triangular_uncertainty",
 ]
 
-Distribution = Literal["normal", "student", "rectangular", "triangular", "arcsine"]
+Distribution = Literal[
+    "normal", "student", "rectangular", "triangular", "trapezoid", "arcsine", "curvilinear_trapezoid",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +43,9 @@ class Contribution:
     """One line of an uncertainty budget.
 
     `value` and `standard_uncertainty` are those of the input quantity in its own SI unit; `sensitivity` is the
-    derivative of the result by it; `degrees_of_freedom` says how well the uncertainty itself is known.
+    derivative of the result by it; `degrees_of_freedom` says how well the uncertainty itself is known. `shape` is the
+    top over the base of a trapezoid, or how far the half-width of a curvilinear trapezoid may be off as a share of it;
+    `quoted` is the number as a certificate or data sheet states it (expanded uncertainty, half-width).
     """
 
     name: str
@@ -49,12 +54,23 @@ class Contribution:
     sensitivity: float = 1.0
     degrees_of_freedom: float = math.inf
     distribution: Distribution = "normal"
+    shape: float = 0.0
+    quoted: float | None = None
 
     def __post_init__(self) -> None:
         if not self.standard_uncertainty >= 0.0:
             raise OutOfValidRange(f"standard uncertainty of {self.name}", self.standard_uncertainty, "zero or more")
         if not self.degrees_of_freedom > 0.0:
             raise OutOfValidRange(f"degrees of freedom of {self.name}", self.degrees_of_freedom, "more than 0")
+        if not 0.0 <= self.shape <= 1.0:
+            raise OutOfValidRange(f"shape of the distribution of {self.name}", self.shape, "from 0 to 1")
+
+    @property
+    def divisor(self) -> float:
+        """What a quoted number is divided by to give the standard uncertainty."""
+        if self.quoted is not None and self.standard_uncertainty > 0.0:
+            return self.quoted / self.standard_uncertainty
+        return half_width_divisor(self.distribution, shape=self.shape)
 
     @property
     def effect(self) -> float:
@@ -92,6 +108,43 @@ class CombinedUncertainty:
     coverage_factor: float
     expanded_uncertainty: float
     probability: float = 0.95
+
+
+def half_width_divisor(distribution: Distribution, *, shape: float = 0.0) -> float:
+    r"""Half-width of a bounded distribution over its standard deviation; 1 for one without bounds.
+
+    Parameters
+    ----------
+    distribution : str
+        Shape of the probability.
+    shape : float [1]
+        Trapezoid: top over base. Curvilinear trapezoid: how far the half-width may be off, as a share of it.
+
+    Returns
+    -------
+    float [1]
+
+    Notes
+    -----
+    Rectangle :math:`\sqrt3`, triangle :math:`\sqrt6`, sine :math:`\sqrt2`, trapezoid
+    :math:`\sqrt{6/(1+\beta^2)}`, curvilinear trapezoid :math:`1/\sqrt{1/3 + \delta^2/9}`.
+
+    References
+    ----------
+    .. [1] JCGM 101:2008, 6.4.2 to 6.4.6. Key ``jcgm101``.
+
+    Examples
+    --------
+    >>> round(half_width_divisor("rectangular") ** 2, 6)
+    3.0
+    """
+    if distribution in ("normal", "student"):
+        return 1.0
+    if distribution == "trapezoid":
+        return math.sqrt(6.0 / (1.0 + shape**2))
+    if distribution == "curvilinear_trapezoid":
+        return 1.0 / math.sqrt(1.0 / 3.0 + shape**2 / 9.0)
+    return math.sqrt({"rectangular": 3.0, "triangular": 6.0, "arcsine": 2.0}[distribution])
 
 
 def rectangular_uncertainty(half_width: float) -> float:
