@@ -22,6 +22,7 @@ _CLOSE = 1e-4
 _TUNING = 4.685  # of Tukey's biweight: 95 % efficiency for normal errors (Holland and Welsch 1977, from memory)
 _MAD = 1.4826  # median absolute deviation to standard deviation, normal distribution
 _ON_NODE = 1e-3  # of the pitch
+_SCATTERED = 2.0  # pitches a cell, so that four scattered points are expected in each
 _LEAST_MEASURED = 0.95
 
 
@@ -179,7 +180,7 @@ def local_variation(x: Array, y: Array, thickness: Array, *, side: float, pitch:
     side : float [m]
         Side of the square.
     pitch : float or None [m]
-        Distance of neighbouring points; None takes the root of the area for each point.
+        Distance of neighbouring points; None finds it: the step of a lattice, or the root of the area for each point.
 
     Returns
     -------
@@ -190,14 +191,15 @@ def local_variation(x: Array, y: Array, thickness: Array, *, side: float, pitch:
     ShapeMismatch
         `x`, `y` and `thickness` differ in shape.
     OutOfValidRange
-        `side` is less than two pitches.
+        `side` is less than two steps: two pitches on a lattice, four between scattered points.
     ShapeNotDetermined
         No square lies wholly on the measured face.
 
     Notes
     -----
-    Points fall into cells of about one pitch, of which the square holds a whole number, and the square is slid cell by
-    cell; points on a lattice count on both borders of a square. A square counts when 95 % of its cells hold a point.
+    Points fall into cells of one pitch on a lattice and about two when scattered, of which the square holds a whole
+    number, and the square is slid cell by cell; points on a lattice count on both borders of a square. A square counts
+    when 95 % of its cells hold a point.
     Odd points count, too: a particle is part of what was measured.
 
     Examples
@@ -213,15 +215,14 @@ def local_variation(x: Array, y: Array, thickness: Array, *, side: float, pitch:
     u, v, z = x[known], y[known], thickness[known]
     if z.size < 4:
         raise _no_square(side)
-    step = pitch or math.sqrt(float(np.ptp(u)) * float(np.ptp(v)) / z.size)
+    step, on_lattice = _step(u, v, pitch)
     if not side >= 2.0 * step:
-        expected = f"at least two pitches ({2.0 * step:g} m)"
+        expected = f"at least two steps ({2.0 * step:g} m)"
         raise OutOfValidRange("side", side, expected, "Scan finer or widen the square.")
     across = round(side / step)
     cell = side / across
-    columns, column_nodes = _cells(u, cell)
-    rows, row_nodes = _cells(-v, cell)
-    window = across + 1 if column_nodes and row_nodes else across
+    (columns, column_nodes), (rows, row_nodes) = _cells(u, cell), _cells(-v, cell)
+    window = across + 1 if on_lattice and column_nodes and row_nodes else across
     spread, filled = _sliding_range(rows, columns, z, window)
     spread[filled < _LEAST_MEASURED] = np.nan
     if not np.isfinite(spread).any():
@@ -257,10 +258,31 @@ def _reweighted(terms: Array, z: Array, surface: Surface) -> tuple[Array, Array,
         left = z - terms @ found
         now = _MAD * float(np.median(np.abs(left)))
         if now <= 1e-12 * float(np.abs(z).max()) or abs(now - scale) <= _CLOSE * now:
-            return found, left, now
+            break
         scale = now
         weights = np.clip(1.0 - (left / (_TUNING * scale)) ** 2, 0.0, None) ** 2
-    return found, left, scale
+    kept = np.abs(left[weights > 0.0])
+    return found, left, _MAD * float(np.median(kept))
+
+
+def _step(x: Array, y: Array, pitch: float | None) -> tuple[float, bool]:
+    """Size of a cell, and whether points lie on a lattice of it; scattered points need cells of two pitches."""
+    columns, rows = (_regular_step(places) for places in (x, y))
+    if pitch is None and columns is not None and rows is not None and abs(columns - rows) <= _ON_NODE * rows:
+        pitch = columns
+    if pitch is not None and all(_cells(places, pitch)[1] for places in (x, y)):
+        return pitch, True
+    step = pitch or math.sqrt(float(np.ptp(x)) * float(np.ptp(y)) / x.size)
+    return _SCATTERED * step, False
+
+
+def _regular_step(places: Array) -> float | None:
+    """The step between the different values of a coordinate when they are few and even."""
+    values = np.unique(places)
+    if not 2 <= values.size <= 4.0 * math.sqrt(places.size):
+        return None
+    steps = np.diff(values)
+    return float(np.median(steps)) if float(np.ptp(steps)) <= 2.0 * _ON_NODE * float(np.median(steps)) else None
 
 
 def _cells(places: Array, cell: float) -> tuple[NDArray[np.intp], bool]:

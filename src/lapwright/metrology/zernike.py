@@ -125,7 +125,8 @@ def zernike_terms(x: Array, y: Array, *, terms: int) -> Array:
     >>> zernike_terms(np.array([1.0]), np.array([0.0]), terms=4)[:, 0].round(6).tolist()
     [1.0, 2.0, 0.0, 1.732051]
     """
-    indices = [noll_indices(term) for term in range(1, terms + 1)] if terms > 0 else [noll_indices(terms)]
+    noll_indices(terms)
+    indices = [noll_indices(term) for term in range(1, terms + 1)]
     place = x + 1j * y
     square = x * x + y * y
     turned = [np.ones_like(place)]
@@ -184,6 +185,7 @@ def zernike_fit(
     >>> [round(abs(float(value)), 6) for value in found.coefficients]
     [0.0, 0.0, 0.0, 1.0, 0.0, 0.0]
     """
+    noll_indices(terms)
     circle = aperture or fitted_aperture(np.isfinite(height), pixel_size=pixel_size)
     x, y = scaled_axes(height.shape, pixel_size=pixel_size, aperture=circle)
     inside = np.isfinite(height) & (x[None, :] ** 2 + y[:, None] ** 2 <= 1.0 + 1e-9)
