@@ -98,7 +98,7 @@ def bond_verdict(
     -----
     With costs: re-bond when (chance of scrap now - chance after) x value > cost; at break-even keep. Without: keep
     when the predicted TTV meets the limit, the mean bond is 2 to 10 µm and its wedge at most a third of the limit
-    (common practice, no source).
+    (common practice, no source); a wedge that is above it only within its own uncertainty is no reason to re-bond.
 
     Examples
     --------
@@ -141,7 +141,7 @@ def _by_rule_of_thumb(result: BondResult, ttv_limit: float) -> BondVerdict:
     if not USUAL_MEAN[0] <= result.mean <= USUAL_MEAN[1]:
         low, high = (1e6 * end for end in USUAL_MEAN)
         against.append(f"the bond is {1e6 * result.mean:.2f} µm thick on average (usual {low:.0f} to {high:.0f} µm)")
-    if result.wedge is not None and result.wedge.amount > USUAL_WEDGE_SHARE * ttv_limit:
+    if result.wedge is not None and _least_wedge(result) > USUAL_WEDGE_SHARE * ttv_limit:
         against.append(
             f"its wedge of {1e6 * result.wedge.amount:.2f} µm is more than a third of the TTV limit "
             f"({1e6 * USUAL_WEDGE_SHARE * ttv_limit:.2f} µm)"
@@ -155,6 +155,13 @@ def _by_rule_of_thumb(result: BondResult, ttv_limit: float) -> BondVerdict:
         f"{1e6 * result.mean:.2f} µm on average, its wedge within a third of the limit.{tail}"
     )
     return BondVerdict(advice="keep", reason=reason)
+
+
+def _least_wedge(result: BondResult) -> float:
+    """The wedge less its expanded uncertainty, as far as that is known [m]."""
+    amount = 0.0 if result.wedge is None else result.wedge.amount
+    doubt = result.wedge_uncertainty
+    return amount if doubt is None else amount - doubt.expanded_uncertainty
 
 
 def _refuse_costs(rebond_cost: float | None, wafer_value: float | None, chance_after_rebond: float) -> None:

@@ -70,7 +70,7 @@ def test_reason_names_chance_and_costs():
         (bonded(4e-6), "predicted to end with a TTV"),
         (bonded(0.0, mean=14e-6), "14.00 µm thick on average"),
         (bonded(0.0, mean=1e-6), "1.00 µm thick on average"),
-        (bonded(1e-6), "more than a third of the TTV limit"),
+        (bonded(1e-6, site=0.05e-6), "more than a third of the TTV limit"),
     ],
 )
 def test_rule_of_thumb_says_what_is_against_it(bond, words):
@@ -109,3 +109,11 @@ def test_a_limit_is_above_nought(ttv_limit):
         bond_verdict(bonded(1e-6), ttv_limit=ttv_limit)
     with pytest.raises(OutOfValidRange):
         chance_of_scrap(bonded(1e-6), ttv_limit=ttv_limit)
+
+
+def test_a_wedge_within_its_own_doubt_is_no_reason():
+    """0.8 µm is above a third of 2 µm, but not for certain when each site is only known to 0.5 µm."""
+    sure, doubtful = bonded(0.8e-6, site=0.02e-6), bonded(0.8e-6, site=0.5e-6)
+
+    assert bond_verdict(sure, ttv_limit=2e-6).advice == "rebond"
+    assert bond_verdict(doubtful, ttv_limit=2e-6).advice == "keep"
