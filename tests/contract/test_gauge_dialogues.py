@@ -374,3 +374,15 @@ def test_minutes_of_four_channels_are_replayed_without_loss(tmp_path):
 
     assert len(events) == 48_000
     assert all(isinstance(one, GaugeReading) and not one.late for one in events)
+
+
+def test_a_port_that_takes_no_request_is_opened_anew():
+    """Else a gauge that must be asked would be silent for ever."""
+    from lapwright.gauges.byte_stream import ask
+
+    async def send(_request):
+        raise TimeoutError
+
+    told = []
+    asyncio.run(ask(send, {"request": b"P", "every_ms": 10.0}, failed=told.append))
+    assert len(told) == 1

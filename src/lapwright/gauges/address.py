@@ -29,7 +29,6 @@ class Option:
     help: str
     default: str = ""
     needed: bool = False
-    secret: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

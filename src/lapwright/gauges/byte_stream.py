@@ -51,8 +51,12 @@ class ByteFeed:
             self._sink.frames(self._decoder.finish())
 
 
-async def ask(send: Callable[[bytes], Awaitable[None]], options: Options) -> None:
-    """Ask for readings for ever; at once return when the gauge sends by itself."""
+async def ask(send: Callable[[bytes], Awaitable[None]], options: Options, *, failed: Callable[[str], None]) -> None:
+    """Ask for readings for ever, or until asking fails; at once return when the gauge sends by itself."""
     while options["request"]:
-        await send(options["request"])
+        try:
+            await send(options["request"])
+        except OSError as error:
+            failed(f"it takes no request: {error}")
+            return
         await asyncio.sleep(options["every_ms"] / 1000.0)

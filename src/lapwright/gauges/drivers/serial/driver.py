@@ -43,12 +43,12 @@ class SerialLink:
         async def send(request: bytes) -> None:
             await asyncio.to_thread(port.write, request)
 
-        asking = asyncio.create_task(ask(send, self._options))
+        asking = asyncio.create_task(ask(send, self._options, failed=reader.end))
         try:
             reason = await reader.ended
         finally:
             asking.cancel()
-            with contextlib.suppress(asyncio.CancelledError, OSError):
+            with contextlib.suppress(asyncio.CancelledError):
                 await asking
             await reader.stop()
             feed.finish()
@@ -75,13 +75,14 @@ class _Reader:
                     self._call(self._feed.take, data, self._sink.now())
         except (OSError, TypeError) as error:  # pyserial reads from None when the port is closed under it
             reason = str(error)
-        self._call(self._end, reason)
+        self._call(self.end, reason)
 
     def _call(self, function: Any, *arguments: Any) -> None:
         with contextlib.suppress(RuntimeError):  # the loop is closed: nobody listens any more
             self._loop.call_soon_threadsafe(function, *arguments)
 
-    def _end(self, reason: str) -> None:
+    def end(self, reason: str) -> None:
+        """Say that the port is gone; the first reason counts."""
         if not self.ended.done():
             self.ended.set_result(reason)
 

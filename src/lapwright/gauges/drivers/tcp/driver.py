@@ -41,7 +41,7 @@ class TcpLink:
             writer.write(request)
             await writer.drain()
 
-        asking = asyncio.create_task(ask(send, self._options))
+        asking = asyncio.create_task(ask(send, self._options, failed=lambda _: writer.transport.abort()))
         try:
             while data := await reader.read(65536):
                 feed.take(data, sink.now())
@@ -49,7 +49,7 @@ class TcpLink:
             raise NotConnected(f"The connection to {self._host}:{self._port} broke: {error}.") from error
         finally:
             asking.cancel()
-            with contextlib.suppress(asyncio.CancelledError, OSError):
+            with contextlib.suppress(asyncio.CancelledError):
                 await asking
             writer.transport.abort()
             feed.finish()
