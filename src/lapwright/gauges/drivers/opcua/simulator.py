@@ -59,7 +59,7 @@ class Simulator(Peer):
     async def shut(self) -> None:
         """End the server for good."""
         if self._thread is not None and self._loop is not None:
-            await self._there(self._server.stop())
+            await self._there(self._stop())
             self._loop.call_soon_threadsafe(self._loop.stop)
             await asyncio.to_thread(self._thread.join)
             self._loop.close()
@@ -108,6 +108,14 @@ class Simulator(Peer):
         await permit.set_writable()
         await server.start()
         self._server = server
+
+    async def _stop(self) -> None:
+        """Stop the server and what it left running."""
+        await self._server.stop()
+        left = asyncio.all_tasks() - {asyncio.current_task()}
+        for task in left:
+            task.cancel()
+        await asyncio.gather(*left, return_exceptions=True)
 
     async def _write(self, value: float, stamp: datetime) -> None:
         ua = load_extra("asyncua.ua", package="asyncua", purpose="OPC UA")
