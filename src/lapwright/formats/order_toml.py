@@ -87,6 +87,7 @@ def order_text(order: Order) -> str:
         f"hold = {_quoted(order.hold)}",
         f"rule = {_quoted(order.rule.kind)}",
         f"false_accept_percent = {exact_text(order.rule.false_accept, _PERCENT)}",
+        *([f"guard_factor = {order.rule.guard_factor!r}"] if order.rule.guard_factor is not None else []),
     ]
     for limit in order.limits:
         rows += ["\n[[limit]]", f"quantity = {_quoted(limit.quantity)}"]
@@ -143,11 +144,16 @@ def _limit(table: Table) -> Limit | None:
 
 def _rule(judging: Table) -> DecisionRule | None:
     kind = cast("RuleKind | None", judging.choice("rule", ("simple", "guarded")))
-    share = judging.quantity("false_accept", "share", example="false_accept_percent", needed=kind == "guarded")
+    share = judging.quantity("false_accept", "share", example="false_accept_percent", needed=False)
+    factor = judging.number("guard_factor")
+    if kind == "guarded" and share is None and factor is None:
+        sentence = "judging.false_accept_percent is missing; a guard band needs it, or guard_factor."
+        judging.faults.add(sentence, code="order.missing", field="judging.false_accept_percent")
+        return None
     if kind is None:
         return None
     try:
-        return DecisionRule(kind=kind) if share is None else DecisionRule(kind=kind, false_accept=share)
+        return DecisionRule(kind=kind, guard_factor=factor, **({} if share is None else {"false_accept": share}))
     except OutOfValidRange as fault:
         judging.report(fault)
         return None

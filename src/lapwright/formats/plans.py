@@ -80,6 +80,7 @@ def order_dict(order: Order) -> dict[str, Any]:
         "hold": order.hold,
         "rule": order.rule.kind,
         "false_accept_percent": edge_value(order.rule.false_accept, "false_accept_percent", "share"),
+        "guard_factor": order.rule.guard_factor,
     }
 
 

@@ -35,15 +35,21 @@ class DecisionRule:
     """How a value near a limit is judged.
 
     ``simple``: the value alone decides. ``guarded``: accepted only when the chance of being outside is at most
-    `false_accept`, rejected only when the chance of being inside is at most that; else it cannot be decided.
+    `false_accept`, rejected only when the chance of being inside is at most that; else it cannot be decided. With a
+    `guard_factor` the guard band is that many expanded uncertainties (95 %) instead, and the chance is only told.
     """
 
     kind: RuleKind = "guarded"
     false_accept: float = 0.02
+    guard_factor: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.0 < self.false_accept < 0.5:
             raise OutOfValidRange("false_accept", self.false_accept, "more than 0 and less than 0.5")
+        if self.guard_factor is not None and not 0.0 < self.guard_factor <= 5.0:
+            raise OutOfValidRange("guard_factor", self.guard_factor, "more than 0 and at most 5")
+        if self.guard_factor is not None and self.kind == "simple":
+            raise OutOfValidRange("guard_factor", self.guard_factor, "none with the simple rule")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -88,8 +88,9 @@ def judge(
         Of the uncertainty; infinity when it is well known.
     rule : DecisionRule, optional
         ``simple``: the value alone decides. ``guarded``: accepted when the chance of being outside is at most
-        `false_accept`, rejected when the chance of being inside is at most that, else not decided. The default is
-        guarded at 2 %.
+        `false_accept`, rejected when the chance of being inside is at most that, else not decided; with a
+        `guard_factor`, accepted at least that many expanded uncertainties inside and rejected as many outside. The
+        default is guarded at 2 %.
 
     Returns
     -------
@@ -124,7 +125,10 @@ def judge(
         return _undecided(limit, value, agreed, reason)
     chance = chance_inside(limit, value, standard_uncertainty, degrees_of_freedom=degrees_of_freedom)
     factor = student_t_quantile(0.5 + _COVERAGE / 2.0, degrees_of_freedom)
-    outcome, reason = _decided(limit, value, chance, agreed)
+    if agreed.guard_factor is None:
+        outcome, reason = _decided(limit, value, chance, agreed)
+    else:
+        outcome, reason = _decided_by_band(limit, value, chance, agreed.guard_factor * factor * standard_uncertainty)
     return Verdict(
         limit=limit,
         value=value,
@@ -180,6 +184,100 @@ def guard_band(standard_uncertainty: float, *, false_accept: float, degrees_of_f
     return standard_uncertainty * student_t_quantile(1.0 - false_accept, degrees_of_freedom)
 
 
+def factor_guard_band(standard_uncertainty: float, *, factor: float, degrees_of_freedom: float = math.inf) -> float:
+    r"""Width of a guard band that is a multiple of the expanded uncertainty (95 %).
+
+    Parameters
+    ----------
+    standard_uncertainty : float [SI unit of the limit]
+        Zero or more.
+    factor : float [1]
+        Multiple of U; 1 is the usual band of one U.
+    degrees_of_freedom : float [1]
+        Of the uncertainty.
+
+    Returns
+    -------
+    float [SI unit of the limit]
+
+    Raises
+    ------
+    OutOfValidRange
+        A negative uncertainty or factor.
+
+    Notes
+    -----
+    .. math:: w = r U, \quad U = t_{0.975}(\nu) u
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 8.3.2. Key ``jcgm106``.
+
+    Examples
+    --------
+    >>> round(factor_guard_band(1.0, factor=1.0), 2)
+    1.96
+    """
+    for name, number in (("standard_uncertainty", standard_uncertainty), ("factor", factor)):
+        if not number >= 0.0:
+            raise OutOfValidRange(name, number, "zero or more")
+    return factor * standard_uncertainty * student_t_quantile(0.5 + _COVERAGE / 2.0, degrees_of_freedom)
+
+
+def acceptance_range(
+    limit: Limit, standard_uncertainty: float, *, rule: DecisionRule, degrees_of_freedom: float = math.inf
+) -> tuple[float | None, float | None]:
+    """Lowest and highest measured value that a rule accepts, each limit taken by itself.
+
+    Parameters
+    ----------
+    limit : Limit
+        What the order asks for, in SI.
+    standard_uncertainty : float [SI unit of the limit]
+        Zero or more.
+    rule : DecisionRule
+        The agreed rule.
+    degrees_of_freedom : float [1]
+        Of the uncertainty.
+
+    Returns
+    -------
+    (float or None, float or None) [SI unit of the limit]
+        None where there is no limit. The lowest above the highest means that nothing can be accepted.
+
+    Raises
+    ------
+    OutOfValidRange
+        A negative uncertainty.
+
+    Notes
+    -----
+    With a tolerance of few uncertainties the chance of being outside on the other side counts too, and `judge`, which
+    adds both, accepts a little less.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 8.3.2. Key ``jcgm106``.
+
+    Examples
+    --------
+    >>> limit = Limit(quantity="ttv", upper=2e-6)
+    >>> low, high = acceptance_range(limit, 0.2e-6, rule=DecisionRule(false_accept=0.05))
+    >>> low, round(high * 1e6, 3)
+    (None, 1.671)
+    """
+    if rule.kind == "simple":
+        band = 0.0
+    elif rule.guard_factor is not None:
+        band = factor_guard_band(standard_uncertainty, factor=rule.guard_factor, degrees_of_freedom=degrees_of_freedom)
+    else:
+        band = guard_band(standard_uncertainty, false_accept=rule.false_accept, degrees_of_freedom=degrees_of_freedom)
+    return (
+        None if limit.lower is None else limit.lower + band,
+        None if limit.upper is None else limit.upper - band,
+    )
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -212,6 +310,25 @@ def _decided(limit: Limit, value: float, chance: float, rule: DecisionRule) -> t
     reason = (
         f"The chance of being inside is {chance:.1%}: neither accepted nor rejected at the agreed "
         f"{rule.false_accept:.1%}. Measure again, with more repeats or a better gauge."
+    )
+    return "cannot_be_decided", reason
+
+
+def _decided_by_band(limit: Limit, value: float, chance: float, band: float) -> tuple[Outcome, str]:
+    """Inside by at least the band, outside by at least the band, or neither."""
+    distances = [
+        *([] if limit.upper is None else [limit.upper - value]),
+        *([] if limit.lower is None else [value - limit.lower]),
+    ]
+    nearest = min(distances)
+    told = f"the chance of being inside is {chance:.1%}"
+    if nearest >= band:
+        return "conforms", f"The value lies inside by at least the agreed guard band; {told}."
+    if nearest <= -band:
+        return "does_not_conform", f"The value lies outside by at least the agreed guard band; {told}."
+    reason = (
+        f"The value lies within the agreed guard band of the limit; {told}. Measure again, with more repeats or a "
+        "better gauge."
     )
     return "cannot_be_decided", reason
 

@@ -16,7 +16,7 @@ from lapwright.model.order import Order
 from lapwright.model.readings import Gauge
 from lapwright.process.budget import chain_needs, least_stock
 from lapwright.process.candidates import Chain, Cut, possible_chains, possible_cuts
-from lapwright.process.decisions import guard_band
+from lapwright.process.decisions import factor_guard_band, guard_band
 from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import (
     ASSUMED_GAUGE,
@@ -263,6 +263,8 @@ def _roughness(order: Order, cuts: Sequence[Cut]) -> tuple[Check, ...]:
 def _guard(order: Order, standard_uncertainty: float) -> float:
     if order.rule.kind == "simple":
         return 0.0
+    if order.rule.guard_factor is not None:
+        return factor_guard_band(standard_uncertainty, factor=order.rule.guard_factor)
     return guard_band(standard_uncertainty, false_accept=order.rule.false_accept)
 
 

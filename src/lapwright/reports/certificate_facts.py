@@ -77,7 +77,7 @@ def definitions(data: CertificateData, words: Words) -> dict[str, str]:
     """What the words on this certificate mean, in a language."""
     percent = shown(plain(data.rule.false_accept * 100.0), words)
     return {
-        "decision_rule": words[f"rule_{data.rule.kind}"].format(percent=percent),
+        "decision_rule": _rule_in_words(data.rule, words).format(percent=percent),
         "uncertainty": words["meaning_uncertainty"].format(percent=COVERAGE_PERCENT),
         **{key: words[f"meaning_{key}"] for key in ("thickness", "ttv", "ttv_corrected", "wedge", "dome", "frame")},
     }
@@ -166,8 +166,17 @@ def _outline(outline: Outline) -> Facts:
 
 
 def _rule(rule: DecisionRule) -> Facts:
-    share = plain(rule.false_accept * 100.0) if rule.kind == "guarded" else None
-    return {"kind": rule.kind, "false_accept_percent": share}
+    by_chance = rule.kind == "guarded" and rule.guard_factor is None
+    facts: Facts = {
+        "kind": rule.kind, "false_accept_percent": plain(rule.false_accept * 100.0) if by_chance else None,
+    }  # fmt: skip
+    return facts if rule.guard_factor is None else {**facts, "guard_factor": plain(rule.guard_factor)}
+
+
+def _rule_in_words(rule: DecisionRule, words: Words) -> str:
+    if rule.guard_factor is None:
+        return words[f"rule_{rule.kind}"]
+    return words["rule_guard_factor"].replace("{factor}", shown(plain(rule.guard_factor), words))
 
 
 def _gauge(known: CertifiedGauge) -> Facts:

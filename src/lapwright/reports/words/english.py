@@ -132,6 +132,10 @@ ENGLISH = {
         "outside the limit is at most {percent} %; it does not conform when the chance that the true value lies inside "
         "is at most {percent} %; otherwise it cannot be decided."
     ),
+    "rule_guard_factor": (
+        "Decision rule with guard band (JCGM 106:2012): a value conforms when it lies inside the limit by at least "
+        "{factor} U; it does not conform when it lies outside by at least {factor} U; otherwise it cannot be decided."
+    ),
     "meaning_uncertainty": (
         "U is the expanded uncertainty for a coverage probability of {percent} %, found by the rules of JCGM 100:2008; "
         "k is its coverage factor."

@@ -132,6 +132,11 @@ GERMAN = {
         "höchstens mit {percent} % Wahrscheinlichkeit außerhalb liegt; er erfüllt sie nicht, wenn der wahre Wert "
         "höchstens mit {percent} % Wahrscheinlichkeit innerhalb liegt; sonst ist er nicht entscheidbar."
     ),
+    "rule_guard_factor": (
+        "Entscheidungsregel mit Sicherheitsabstand (JCGM 106:2012): ein Wert erfüllt die Grenze, wenn er mindestens "
+        "{factor} U innerhalb liegt; er erfüllt sie nicht, wenn er mindestens {factor} U außerhalb liegt; sonst ist er "
+        "nicht entscheidbar."
+    ),
     "meaning_uncertainty": (
         "U ist die erweiterte Messunsicherheit für eine Überdeckungswahrscheinlichkeit von {percent} %, ermittelt nach "
         "JCGM 100:2008; k ist ihr Erweiterungsfaktor."
