@@ -30,6 +30,8 @@ COMMANDS = {
     "import": "lapwright.cli.imports",
     "certificate": "lapwright.cli.certificates",
     "demo": "lapwright.cli.demo",
+    "watch": "lapwright.cli.watch",
+    "record": "lapwright.cli.record",
     "serve": "lapwright.cli.serve",
     "doctor": "lapwright.cli.doctor",
 }

@@ -25,6 +25,7 @@ BLOCK_TIME = 1.0  # s
 LOOK_BACK = (3, 6, 12, 24, 48, 96)  # blocks
 LINE_BLOCKS = 90  # at least; twice the look-back time where that is longer
 LINE_LEAST = 15
+BLOCKS_KEPT = 400  # more than the longest look-back and its line
 WANDER_MEMORY = 30.0  # s; a rate that wanders further back comes back as often as not
 BEND_SIGMA = 5.5
 COLLAPSE_SHARE = 0.45
@@ -204,6 +205,8 @@ def add_to_block(blocks: Blocks, time: float, removal: float) -> bool:
     if time - blocks.begun < BLOCK_TIME:
         return False
     blocks.sums.append((blocks.n, blocks.t, blocks.y, blocks.tt, blocks.ty))
+    if len(blocks.sums) > 2 * BLOCKS_KEPT:
+        del blocks.sums[:-BLOCKS_KEPT]
     blocks.begun = math.nan
     return True
 

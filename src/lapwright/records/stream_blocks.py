@@ -9,11 +9,14 @@ from __future__ import annotations
 
 import struct
 import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import RecordError
+from lapwright.model.live import StreamEvent
 
 Array = NDArray[np.float64]
 
@@ -24,6 +27,16 @@ _COUNTS, _FLOATS = 1, 2
 #: Steps tried, in units per metre: a millimetre to a picometre.
 _PER_METRE = tuple(10.0**power for power in range(3, 13))
 _LARGEST = 2**31 - 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Portion:
+    """What came in for one stream since the last commit."""
+
+    stream_id: int
+    times: Array
+    lengths: Array
+    events: Sequence[StreamEvent] = field(default=())
 
 
 def packed(times: Array, lengths: Array) -> bytes:

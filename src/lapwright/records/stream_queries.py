@@ -75,6 +75,13 @@ def stream_of_run(run_id: int) -> RecordedStream | None:
         return None if row is None else _stream(row)
 
 
+def last_ended_stream(station_id: str) -> RecordedStream | None:
+    """The stream of a station that ended last; None when none has."""
+    with translated():
+        row = _streams().filter(run__station__station_id=station_id, end__isnull=False).order_by("-pk").first()
+        return None if row is None else _stream(row)
+
+
 def stream_readings(stream_id: int) -> tuple[Array, Array]:
     """Times in the run [s] and lengths [m] of a stream, every reading that is committed.
 
@@ -91,10 +98,10 @@ def stream_readings(stream_id: int) -> tuple[Array, Array]:
     return np.concatenate([piece[0] for piece in pieces]), np.concatenate([piece[1] for piece in pieces])
 
 
-def last_committed(stream_id: int) -> float | None:
-    """Time of the last committed reading of a stream [s]."""
-    times, _ = stream_readings(stream_id)
-    return float(times[-1]) if times.size else None
+def asker_of(stream_id: int) -> str:
+    """Who asked for the run of a stream."""
+    with translated():
+        return str(find(_streams(), "pk", stream_id, what="stream").by)
 
 
 def close_connection() -> None:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from lapwright.errors import Conflict
-from lapwright.model.live import Feed, LiveAnswer, RequestKind, StartOrder, StreamEvent, StreamOutcome
+from lapwright.model.live import Feed, LiveAnswer, RequestKind, StartOrder, StreamOutcome
 from lapwright.model.readings import Signature
 from lapwright.records import models, queries, stream_queries
 from lapwright.records.coding import to_plain
 from lapwright.records.faults import one_transaction
-from lapwright.records.stream_blocks import Array, packed, unpacked
+from lapwright.records.stream_blocks import Portion, packed, unpacked
 from lapwright.records.writer.base import add, change
 
 BLOCK_TIME = 10.0  # s
@@ -42,16 +42,6 @@ class NewEnd:
     uncertainty: float | None = None
     margin: float | None = None
     shown: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Portion:
-    """What came in for one stream since the last commit."""
-
-    stream_id: int
-    times: Array
-    lengths: Array
-    events: Sequence[StreamEvent] = field(default=())
 
 
 def put_feed(feed: Feed, signature: Signature, *, version: int | None = None) -> None:

@@ -170,13 +170,13 @@ def replace_stages(
 def change_stage(
     stage_id: int, state: StageState, signature: Signature, *, set_id: int | None = None, version: int | None = None
 ) -> RecordedStage:
-    """A stage that begins, ends or is left out."""
+    """A stage that begins, ends, is left out, or waits again."""
     with one_transaction():
         row = locked(models.Stage, pk=stage_id)
         columns: dict[str, object] = {"state": state}
         if state == "running":
             columns["started_at"] = signature.at
-        else:
+        elif state != "waiting":
             columns["ended_at"] = signature.at
         if set_id is not None:
             columns["set_id"] = set_id

@@ -1,0 +1,121 @@
+"""One run as the recorder follows it: estimate, decision, what to show. No I/O, no clock of its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from lapwright.app.recorder.following import removal_shown
+from lapwright.app.run_ends import RunPlan
+from lapwright.model.live import Direction, LiveFault
+from lapwright.process.endpoint import EndpointDecision, EndpointState, judge, start, update
+
+RUN_OUT = 4.0  # s beyond the latency, in which the plate comes to rest and the gauge is still read
+SHOWN_OVER = 2.0  # s at the end of the run-out over which the resting gauge is averaged
+MOST_POINTS = 40
+
+
+@dataclass(slots=True)
+class FollowedRun:
+    """A run going on. Times count from its start [s]."""
+
+    run_id: int
+    wafer_id: str
+    stream_id: int
+    by: str
+    plan: RunPlan
+    direction: Direction
+    state: EndpointState | None = None
+    decision: EndpointDecision | None = None
+    readings: int = 0
+    points: list[tuple[float, float]] = field(default_factory=list)
+    tail: list[tuple[float, float]] = field(default_factory=list)
+    faults: tuple[LiveFault, ...] = ()
+    outcome: str = ""
+    code: str = ""
+    sentence: str = ""
+    stopped: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.plan.config is not None:
+            self.state = start(self.plan.config, 0.0)
+
+    def take(self, time: float, length: float) -> None:
+        """A reading: the estimate sees it until the stop is asked; afterwards it only tells where the plate rests."""
+        shown = removal_shown(length, zero=self.plan.zero, direction=self.direction)
+        self.readings += 1
+        self.points.append((time, shown))
+        if self.stopped is None and self.state is not None:
+            update(self.state, time, shown)
+        elif self.stopped is not None:
+            self.tail.append((time, shown))
+
+    def is_due(self, now: float) -> bool:
+        """Judge; true when a stop must be asked now. The reason is then in `outcome`, `code` and `sentence`."""
+        if self.stopped is not None:
+            return False
+        if self.state is None:
+            assert self.plan.time is not None
+            if now < self.plan.time:
+                return False
+            self._stop(now, "time", "", f"the time of {self.plan.time:.0f} s is over")
+            return True
+        self.decision = decision = judge(self.state, max(now, self.state.time))
+        self.faults = tuple(
+            LiveFault(code=fault.code, time=fault.time, sentence=fault.sentence) for fault in decision.faults
+        )
+        if decision.advice == "stop_fault":
+            self._stop(now, "fault", self.faults[0].code, self.faults[0].sentence)
+        elif decision.advice == "stop_now":
+            self._stop(now, "target", "", f"the target less a margin of {decision.margin * 1e6:.2f} µm is reached")
+        return self.stopped is not None
+
+    def break_off(self, now: float, *, outcome: str, code: str, sentence: str) -> None:
+        """Ask for the stop for a reason that the readings do not tell."""
+        if self.stopped is None:
+            if self.state is not None:
+                self.decision = judge(self.state, max(now, self.state.time))
+            if outcome == "fault":
+                self.faults = (*self.faults, LiveFault(code=code, time=now, sentence=sentence))
+            self._stop(now, outcome, code, sentence)
+
+    def is_over(self, now: float) -> bool:
+        """Whether the plate has come to rest."""
+        if self.stopped is None:
+            return False
+        latency = 0.0 if self.plan.config is None else self.plan.config.latency
+        return now >= self.stopped + latency + RUN_OUT
+
+    @property
+    def shown(self) -> float | None:
+        """Removal that the resting gauge shows; None when it said nothing [m]."""
+        if not self.tail:
+            return None
+        resting = [shown for time, shown in self.tail if time >= self.tail[-1][0] - SHOWN_OVER]
+        return sum(resting) / len(resting)
+
+    @property
+    def removal(self) -> float | None:
+        """Best value of the removal: what the resting gauge shows unless it is at fault, else the estimate [m]."""
+        if self.decision is None or self.plan.config is None:
+            return None
+        coast = self.decision.rate * self.plan.config.latency
+        if self.shown is None or any(fault.code.startswith("gauge.") for fault in self.faults):
+            return max(0.0, self.decision.removed + coast)
+        return max(0.0, self.shown / (1.0 - self.plan.config.foot_wear))
+
+    def thinned(self) -> tuple[tuple[float, float], ...]:
+        """The points since the last call, at most `MOST_POINTS`, extremes kept."""
+        points, self.points = self.points, []
+        if len(points) <= MOST_POINTS:
+            return tuple(points)
+        size = -(-2 * len(points) // MOST_POINTS)
+        kept: list[tuple[float, float]] = []
+        for first in range(0, len(points), size):
+            stretch = points[first : first + size]
+            kept += sorted({min(stretch, key=lambda one: one[1]), max(stretch, key=lambda one: one[1])})
+        return tuple(kept)
+
+    # ------------------------------------------------------------------------------------------------------------------
+
+    def _stop(self, now: float, outcome: str, code: str, sentence: str) -> None:
+        self.stopped, self.outcome, self.code, self.sentence = now, outcome, code, sentence

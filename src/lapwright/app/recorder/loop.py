@@ -1,0 +1,210 @@
+"""The recorder's main loop: stations as their feeds say, requests as they come, ten ticks a second."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import fcntl
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import AsyncExitStack, contextmanager
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from lapwright.app import run_ends
+from lapwright.app.recorder.broadcast import Broadcast
+from lapwright.app.recorder.following import removal_shown
+from lapwright.app.recorder.station import Station, Tools
+from lapwright.app.recorder.store import Store
+from lapwright.errors import Conflict, LapwrightError, SettingError
+from lapwright.gauges import open_source, open_stop
+from lapwright.gauges.clock import SYSTEM_CLOCK, Clock
+from lapwright.model.live import RecordedFeed, StartOrder
+from lapwright.model.readings import Signature
+from lapwright.settings import Settings
+
+OpenRequest = tuple[int, str, str, StartOrder | None, Signature]
+
+TICK = 0.1  # s
+ASKED_EVERY = 2  # ticks between looks for requests
+FEEDS_EVERY = 10  # ticks between looks for feeds
+OLDEST_START = timedelta(seconds=15)  # an older request to start is not obeyed: nobody may expect it any more
+LOCK_FILE = "recorder.lock"
+
+
+class Recorder:
+    """Everything the recorder does, on a running event loop.
+
+    Parameters
+    ----------
+    settings : of the records, which must be started
+    clock, source, output : tests put their own in
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        *,
+        clock: Clock = SYSTEM_CLOCK,
+        source: Callable[..., Any] = open_source,
+        output: Callable[[str], Any] = open_stop,
+        limit: int | None = None,
+    ) -> None:
+        from lapwright.records import stream_queries, writer
+
+        self._settings, self._clock = settings, clock
+        more = {} if limit is None else {"limit": limit}
+        self.store = Store(writer.add_portions, clock=clock, leave=stream_queries.close_connection, **more)
+        self.broadcast = Broadcast(settings.data)
+        self._tools = Tools(store=self.store, broadcast=self.broadcast, clock=clock, source=source, output=output)
+        self.stations: dict[str, Station] = {}
+        self._versions: dict[str, int] = {}
+        self._obeying: dict[int, asyncio.Task[None]] = {}
+
+    async def run(self, until: asyncio.Event) -> None:
+        """Record until told to end; runs that go on are then stopped."""
+        with _alone(self._settings.data):
+            async with AsyncExitStack() as stack:
+                await stack.enter_async_context(self.store)
+                await stack.enter_async_context(self.broadcast)
+                await self.store.call(lambda: mark_interrupted(self._clock.utc()))
+                asking = asyncio.create_task(self._ask_again_and_again(), name="requests")
+                try:
+                    while not until.is_set():
+                        for station in self.stations.values():
+                            station.tick(self._clock.utc())
+                        await asyncio.sleep(TICK)
+                finally:
+                    asking.cancel()
+                    await asyncio.wait([asking])
+                    await asyncio.gather(*(station.close() for station in self.stations.values()))
+
+    # ------------------------------------------------------------------------------------------------------------------
+
+    async def _ask_again_and_again(self) -> None:
+        from lapwright.records import stream_queries
+
+        count = 0
+        while True:
+            with contextlib.suppress(LapwrightError):
+                if count % FEEDS_EVERY == 0:
+                    await self._renew(await self.store.call(stream_queries.feeds))
+                if count % ASKED_EVERY == 0:
+                    for request in await self.store.call(stream_queries.open_requests):
+                        self._begin_to_obey(request)
+            count += 1
+            await asyncio.sleep(TICK)
+
+    async def _renew(self, feeds: tuple[RecordedFeed, ...]) -> None:
+        """Take up new and changed feeds; a station that is busy waits."""
+        for recorded in feeds:
+            name = recorded.feed.station_id
+            old = self.stations.get(name)
+            if old is not None and (self._versions.get(name) == recorded.version or old.is_busy):
+                continue
+            if old is not None:
+                await old.close()
+            self.stations[name] = Station(name, recorded.feed, self._tools)
+            self._versions[name] = recorded.version
+            self.stations[name].open()
+
+    def _begin_to_obey(self, request: OpenRequest) -> None:
+        """See to a request beside the others: a start takes a while, and a stop must not wait for it."""
+        if request[0] not in self._obeying:
+            task = asyncio.create_task(self._obey(*request), name=f"request {request[0]}")
+            self._obeying[request[0]] = task
+            task.add_done_callback(lambda _: self._obeying.pop(request[0], None))
+
+    async def _obey(
+        self, request_id: int, station_id: str, kind: str, order: StartOrder | None, signature: Signature
+    ) -> None:
+        station = self.stations.setdefault(station_id, Station(station_id, None, self._tools))
+        run_id: int | None = None
+        code = sentence = ""
+        try:
+            if kind == "start":
+                assert order is not None
+                _check_age(signature.at, self._clock.utc())
+                run_id = await station.start(order, signature)
+            else:
+                station.stop(signature)
+        except LapwrightError as error:
+            code, sentence = error.code, error.sentence
+        await self.store.call(
+            lambda: _answer(
+                request_id, Signature(by=signature.by, reason="the recorder's answer", at=self._clock.utc()),
+                code=code, sentence=sentence, run_id=run_id,
+            )
+        )  # fmt: skip
+
+
+def record_until_ended(settings: Settings, *, ready: Callable[[], None] = lambda: None) -> None:
+    """Be the recorder of a data folder until SIGINT or SIGTERM. Raises `SettingError` when there is one already."""
+
+    async def main() -> None:
+        until = asyncio.Event()
+        for number in (signal.SIGINT, signal.SIGTERM):
+            asyncio.get_running_loop().add_signal_handler(number, until.set)
+        ready()
+        await Recorder(settings).run(until)
+
+    asyncio.run(main())
+
+
+def mark_interrupted(at: datetime) -> int:
+    """End the streams that an earlier recorder left open; how many there were."""
+    from lapwright.records import stream_queries, writer
+    from lapwright.records.writer.streams import NewEnd
+
+    sentence = "The recorder ended without a word; the readings up to then are kept. Look at the machine and the wafer."
+    left = stream_queries.open_streams()
+    for stream in left:
+        times, lengths = stream_queries.stream_readings(stream.stream_id)
+        direction = "growing" if stream.feed is None else stream.feed.direction
+        shown = removal_shown(lengths[-10:], zero=stream.zero, direction=direction)
+        removal = max(0.0, float(shown.mean())) if shown.size else None
+        person = stream_queries.asker_of(stream.stream_id)
+        signature = Signature(by=person, reason="found open when the recorder started", at=at)
+        after = float(times[-1]) if times.size else None
+        with writer.transaction():
+            end = NewEnd(outcome="interrupted", after=after, code="run.interrupted", sentence=sentence, removed=removal)
+            writer.end_stream(stream.stream_id, end, signature)
+            run_ends.end_followed_run(
+                stream.run_id,
+                removal=removal,
+                sentence=f"run.interrupted: {sentence}",
+                is_done=False,
+                by=person,
+                reason=signature.reason,
+                at=at,
+            )
+    return len(left)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Hold what a second recorder of this folder cannot hold."""
+    with (folder / LOCK_FILE).open("w") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            raise SettingError(f"A recorder is running for {folder} already. One is enough.") from error
+        yield
+
+
+def _check_age(asked: datetime, now: datetime) -> None:
+    if now - asked > OLDEST_START:
+        raise Conflict(
+            f"The start was asked {(now - asked).total_seconds():.0f} s ago, when no recorder listened. Ask again, at"
+            " the machine."
+        )
+
+
+def _answer(request_id: int, signature: Signature, *, code: str, sentence: str, run_id: int | None) -> None:
+    from lapwright.records import writer
+
+    writer.answer_request(request_id, signature, accepted=not code, code=code, sentence=sentence, run_id=run_id)
