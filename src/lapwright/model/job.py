@@ -31,7 +31,7 @@ StageState = Literal["waiting", "running", "done", "skipped"]
 BondDecision = Literal["keep", "rebond"]
 DocumentKind = Literal[
     "certificate_pdf", "certificate_html", "certificate_csv", "certificate_json", "traveller", "bond_photo", "import",
-    "photo", "other",
+    "photo", "surface", "other",
 ]  # fmt: skip
 NoteKind = Literal["note", "warning"]
 
@@ -265,7 +265,10 @@ class RecordedRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedFinding:
-    """A quantity measured otherwise than by a readings set: roughness, flatness, bow. Lengths in m."""
+    """A quantity measured otherwise than by a readings set: roughness, flatness, bow. Lengths in m.
+
+    `surface_id` is the measured face it was taken from, when the program took it.
+    """
 
     finding_id: int
     wafer_id: str
@@ -278,6 +281,7 @@ class RecordedFinding:
     method: str
     moment: Moment
     signature: Signature
+    surface_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

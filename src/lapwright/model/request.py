@@ -95,3 +95,4 @@ class FindingRequest:
     expanded_uncertainty: float | None = None
     gauge_id: str | None = None
     moment: Moment = "final"
+    surface_id: int | None = None

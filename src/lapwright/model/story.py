@@ -22,6 +22,7 @@ from lapwright.model.job import (
     WaferEvent,
     WaferState,
 )
+from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Outcome
 
 #: The page on which a task is done.
@@ -58,6 +59,7 @@ class WaferStory:
     verdicts: tuple[RecordedVerdict, ...]
     notes: tuple[RecordedNote, ...]
     documents: tuple[RecordedDocument, ...]
+    surfaces: tuple[RecordedSurface, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

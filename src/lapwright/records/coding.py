@@ -20,14 +20,16 @@ from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.plan import Plan, Stage
 from lapwright.model.readings import Conditions, Gauge
 from lapwright.model.shelf import Jig, Station
+from lapwright.model.surface_record import FringeSettings, ProfileSettings, SampleMask
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, SitePattern, Wafer, Wedge
 
 TYPES = {
     kind.__name__: kind
     for kind in (
-        BondNumbers, Carrier, Conditions, DecisionRule, Feed, Frame, Gauge, Jig, Limit, Order, Plan, Polygon, Rectangle,
-        Round, SitePattern, Stage, StartOrder, Station, Verdict, Wafer, Wedge,
+        BondNumbers, Carrier, Conditions, DecisionRule, Feed, Frame, FringeSettings, Gauge, Jig, Limit, Order, Plan,
+        Polygon, ProfileSettings, Rectangle, Round, SampleMask, SitePattern, Stage, StartOrder, Station, Verdict, Wafer,
+        Wedge,
     )
 }  # fmt: skip
 

@@ -28,6 +28,7 @@ from lapwright.model.job import (
 from lapwright.model.readings import Calibration, Gauge, Moment, Signature, Subject
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
 from lapwright.model.story import OrderLine, OrderStory, WaferAtWork, WaferStory
+from lapwright.model.surface_record import RecordedSurface, SurfaceKind
 from lapwright.model.verdict import Outcome
 from lapwright.model.wafer import Outline, Round
 from lapwright.records import models, rows
@@ -307,6 +308,21 @@ def verdicts(wafer_id: str) -> tuple[RecordedVerdict, ...]:
         return tuple(rows.verdict(row) for row in _verdicts().filter(wafer__wafer_id=wafer_id))
 
 
+def surface(surface_id: int) -> RecordedSurface:
+    """One measured face."""
+    with translated():
+        return rows.surface(find(_surfaces(), "pk", surface_id, what="measured face"))
+
+
+def surfaces(kind: SurfaceKind, wafer_id: str | None = None) -> tuple[RecordedSurface, ...]:
+    """Measured faces of a kind, of one wafer or the last two hundred of all, the newest first."""
+    with translated():
+        found = _surfaces().filter(kind=kind).order_by("-pk")
+        if wafer_id is not None:
+            found = found.filter(wafer__wafer_id=wafer_id)
+        return tuple(rows.surface(row) for row in found[:200])
+
+
 def document(document_id: int) -> RecordedDocument:
     """One kept file."""
     with translated():
@@ -382,6 +398,10 @@ def _zeros() -> QuerySet[models.Zero]:
     return models.Zero.objects.select_related("wafer", "station", "jig").order_by("pk")
 
 
+def _surfaces() -> QuerySet[models.Surface]:
+    return models.Surface.objects.select_related("wafer", "gauge").prefetch_related("findings").order_by("pk")
+
+
 def _runs() -> QuerySet[models.Run]:
     return models.Run.objects.select_related("wafer", "station", "jig").order_by("pk")
 
@@ -412,6 +432,7 @@ def _story(row: models.Wafer) -> WaferStory:
         verdicts=tuple(rows.verdict(item) for item in _verdicts().filter(wafer=row)),
         notes=tuple(rows.note(item) for item in _notes().filter(wafer=row)),
         documents=tuple(rows.document(item) for item in _documents().filter(wafer=row)),
+        surfaces=tuple(rows.surface(item) for item in _surfaces().filter(wafer=row)),
     )
 
 

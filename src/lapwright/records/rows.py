@@ -23,6 +23,7 @@ from lapwright.model.job import (
 )
 from lapwright.model.readings import Calibration, Reading, Signature
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
+from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import BondVerdict
 from lapwright.records import models
 from lapwright.records.coding import from_plain
@@ -177,6 +178,28 @@ def finding(row: models.Finding) -> RecordedFinding:
         gauge_id=None if row.gauge is None else row.gauge.gauge_id,
         method=row.method,
         moment=row.moment,  # type: ignore[arg-type]
+        signature=signature(row),
+        surface_id=row.surface_id,
+    )
+
+
+def surface(row: models.Surface) -> RecordedSurface:
+    """A measured face; wafer and gauge must be selected."""
+    return RecordedSurface(
+        surface_id=row.pk,
+        kind=row.kind,  # type: ignore[arg-type]
+        wafer_id=row.wafer.wafer_id,
+        stage_id=row.stage_id,
+        moment=row.moment,  # type: ignore[arg-type]
+        gauge_id=None if row.gauge is None else row.gauge.gauge_id,
+        instrument=row.instrument,
+        document_ids=tuple(row.documents),
+        settings=from_plain(row.settings),
+        numbers=row.numbers,
+        sign_ambiguous=row.sign_ambiguous,
+        finding_ids=tuple(sorted(one.pk for one in row.findings.all())),
+        not_judged=row.not_judged,
+        software_version=row.software_version,
         signature=signature(row),
     )
 

@@ -16,10 +16,12 @@ from lapwright.records.models.streams import (
     StreamEvent,
     StreamTail,
 )
+from lapwright.records.models.surfaces import Surface
 from lapwright.records.models.work import Bond, Route, Run, Stage, Zero
 
 __all__ = [
     "Bond", "Calibration", "Carrier", "Change", "Document", "Feed", "Finding", "Gauge", "Jig", "LiveAnswer",
     "LiveRequest", "Lot", "Note", "Order", "Person", "Reading", "ReadingSet", "Route", "Run", "Stage", "Station",
-    "Stream", "StreamBlock", "StreamEnd", "StreamEvent", "StreamTail", "Verdict", "Wafer", "WaferEvent", "Zero",
+    "Stream", "StreamBlock", "StreamEnd", "StreamEvent", "StreamTail", "Surface", "Verdict", "Wafer", "WaferEvent",
+    "Zero",
 ]  # fmt: skip

@@ -78,3 +78,4 @@ class Finding(AppendOnly):
     gauge = models.ForeignKey(Gauge, null=True, on_delete=models.PROTECT, related_name="findings")
     method = models.TextField()
     moment = models.CharField(max_length=20)
+    surface = models.ForeignKey("records.Surface", null=True, on_delete=models.PROTECT, related_name="findings")

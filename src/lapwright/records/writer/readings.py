@@ -135,6 +135,7 @@ def add_finding(request: FindingRequest, value: float, unit: str, signature: Sig
                 gauge=None if request.gauge_id is None else queries.find(gauges, "gauge_id", request.gauge_id),
                 method=request.method,
                 moment=request.moment,
+                surface_id=request.surface_id,
             )
         )
 
