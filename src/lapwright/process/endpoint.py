@@ -47,6 +47,8 @@ Advice = Literal["run", "stop_now", "stop_fault"]
 
 _GATE = 4.5  # readings further off, in standard deviations of the innovation, do not move the estimate
 _NOISE_MEMORY = 150  # readings over which the noise estimate forgets
+_JITTER_MEMORY = 600  # readings over which the step from reading to reading is averaged; longer than a step is cut
+_COARSE = 0.15  # of the resolution squared; a gauge that steps less from reading to reading is coarser than its noise
 _SCATTER_MEMORY = 30.0  # readings over which a rise of the noise is looked for
 
 
@@ -136,6 +138,7 @@ class EndpointState:
     density: float
     cut_time: float
     variance: float
+    jitter: float
     scatter: float
     quiet: float
     readings: int
@@ -181,6 +184,7 @@ def start(config: EndpointConfig, at: float) -> EndpointState:
         density=0.0,
         cut_time=0.0,
         variance=config.noise**2 + rounding,
+        jitter=config.noise**2 + rounding,
         scatter=config.noise**2 + rounding,
         quiet=math.nan,
         readings=0,
@@ -247,10 +251,15 @@ def update(state: EndpointState, time: float, length: float) -> EndpointState:
     variance = state.variance
     state.time = time
     state.readings += 1
-    if length != stream.value:
+    leap = length - stream.value
+    if leap:
+        half = 0.5 * leap * leap
+        if half < 10.0 * variance:  # neither the first reading nor a wild one
+            state.jitter += (half - state.jitter) / min(_JITTER_MEMORY, state.readings + 20)
         stream.value, stream.since, stream.since_expected, stream.since_rate = length, time, length - deviation, rate
         stream.repeats = 0
     else:
+        state.jitter -= state.jitter / min(_JITTER_MEMORY, state.readings + 20)
         stream.repeats += 1
         if time - stream.since >= FROZEN_LEAST:
             _weigh_repeats(state, p11)
@@ -356,7 +365,7 @@ def is_due(state: EndpointState, now: float) -> bool:
     """
     config = state.config
     silence = now - state.time
-    if silence >= config.stale:
+    if silence >= config.stale - 1e-9:
         sentence = (
             f"The gauge has sent nothing for {silence:.1f} s (limit {config.stale:g} s). "
             "Check the cable and the stream, then zero again."
@@ -429,7 +438,7 @@ def _weigh_repeats(state: EndpointState, p11: float) -> None:
         return
     if lasted < FROZEN_STARTING and state.time - state.started < state.config.settling:
         return
-    noise = math.sqrt(max(state.variance - resolution * resolution / 12.0, 1e-24))
+    noise = math.sqrt(max(state.jitter - resolution * resolution / 12.0, 1e-24))
     doubt = max(0.0, 2.0 * math.sqrt(p11 + state.p22 * lasted * lasted) - noise)
     weigh_repeats(stream, state.time, doubt=doubt, noise=noise, resolution=resolution)
 
@@ -441,7 +450,7 @@ def _refresh(state: EndpointState) -> None:
     wander = config.rate_wander * max(rate, 0.1 * config.rate)  # a rate hardly known yet wanders at least this much
     state.density = wander_density(wander, elapsed=state.time - state.rate_since, settling=config.settling)
     square = config.resolution * config.resolution
-    is_coarse = state.variance - square / 12.0 <= 0.1 * square
+    is_coarse = state.jitter < _COARSE * square
     state.cut_time = config.resolution / rate if is_coarse and rate > 0.0 else 0.0
 
 
@@ -459,7 +468,8 @@ def _look_for_trouble(state: EndpointState, elapsed: float) -> None:
             variance=state.variance * _repeats_per_step(state),
             allowed=_film_allowed(config),
         )
-    if state.scatter > NOISE_FACTOR * state.quiet:
+    coarse = 0.12 * config.resolution**2 if state.cut_time else 0.0  # steps scatter as much as this by themselves
+    if state.scatter > NOISE_FACTOR * max(state.quiet, coarse):
         sentence = (
             "The readings scatter over twice as much as before. Check the gauge's seat and the plate for chatter."
         )

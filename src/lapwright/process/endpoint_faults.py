@@ -31,6 +31,7 @@ BEND_SIGMA = 5.5
 COLLAPSE_SHARE = 0.45
 MISSING_SHARE = 0.25  # enough, once MISSING_REMOVAL is missing
 MISSING_REMOVAL = 0.5e-6  # m
+BACKWARDS_LEAST = 1.0e-6  # m
 SURGE_SHARE = 0.5
 NOISE_FACTOR = 5.0  # of variance
 FILM_BEGIN = 10  # blocks at the start that are left out of the line back to it
@@ -96,8 +97,9 @@ class Bend:
 
     @property
     def is_backwards(self) -> bool:
-        """Whether the slope since the bend is below zero for certain (three standard deviations)."""
-        return self.slope_after < -3.0 * abs(self.slope_change / self.significance)
+        """Whether the line has fallen since the bend: for certain (three standard deviations), and by a micrometre."""
+        has_fallen = -self.slope_after * self.look_back > BACKWARDS_LEAST
+        return has_fallen and self.slope_after < -3.0 * abs(self.slope_change / self.significance)
 
     @property
     def is_collapse(self) -> bool:
