@@ -93,7 +93,8 @@ class RecordedSet:
     """A set of readings as recorded: the piece, the sites wanted, the readings taken, corrected ones included.
 
     `unit` is what a bare number typed into this set means, `zero_wanted` whether the gauge's zero is
-    read before and after. `source` names the file a set was imported from.
+    read before and after. `source` names the file a set was imported from. `gauge_flag` says what spoke against the
+    gauge when the set was opened, None when nothing did.
     """
 
     set_id: int
@@ -116,6 +117,7 @@ class RecordedSet:
     opened: Signature
     closed: Signature | None
     version: int
+    gauge_flag: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
@@ -14,6 +15,8 @@ from lapwright.model.wafer import freeze
 
 HoldState = Literal["free", "clamped"]
 Subject = Literal["wafer", "carrier", "stack"]
+#: What happens to a new set with a gauge that is past due or failed: it is flagged, or refused.
+UnfitPolicy = Literal["flag", "block"]
 #: When in the job a set was taken.
 Moment = Literal["incoming", "carrier", "stack", "after_stage", "on_carrier", "final"]
 
@@ -80,6 +83,7 @@ class Gauge:
 
     `limit` is the half-width within which the maker or the calibration says every reading lies; it is common to all
     readings of a set. `local` is the half-width of the error that differs from site to site. Unknown is None.
+    `when_unfit` says what happens to new sets while the gauge is past due or failed.
     """
 
     gauge_id: str
@@ -89,6 +93,7 @@ class Gauge:
     local: float | None = None
     repeatability: float | None = None
     contact: bool = True
+    when_unfit: UnfitPolicy = "flag"
 
     def __post_init__(self) -> None:
         if self.limit < 0.0 or self.resolution < 0.0:
@@ -96,8 +101,25 @@ class Gauge:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CurvePoint:
+    """A point of a correction curve [m]: at this reading, this much is added; known to this expanded uncertainty."""
+
+    value: float
+    correction: float
+    expanded_uncertainty: float
+
+    def __post_init__(self) -> None:
+        if not self.expanded_uncertainty >= 0.0:
+            raise OutOfValidRange("expanded uncertainty of a correction", self.expanded_uncertainty, "zero or more")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Calibration:
-    """One calibration of a gauge: certificate, day, next day due, deviation found and its expanded uncertainty [m]."""
+    """One calibration of a gauge: certificate, day, next day due, deviation left and its expanded uncertainty [m].
+
+    `as_found` is the largest deviation before anything was adjusted, None when it was not told; `deviation` is what
+    was left. `curve` holds the corrections of the certificate, in rising order of the reading.
+    """
 
     gauge_id: str
     certificate: str
@@ -106,6 +128,14 @@ class Calibration:
     deviation: float
     expanded_uncertainty: float
     passed: bool = True
+    interval_days: int | None = None
+    as_found: float | None = None
+    curve: tuple[CurvePoint, ...] = ()
+
+    def __post_init__(self) -> None:
+        values = [point.value for point in self.curve]
+        if any(after <= before for before, after in itertools.pairwise(values)):
+            raise OutOfValidRange("order of the points of a correction curve", len(values), "rising, each reading once")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

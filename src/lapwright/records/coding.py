@@ -14,11 +14,12 @@ from typing import Any
 import numpy as np
 
 from lapwright.errors import RecordError
+from lapwright.model.gauge_care import CheckStandard, StudyFigures, StudyLine, StudyPlan
 from lapwright.model.job import BondNumbers
 from lapwright.model.live import Feed, StartOrder
 from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.plan import Plan, Stage
-from lapwright.model.readings import Conditions, Gauge
+from lapwright.model.readings import Conditions, CurvePoint, Gauge
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.surface_record import FringeSettings, ProfileSettings, SampleMask
 from lapwright.model.verdict import Verdict
@@ -27,9 +28,9 @@ from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, Sit
 TYPES = {
     kind.__name__: kind
     for kind in (
-        BondNumbers, Carrier, Conditions, DecisionRule, Feed, Frame, FringeSettings, Gauge, Jig, Limit, Order, Plan,
-        Polygon, ProfileSettings, Rectangle, Round, SampleMask, SitePattern, Stage, StartOrder, Station, Verdict, Wafer,
-        Wedge,
+        BondNumbers, Carrier, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame, FringeSettings, Gauge,
+        Jig, Limit, Order, Plan, Polygon, ProfileSettings, Rectangle, Round, SampleMask, SitePattern, Stage,
+        StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict, Wafer, Wedge,
     )
 }  # fmt: skip
 

@@ -112,6 +112,9 @@ def calibration(row: models.Calibration) -> Calibration:
         deviation=row.deviation_m,
         expanded_uncertainty=row.expanded_uncertainty_m,
         passed=row.passed,
+        interval_days=row.interval_days,
+        as_found=row.as_found_m,
+        curve=() if row.curve is None else from_plain(row.curve),
     )
 
 
@@ -162,6 +165,7 @@ def reading_set(row: models.ReadingSet) -> RecordedSet:
         opened=signature(row),
         closed=later_signature(row.closed_by, row.closed_at, row.closed_reason),
         version=row.version,
+        gauge_flag=row.gauge_flag,
     )
 
 

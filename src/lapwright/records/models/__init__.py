@@ -1,6 +1,7 @@
 """The tables. Read through `records.queries`, written through `records.writer`, by nobody else."""
 
 from lapwright.records.models.base import Change
+from lapwright.records.models.care import CheckStandard, GaugeCheck, GaugeStudy, StudyReading
 from lapwright.records.models.measuring import Finding, Reading, ReadingSet
 from lapwright.records.models.orders import Lot, Order, Wafer, WaferEvent
 from lapwright.records.models.outcome import Document, Note, Verdict
@@ -20,8 +21,8 @@ from lapwright.records.models.surfaces import Surface
 from lapwright.records.models.work import Bond, Route, Run, Stage, Zero
 
 __all__ = [
-    "Bond", "Calibration", "Carrier", "Change", "Document", "Feed", "Finding", "Gauge", "Jig", "LiveAnswer",
-    "LiveRequest", "Lot", "Note", "Order", "Person", "Reading", "ReadingSet", "Route", "Run", "Stage", "Station",
-    "Stream", "StreamBlock", "StreamEnd", "StreamEvent", "StreamTail", "Surface", "Verdict", "Wafer", "WaferEvent",
-    "Zero",
+    "Bond", "Calibration", "Carrier", "Change", "CheckStandard", "Document", "Feed", "Finding", "Gauge",
+    "GaugeCheck", "GaugeStudy", "Jig", "LiveAnswer", "LiveRequest", "Lot", "Note", "Order", "Person", "Reading",
+    "ReadingSet", "Route", "Run", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd", "StreamEvent",
+    "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Zero",
 ]  # fmt: skip

@@ -32,6 +32,7 @@ class ReadingSet(Versioned):
     closed_by = models.CharField(max_length=150, null=True)
     closed_reason = models.TextField(null=True)
     closed_at = models.DateTimeField(null=True)
+    gauge_flag = models.TextField(null=True)
 
     class Meta:
         constraints = [

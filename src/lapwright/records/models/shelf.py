@@ -45,3 +45,6 @@ class Calibration(AppendOnly):
     deviation_m = models.FloatField()
     expanded_uncertainty_m = models.FloatField()
     passed = models.BooleanField()
+    interval_days = models.PositiveIntegerField(null=True)
+    as_found_m = models.FloatField(null=True)
+    curve = models.JSONField(null=True)

@@ -4,6 +4,14 @@ Each takes the signature of the write; whatever stands inside one `transaction` 
 """
 
 from lapwright.records.faults import one_transaction as transaction
+from lapwright.records.writer.care import (
+    add_check,
+    add_study,
+    add_study_reading,
+    file_study,
+    put_standard,
+    void_study,
+)
 from lapwright.records.writer.orders import add_note, add_order, add_person, change_order, move_wafer
 from lapwright.records.writer.outcome import add_document, add_verdicts
 from lapwright.records.writer.readings import add_finding, add_reading, add_set, close_set, import_sets, void_set
@@ -32,9 +40,10 @@ from lapwright.records.writer.work import (
 )
 
 __all__ = [
-    "add_bond", "add_calibration", "add_carrier", "add_document", "add_finding", "add_note", "add_order", "add_person",
-    "add_portions", "add_reading", "add_request", "add_run", "add_set", "add_surface", "add_verdicts", "add_zero",
-    "answer_request", "begin_stream", "change_order", "change_stage", "choose_route", "close_set", "decide_bond",
-    "end_run", "end_stream", "import_sets", "judge_bond", "move_wafer", "put_feed", "put_gauge", "put_jig",
-    "put_station", "replace_stages", "transaction", "undo_bond", "void_set", "void_zero",
+    "add_bond", "add_calibration", "add_carrier", "add_check", "add_document", "add_finding", "add_note",
+    "add_order", "add_person", "add_portions", "add_reading", "add_request", "add_run", "add_set", "add_study",
+    "add_study_reading", "add_surface", "add_verdicts", "add_zero", "answer_request", "begin_stream",
+    "change_order", "change_stage", "choose_route", "close_set", "decide_bond", "end_run", "end_stream",
+    "file_study", "import_sets", "judge_bond", "move_wafer", "put_feed", "put_gauge", "put_jig", "put_standard",
+    "put_station", "replace_stages", "transaction", "undo_bond", "void_set", "void_study", "void_zero",
 ]  # fmt: skip

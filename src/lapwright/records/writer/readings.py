@@ -27,6 +27,7 @@ class NewSet:
     stage_id: int | None = None
     source: str | None = None
     source_sha256: str | None = None
+    gauge_flag: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +69,7 @@ def add_set(new: NewSet, signature: Signature) -> RecordedSet:
             state="open",
             source=new.source,
             source_sha256=new.source_sha256,
+            gauge_flag=new.gauge_flag,
             **piece,
         )
         return queries.reading_set(row.pk)

@@ -54,6 +54,9 @@ def add_calibration(calibration: Calibration, signature: Signature) -> None:
             deviation_m=calibration.deviation,
             expanded_uncertainty_m=calibration.expanded_uncertainty,
             passed=calibration.passed,
+            interval_days=calibration.interval_days,
+            as_found_m=calibration.as_found,
+            curve=to_plain(calibration.curve) if calibration.curve else None,
         )
 
 

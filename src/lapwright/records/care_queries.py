@@ -1,0 +1,228 @@
+"""Reading what is recorded of the care of gauges: standards, checks, zeros, studies, and what a gauge has touched."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from lapwright.model.gauge_care import (
+    CheckStandard,
+    GaugeCheck,
+    RecordedStudy,
+    StudyReading,
+    Touched,
+    TouchedDocument,
+    TouchedSet,
+    TouchedVerdict,
+    ZeroRead,
+)
+from lapwright.model.readings import Calibration
+from lapwright.records import models, rows
+from lapwright.records.coding import from_plain
+from lapwright.records.faults import translated
+from lapwright.records.queries import find
+
+
+def standards() -> tuple[CheckStandard, ...]:
+    """All check standards by name."""
+    with translated():
+        return tuple(from_plain(row.definition) for row in models.CheckStandard.objects.order_by("standard_id"))
+
+
+def standard(standard_id: str) -> CheckStandard:
+    """One check standard."""
+    with translated():
+        found: CheckStandard = from_plain(
+            find(models.CheckStandard.objects.all(), "standard_id", standard_id).definition
+        )
+        return found
+
+
+def calibrations(gauge_id: str) -> tuple[tuple[Calibration, datetime], ...]:
+    """The calibrations of a gauge, the earliest first, each with when it was recorded."""
+    with translated():
+        found = models.Calibration.objects.filter(gauge__gauge_id=gauge_id).select_related("gauge")
+        return tuple((rows.calibration(row), row.at) for row in found.order_by("done", "pk"))
+
+
+def checks(gauge_id: str) -> tuple[GaugeCheck, ...]:
+    """The readings of standards and of the zero with a gauge, the earliest first."""
+    with translated():
+        found = models.GaugeCheck.objects.filter(gauge__gauge_id=gauge_id)
+        return tuple(_check(row) for row in found.select_related("gauge", "standard").order_by("at", "pk"))
+
+
+def zeros_read(gauge_id: str) -> tuple[ZeroRead, ...]:
+    """The zeros of all sets taken with a gauge, the earliest first; a set without zeros is left out."""
+    with translated():
+        sets = models.ReadingSet.objects.filter(gauge__gauge_id=gauge_id).select_related("order").order_by("at", "pk")
+        of_set: dict[int, dict[str, list[float]]] = {}
+        found = models.Reading.objects.filter(
+            set__gauge__gauge_id=gauge_id, kind__in=("zero_before", "zero_after"), corrected_by=None
+        ).exclude(value_m=None)
+        for set_id, kind, value in found.values_list("set_id", "kind", "value_m"):
+            of_set.setdefault(set_id, {}).setdefault(kind, []).append(value)
+        read = [(row, *_zeros_of(row, of_set.get(row.pk, {}))) for row in sets]
+    return tuple(
+        ZeroRead(
+            set_id=row.pk,
+            order_id=None if row.order is None else row.order.order_id,
+            piece=row.piece,
+            at=row.at,
+            by=row.by,
+            before=before,
+            after=after,
+        )
+        for row, before, after in read
+        if before is not None or after is not None
+    )
+
+
+def study(study_id: str) -> RecordedStudy:
+    """One gauge study."""
+    with translated():
+        return _study(find(_studies(), "study_id", study_id))
+
+
+def studies(gauge_id: str | None = None) -> tuple[RecordedStudy, ...]:
+    """The studies of a gauge or of all, the latest first."""
+    with translated():
+        found = _studies() if gauge_id is None else _studies().filter(gauge__gauge_id=gauge_id)
+        return tuple(_study(row) for row in found.order_by("-pk"))
+
+
+def touched(gauge_id: str, *, since: datetime | None, why: str) -> Touched:
+    """All that rests on what a gauge measured since a moment."""
+    with translated():
+        gauge = find(models.Gauge.objects.all(), "gauge_id", gauge_id)
+        later = Q() if since is None else Q(at__gte=since)
+        ended = Q() if since is None else Q(at__gte=since) | Q(closed_at__gte=since)
+        sets = list(
+            models.ReadingSet.objects.filter(ended, gauge=gauge).select_related("order", "wafer").order_by("at", "pk")
+        )
+        surfaces = list(models.Surface.objects.filter(later, gauge=gauge).order_by("pk"))
+        findings = list(
+            models.Finding.objects.filter(later).filter(Q(gauge=gauge) | Q(surface__in=surfaces)).order_by("pk")
+        )
+        verdicts = list(
+            models.Verdict.objects.filter(Q(set__in=sets) | Q(finding__in=findings))
+            .select_related("wafer__order")
+            .order_by("pk")
+        )
+        wafer_keys = {row.wafer_id for row in sets if row.wafer_id is not None}
+        wafer_keys |= {row.wafer_id for row in (*surfaces, *findings)}
+        bonded = models.Bond.objects.filter(Q(wafer_set__in=sets) | Q(carrier_set__in=sets) | Q(stack_set__in=sets))
+        wafer_keys |= set(bonded.values_list("wafer_id", flat=True))
+        wafers = list(models.Wafer.objects.filter(pk__in=wafer_keys).select_related("order").order_by("wafer_id"))
+        documents = list(_certificates(wafers, later))
+        return Touched(
+            gauge_id=gauge_id,
+            since=since,
+            why=why,
+            sets=tuple(_touched_set(row) for row in sets),
+            surface_ids=tuple(row.pk for row in surfaces),
+            finding_ids=tuple(row.pk for row in findings),
+            wafers=tuple((row.wafer_id, row.order.order_id) for row in wafers),
+            verdicts=tuple(_touched_verdict(row) for row in verdicts),
+            certificates=tuple(_touched_document(row) for row in documents),
+        )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _check(row: models.GaugeCheck) -> GaugeCheck:
+    return GaugeCheck(
+        check_id=row.pk,
+        gauge_id=row.gauge.gauge_id,
+        standard_id=None if row.standard is None else row.standard.standard_id,
+        text=row.text,
+        unit=row.unit,
+        value=row.value_m,
+        signature=rows.signature(row),
+    )
+
+
+def _zeros_of(row: models.ReadingSet, read: dict[str, list[float]]) -> tuple[float | None, float | None]:
+    """Mean zero before and after; of an imported set those that its file stated."""
+    stated = from_plain(row.conditions)
+    before, after = (math.fsum(read[kind]) / len(read[kind]) if kind in read else None for kind in
+                     ("zero_before", "zero_after"))  # fmt: skip
+    return (stated.zero_before if before is None else before), (stated.zero_after if after is None else after)
+
+
+def _studies() -> QuerySet[models.GaugeStudy]:
+    return models.GaugeStudy.objects.select_related("gauge").prefetch_related("readings")
+
+
+def _study(row: models.GaugeStudy) -> RecordedStudy:
+    read = list(row.readings.all())
+    replaced = {one.corrects_id: one.pk for one in read if one.corrects_id is not None}
+    return RecordedStudy(
+        plan=from_plain(row.plan),
+        state=row.state,  # type: ignore[arg-type]
+        readings=tuple(
+            StudyReading(
+                reading_id=one.pk,
+                order=one.line,
+                text=one.text,
+                unit=one.unit,
+                value=one.value_m,
+                corrects=one.corrects_id,
+                replaced_by=replaced.get(one.pk),
+                signature=rows.signature(one),
+            )
+            for one in read
+        ),
+        figures=None if row.figures is None else from_plain(row.figures),
+        planned=rows.signature(row),
+        filed=rows.later_signature(row.filed_by, row.filed_at, row.filed_reason),
+        version=row.version,
+    )
+
+
+def _certificates(wafers: list[models.Wafer], later: Q) -> QuerySet[Any]:
+    """Certificates issued since then for one of the wafers, or for an order of one of them as a whole."""
+    orders = {row.order_id for row in wafers}
+    return (
+        models.Document.objects.filter(later, kind__startswith="certificate")
+        .filter(Q(wafer__in=wafers) | Q(wafer=None, order_id__in=orders))
+        .select_related("order", "wafer")
+        .order_by("pk")
+    )
+
+
+def _touched_set(row: models.ReadingSet) -> TouchedSet:
+    return TouchedSet(
+        set_id=row.pk,
+        piece=row.piece,
+        order_id=None if row.order is None else row.order.order_id,
+        moment=row.moment,
+        at=row.at,
+        state=row.state,
+    )
+
+
+def _touched_verdict(row: models.Verdict) -> TouchedVerdict:
+    return TouchedVerdict(
+        verdict_id=row.pk,
+        wafer_id=row.wafer.wafer_id,
+        order_id=row.wafer.order.order_id,
+        quantity=row.quantity,
+        outcome=row.outcome,
+        at=row.at,
+    )
+
+
+def _touched_document(row: models.Document) -> TouchedDocument:
+    return TouchedDocument(
+        document_id=row.pk,
+        order_id=row.order.order_id,
+        wafer_id=None if row.wafer is None else row.wafer.wafer_id,
+        kind=row.kind,
+        name=row.name,
+        at=row.at,
+    )
