@@ -52,7 +52,7 @@ def closed(images, side, family):
         f"{good} of {images} within 1/20 fringe up to sign, {images - len(kept)} refused, {len(kept) - good} returned wrong "
         f"(95 % bound on wrong: {100 * rate_bound(len(kept) - good, images):.1f} %)."
     )
-    return [*lines, "", *_errors(kept, len(ended)), *_refusals(ended)]
+    return [*lines, "", *_errors(kept, len(ended), (1 / 20, 1 / 20)), *_refusals(ended)]
 
 
 def steps(images, side):
@@ -76,9 +76,9 @@ def _kept(function, seeds, **conditions):
     return [outcome for outcome in ended if outcome.refused is None]
 
 
-def _errors(kept, images):
+def _errors(kept, images, limits=(1 / 200, 1 / 40)):
     rows = ["| error, fringe | median | 95 % | largest | over the limit |", "| --- | --- | --- | --- | --- |"]
-    for name, limit in (("interior", 1 / 200), ("edge", 1 / 40)):
+    for name, limit in zip(("interior", "edge"), limits, strict=True):
         values = np.array([getattr(outcome, name) for outcome in kept])
         over = int(np.sum(values > limit))
         rows.append(

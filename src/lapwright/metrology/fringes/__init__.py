@@ -6,10 +6,10 @@ the reason and what to change.
 
 from lapwright.metrology.fringes.carrier import height_from_carrier
 from lapwright.metrology.fringes.closed import height_from_closed
-from lapwright.metrology.fringes.outline import circle_mask, polygon_mask
+from lapwright.metrology.fringes.five_frames import five_frame_phase
+from lapwright.metrology.fringes.masks import circle_mask, polygon_mask
 from lapwright.metrology.fringes.result import Carrier, FringeResult, Island
 from lapwright.metrology.fringes.sensitivity import fringe_height
-from lapwright.metrology.fringes.stepping import five_frame_phase
 from lapwright.metrology.fringes.steps import height_from_steps
 
 __all__ = [

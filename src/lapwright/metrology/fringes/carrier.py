@@ -10,19 +10,20 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.metrology.fringes import refusal
-from lapwright.metrology.fringes.assemble import Scale, assembled
-from lapwright.metrology.fringes.fit import Fields, Fit, Light, Window, fitted
-from lapwright.metrology.fringes.grid import Grid, Single
-from lapwright.metrology.fringes.outline import sample_outline
+from lapwright.metrology.fringes import _refusal as refusal
+from lapwright.metrology.fringes._assemble import Scale, assembled
+from lapwright.metrology.fringes._fit import Fields, Fit, Light, Window, fitted
+from lapwright.metrology.fringes._grid import Grid, Single
+from lapwright.metrology.fringes._outline import sample_outline
+from lapwright.metrology.fringes._search import Lobe, Region, carrier_lobe, lobe_at, rough_region
+from lapwright.metrology.fringes._sense import tilt_sense
 from lapwright.metrology.fringes.result import FringeResult
-from lapwright.metrology.fringes.search import Lobe, Region, carrier_lobe, lobe_at, rough_region
-from lapwright.metrology.fringes.sense import tilt_sense
 from lapwright.metrology.unwrap import TURN, unwrapped_phase
 
 NODES_PER_FRINGE = 1.6
-DEGREES = (4, 6)  # of the polynomial that carries the first phase beyond the edge: few fringes, many
-MANY = 80.0  # square fringes
+DEGREES = (5, 6)  # of the polynomial that carries the first phase beyond the edge: few fringes, many
+MANY = 50.0  # square fringes
+LEAST_CORE = 60  # nodes well inside, below which those at the edge are used as well
 EDGE_BY_FRINGES = "The sample's edge was drawn by its fringes alone, as the surrounding is not plain."
 WINDOW = 0.5  # sigma of the local fit, in fringes
 
@@ -102,7 +103,9 @@ def height_from_carrier(
     fit = _fitted(grid, picture, counts, lobe)
     refusal.refuse_poor_fit(grid, fit, lobe)
     scale = Scale(fringe_height=fringe_height, pixel=pixel, sense=sense, sign_known=known)
-    return assembled(grid, fit, mask, scale=scale, method="carrier", frequency=lobe.frequency, warnings=warnings)
+    return assembled(
+        grid, fit, mask, counts, scale=scale, method="carrier", frequency=lobe.frequency, warnings=warnings
+    )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -142,25 +145,31 @@ def _first_fields(grid: Grid, light: Light, lobe: Lobe, window: Window) -> Field
     share = window.mean(grid.pooled(light.counts)) / grid.step**2
     solid = (share > 0.3) & (strength > 0.25 * np.median(strength[share > 0.3]))
     sheet, island = unwrapped_phase(np.angle(signal), mask=solid, quality=strength)
-    main = island == 1
-    core = main & (share > 0.8)
-    known = core if np.count_nonzero(core) > 60 else main
-    degree = DEGREES[bool(np.count_nonzero(known) * (grid.spacing * lobe.per_pixel) ** 2 > MANY)]
+    core = solid & (share > 0.8)
+    known = np.where(core if np.count_nonzero(core & (island == 1)) > LEAST_CORE else solid, island, 0)
+    degree = DEGREES[bool(np.count_nonzero(known == 1) * (grid.spacing * lobe.per_pixel) ** 2 > MANY)]
     phase = _continued(sheet, known, degree)
     level = np.float32(np.median(light.intensity[light.counts > 0]))
     return Fields(phase.astype(np.float32), np.full(grid.nodes, level), np.zeros(grid.nodes, np.float32))
 
 
-def _continued(sheet: NDArray[np.float64], known: NDArray[np.bool_], degree: int) -> NDArray[np.float64]:
-    """A sheet continued from where it is known: by a polynomial, and what that leaves as at the nearest node."""
+def _continued(sheet: NDArray[np.float64], island: NDArray[np.integer], degree: int) -> NDArray[np.float64]:
+    """A sheet continued from where it is known: by a polynomial, and what that leaves as at the nearest node.
+
+    Islands other than the first are moved by whole turns towards the polynomial; their true number stays unknown.
+    """
     from scipy import ndimage
 
     ny, nx = sheet.shape
     y, x = np.linspace(-1.0, 1.0, ny), np.linspace(-1.0, 1.0, nx)
     powers = [(i, j) for i in range(degree + 1) for j in range(degree + 1 - i)]
     columns = np.stack([np.outer(y**i, x**j) for i, j in powers], axis=-1)
-    inner = columns[known]
-    weights, *_ = np.linalg.lstsq(inner.T @ inner, inner.T @ sheet[known], rcond=None)
+    inner = columns[island == 1]
+    weights, *_ = np.linalg.lstsq(inner.T @ inner, inner.T @ sheet[island == 1], rcond=None)
     trend = columns @ weights
-    nearest = ndimage.distance_transform_edt(~known, return_distances=False, return_indices=True)
-    return trend + (sheet - trend)[tuple(nearest)]  # type: ignore[no-any-return]
+    rest = sheet - trend
+    for number in range(2, int(island.max()) + 1):
+        if (island == number).any():
+            rest[island == number] -= TURN * np.round(np.median(rest[island == number]) / TURN)
+    nearest = ndimage.distance_transform_edt(island == 0, return_distances=False, return_indices=True)
+    return np.asarray(trend + rest[tuple(nearest)])

@@ -13,14 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import BadInput, Fault, FringesRefused, FringesTooWeak, TooFewFringes
-from lapwright.metrology.fringes import closed_search, refusal
-from lapwright.metrology.fringes.assemble import Scale, scaled_height, take_out_plane, tilt_of
-from lapwright.metrology.fringes.closed_search import Match
-from lapwright.metrology.fringes.grid import Single
-from lapwright.metrology.fringes.outline import outline_by_brightness
-from lapwright.metrology.fringes.polynomial import Basis, basis
+from lapwright.metrology.fringes import _closed_search as closed_search
+from lapwright.metrology.fringes import _refusal as refusal
+from lapwright.metrology.fringes._assemble import Scale, scaled_height, take_out_plane, tilt_of
+from lapwright.metrology.fringes._closed_search import Match
+from lapwright.metrology.fringes._grid import Single
+from lapwright.metrology.fringes._outline import outline_by_brightness
+from lapwright.metrology.fringes._polynomial import Basis, basis
+from lapwright.metrology.fringes._search import block_mean
 from lapwright.metrology.fringes.result import FringeResult
-from lapwright.metrology.fringes.search import block_mean
 from lapwright.metrology.unwrap import TURN
 
 Array = NDArray[np.float64]

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import BadInput, Fault, FringesTooWeak, ShapeMismatch
-from lapwright.metrology.fringes import refusal
-from lapwright.metrology.fringes.assemble import (
+from lapwright.metrology.fringes import _refusal as refusal
+from lapwright.metrology.fringes._assemble import (
     WORTH_TELLING,
     Scale,
     scaled_height,
@@ -17,8 +17,8 @@ from lapwright.metrology.fringes.assemble import (
     tilt_of,
     told_islands,
 )
+from lapwright.metrology.fringes._stepping import Stepped, found_steps, with_known_steps
 from lapwright.metrology.fringes.result import FringeResult, Island
-from lapwright.metrology.fringes.stepping import Stepped, found_steps, with_known_steps
 from lapwright.metrology.unwrap import unwrapped_phase
 
 Mask = NDArray[np.bool_]

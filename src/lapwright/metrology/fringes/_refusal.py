@@ -20,9 +20,9 @@ from lapwright.errors import (
     ShapeMismatch,
     TooFewFringes,
 )
-from lapwright.metrology.fringes.fit import Fit
-from lapwright.metrology.fringes.grid import Grid, Single
-from lapwright.metrology.fringes.search import Lobe, Region, block_mean
+from lapwright.metrology.fringes._fit import Fit
+from lapwright.metrology.fringes._grid import Grid, Single
+from lapwright.metrology.fringes._search import Lobe, Region, block_mean
 from lapwright.metrology.unwrap import TURN
 
 Mask = NDArray[np.bool_]
@@ -62,6 +62,8 @@ def sound_picture(image: NDArray[np.number], mask: Mask | None = None) -> tuple[
         raise BadInput([Fault(sentence=sentence, field="image") for sentence in faults], subject="The picture")
     if mask is not None and mask.shape != image.shape:
         raise ShapeMismatch(image=image.shape, mask=mask.shape)
+    if mask is not None:
+        _need_pixels(int(np.count_nonzero(mask)))
     picture = np.ascontiguousarray(image, dtype=np.float32)
     finite = np.isfinite(picture)
     if not finite.any():
@@ -76,8 +78,14 @@ def usable_carrier(lobe: Lobe | None, region: Region, picture: Single) -> Lobe:
     if lobe is None or lobe.share <= 0.0:
         if picture.min() < picture.max():
             top = block_mean(picture >= picture.max(), region.block)
-            _refuse_burnt(float(np.mean(top[region.inside])))
+            _refuse_burnt(max(float(np.mean(top[region.inside])), float(np.mean(top))))
         raise FringesTooWeak("The picture shows no fringes at all; tilt fringes were expected. Check light and focus.")
+    if lobe.share < ONE_WAY and lobe.strength < 1.0:
+        raise FringesTooWeak(
+            f"The strongest pattern in the picture has {lobe.strength:.2f} times the amplitude of the noise; tilt "
+            "fringes that stand out were expected. Check light and focus, shut out stray light, stop vibration.",
+            strength=lobe.strength,
+        )
     across = lobe.per_pixel * region.diameter
     if across < LEAST_FRINGES:
         raise TooFewFringes(
@@ -104,12 +112,7 @@ def usable_carrier(lobe: Lobe | None, region: Region, picture: Single) -> Lobe:
 def pixels_that_count(picture: Single, inside: Mask, fringe_width: float) -> Mask:
     """The inside without burnt-out patches; refuses a sample that is too small or mostly burnt out."""
     held = int(np.count_nonzero(inside))
-    if held < LEAST_SIDE**2 / 2:
-        raise NoSampleFound(
-            f"The sample takes {held} pixels; at least {LEAST_SIDE**2 // 2} are needed. "
-            "Give it by hand as a circle or polygon, or take the picture from nearer.",
-            n_pixels=held,
-        )
+    _need_pixels(held)
     top = picture >= picture.max()
     share = np.count_nonzero(top & inside) / held
     _refuse_burnt(share)
@@ -174,6 +177,15 @@ def refuse_thin_coverage(coverage: float) -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _need_pixels(held: int) -> None:
+    if held < LEAST_SIDE**2 / 2:
+        raise NoSampleFound(
+            f"The sample takes {held} pixels; at least {LEAST_SIDE**2 // 2} are needed. "
+            "Give it by hand as a circle or polygon, or take the picture from nearer.",
+            n_pixels=held,
+        )
 
 
 def _refuse_burnt(share: float) -> None:

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.metrology.fringes.fit import Fit
-from lapwright.metrology.fringes.grid import Grid, Single
-from lapwright.metrology.fringes.refusal import refuse_thin_coverage
+from lapwright.metrology.fringes._fit import Fit
+from lapwright.metrology.fringes._grid import Grid, Single
+from lapwright.metrology.fringes._refusal import refuse_thin_coverage
 from lapwright.metrology.fringes.result import Carrier, FringeResult, Island, Method
 from lapwright.metrology.unwrap import TURN, islands
 
@@ -35,16 +35,20 @@ def assembled(
     grid: Grid,
     fit: Fit,
     mask: Mask,
+    counts: Mask,
     *,
     scale: Scale,
     method: Method,
     frequency: tuple[float, float] | None,
     warnings: tuple[str, ...] = (),
 ) -> FringeResult:
-    """The result out of a fit on a grid; `frequency` is that of the carrier [cycles per pixel]."""
-    sure, lost = _main_island(_node_confidence(fit), grid)
+    """The result out of a fit on a grid.
+
+    `counts` are the pixels of the mask that may have a height; `frequency` is the carrier's [cycles per pixel].
+    """
+    sure, lost = _main_island(_node_confidence(fit), grid, fit.counts)
     confidence = grid.bins_on_pixels(np.clip(grid.on_bins(sure), 0.0, 1.0))
-    trusted = mask & (confidence > TRUSTED)
+    trusted = counts & (confidence > TRUSTED)
     trusted &= ~grid.bins_on_pixels((fit.used == 0) & (fit.counts > 0))
     n_pixels, n_mask = int(np.count_nonzero(trusted)), max(1, int(np.count_nonzero(mask)))
     refuse_thin_coverage(n_pixels / n_mask)
@@ -92,7 +96,7 @@ def take_out_plane(phase: NDArray[np.floating], inside: Mask) -> tuple[float, fl
 def scaled_height(phase: NDArray[np.floating], trusted: Mask, scale: Scale) -> NDArray[np.float64]:
     """Height of each trusted pixel; the gap is smaller, and the phase with it, where the sample is higher."""
     height = np.full(phase.shape, np.nan)
-    np.multiply(phase, -scale.sense * scale.fringe_height / TURN, out=height, where=trusted)
+    np.multiply(phase, -scale.sense * scale.fringe_height / TURN, out=height, where=trusted, dtype=np.float64)
     return height
 
 
@@ -139,15 +143,18 @@ def _node_confidence(fit: Fit) -> Single:
     return np.where(torn, np.float32(0.0), sure)
 
 
-def _main_island(sure: Single, grid: Grid) -> tuple[Single, list[Island]]:
+def _main_island(sure: Single, grid: Grid, counts: Single) -> tuple[Single, list[Island]]:
     """Confidence of the largest connected island of nodes, and the others as islands in pixels."""
     label = islands(sure > TRUSTED)
+    pixels = grid.pooled(counts) * np.float32(grid.bin_size**2)
     rows, cols = grid.node_positions()
     lost = []
     for number in range(2, int(label.max()) + 1):
-        row, col = np.nonzero(label == number)
-        centre = (float(rows[row].mean()), float(cols[col].mean()))
-        lost.append(Island(n_pixels=row.size * grid.spacing**2, centre=centre))
+        held = np.where(label == number, pixels, np.float32(0.0))
+        size = float(held.sum())
+        if size > 0.0:
+            centre = float(held.sum(axis=1) @ rows) / size, float(held.sum(axis=0) @ cols) / size
+            lost.append(Island(n_pixels=round(size), centre=centre))
     return np.where(label > 1, np.float32(0.0), sure), lost
 
 

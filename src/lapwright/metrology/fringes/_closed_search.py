@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.metrology.fringes.polynomial import Basis
+from lapwright.metrology.fringes._polynomial import Basis
 
 Array = NDArray[np.float64]
 DEGREES = (3, 4, 6, 8, 11)

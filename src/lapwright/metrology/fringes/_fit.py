@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.metrology.fringes.grid import Grid, Single
+from lapwright.metrology.fringes._grid import Grid, Single
 
 DAMPING = 0.002  # share of a full window's weight that speaks for "no correction"
 OUTLIER = 5.0  # robust standard deviations

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.metrology.fringes.grid import Single
+from lapwright.metrology.fringes._grid import Single
 
 Mask = NDArray[np.bool_]
 LEAST_FRINGES = 3.5  # nearer to the origin than this the background is taken to rule
@@ -37,13 +37,14 @@ class Region:
 class Lobe:
     """Fringe frequency (down, across) [cycles per pixel], the half spectrum it was found in, the padded shape.
 
-    `share` is the lobe's part of the power above the noise.
+    `share` is the lobe's part of the power above the noise, `strength` the amplitude over the noise of a pixel.
     """
 
     frequency: tuple[float, float]
     spectrum: NDArray[np.complex64]
     shape: tuple[int, int]
     share: float
+    strength: float
 
     @property
     def per_pixel(self) -> float:
@@ -85,8 +86,8 @@ def carrier_lobe(image: Single, region: Region) -> Lobe | None:
     row, col = np.unravel_index(int(np.argmax(power)), power.shape)
     if power[row, col] <= 0.0:
         return None
-    frequency, share = _centred(power, (fy, fx), (float(fy[row]), float(fx[col])), low)
-    return Lobe(frequency, spectrum, shape, share)
+    frequency, share, strength = _centred(power, (fy, fx), (float(fy[row]), float(fx[col])), low)
+    return Lobe(frequency, spectrum, shape, share, strength)
 
 
 def lobe_at(lobe: Lobe, rows: NDArray[np.floating], cols: NDArray[np.floating]) -> NDArray[np.complex64]:
@@ -179,8 +180,8 @@ def _flattened(image: Single, region: Region) -> Single:
 
 def _centred(
     power: Single, axes: tuple[Single, Single], start: tuple[float, float], low: float
-) -> tuple[tuple[float, float], float]:
-    """Centre of power of the lobe around `start`, found by moving to the mean, and its share of the power."""
+) -> tuple[tuple[float, float], float, float]:
+    """Centre of power of the lobe around `start`, found by moving to the mean; its share, and amplitude over noise."""
     fy, fx = axes
     ky, kx = start
     inside = 0.0
@@ -196,8 +197,10 @@ def _centred(
             break
     floor = float(np.median(power[::4, ::4])) / math.log(2.0)
     above = float(power.sum()) - floor * power.size
-    lobe = inside - floor * math.pi * reach**2 * fy.size * 2.0 * (fx.size - 1)
-    return (ky, kx), lobe / above if above > OUT_OF_NOISE * floor * power.size else 0.0
+    pixels = fy.size * 2.0 * (fx.size - 1)
+    lobe = max(inside - floor * math.pi * reach**2 * pixels, 0.0)
+    share = lobe / above if above > OUT_OF_NOISE * floor * power.size else 0.0
+    return (ky, kx), share, 2.0 * math.sqrt(lobe / pixels / max(floor, 1e-30))
 
 
 def _indices(frequency: float, reach: float, length: int) -> NDArray[np.int64]:
