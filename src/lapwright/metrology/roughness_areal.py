@@ -33,8 +33,8 @@ class ArealParameters:
     """Areal parameters. Heights and `sal` in m; ssk, sku, sdq, sdr and str_ratio (Str) without unit.
 
     `ssk`, `sku`, `core` (the Sk family) are None for a map without height; `sdq` and `sdr` where no pixel has three
-    measured ones on every side; `sal` and `str_ratio` when the autocorrelation does not fall to a fifth within half the map, in any
-    direction (`sal`) or in all of them (`str_ratio`).
+    measured ones on every side; `sal` and `str_ratio` when the autocorrelation does not fall to a fifth within half the
+    map, in any direction (`sal`) or in all of them (`str_ratio`).
     """
 
     sa: float

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from lapwright.errors import OutOfValidRange, ShapeMismatch
-from lapwright.metrology.filters import gaussian_transmission
 from lapwright.metrology.roughness import measured_roughness
 from lapwright.metrology.roughness_settings import ProfileInstrument, RoughnessSettings
 from lapwright.metrology.roughness_uncertainty import roughness_uncertainty
+from lapwright.testing.roughness_campaign import Face, is_covered
 
 SPACING, CUTOFF = 1e-6, 80e-6
 FACES = 400
@@ -102,29 +102,6 @@ def test_lines_must_be_taken_alike():
 def test_the_interval_covers_the_true_roughness(parameter, lines):
     """Many faces of Gaussian roughness with noise and scale error: 95 % within three standard errors (93 to 97 wanted)."""
     generator = np.random.default_rng(11)
-    hits = sum(covered(generator, lines, parameter) for _ in range(FACES))
+    hits = sum(is_covered(Face(lines=lines), parameter, generator) for _ in range(FACES))
 
     assert hits / FACES == pytest.approx(0.95, abs=0.02 + 3 * math.sqrt(0.05 * 0.95 / FACES))
-
-
-def covered(generator, lines, parameter, length=3e-6, points=4096):
-    """One imagined face: whether the interval holds its true roughness after the filter."""
-    frequency = np.fft.rfftfreq(points, SPACING)
-    shape = np.exp(-((np.pi * frequency * length) ** 2) / 2)
-    weight = np.full(frequency.size, 2.0)
-    weight[[0, -1]] = 1.0
-    passed = 1.0 - np.where(frequency > 0, gaussian_transmission(1 / np.maximum(frequency, 1.0), CUTOFF), 1.0)
-    total = np.sum(weight * shape**2)
-    true = 1e-8 * math.sqrt(np.sum(weight * (shape * passed) ** 2) / total)
-    floor = 3e-9 * math.sqrt(np.sum(weight * passed**2) / points)
-    floor *= math.sqrt(generator.chisquare(50) / 50)
-    instrument = ProfileInstrument(noise=floor, noise_degrees_of_freedom=50.0, height_uncertainty=0.02)
-    scale = 1 + 0.02 * generator.standard_normal()
-    taken = []
-    for _ in range(lines):
-        white = np.fft.rfft(generator.standard_normal(points))
-        height = 1e-8 * np.fft.irfft(shape * white)[:560] * math.sqrt(points / total)
-        taken.append(measured(scale * height + 3e-9 * generator.standard_normal(560), instrument))
-    found = roughness_uncertainty(taken, parameter=parameter).combined
-    wanted = true if parameter == "rq" else true * math.sqrt(2 / math.pi)
-    return abs(found.value - wanted) <= found.expanded_uncertainty
