@@ -14,7 +14,7 @@ from lapwright.model.shelf import Station
 from lapwright.testing.lot import GAUGE, ORDER, flat
 
 WAFER = "AP-1-01"
-FROZEN = ("reading", "finding", "calibration", "verdict", "document", "note", "waferevent", "change")
+FROZEN = ("reading", "finding", "calibration", "verdict", "document", "note", "waferevent", "change", "surface")
 
 
 def read_in(lot):
@@ -215,19 +215,23 @@ def _station(name):
 
 def _one_row_of_each(lot):
     """A row in each table that never changes."""
-    from lapwright.app import verdicts
+    from lapwright.app import surface_records, verdicts
     from lapwright.app.documents import store_document
     from lapwright.model.order import DecisionRule
     from lapwright.model.readings import Signature
     from lapwright.model.request import FindingRequest
+    from lapwright.model.surface_record import ProfileSettings, SurfaceRequest
     from lapwright.model.verdict import Verdict
     from lapwright.records import writer
+    from lapwright.testing.faces import profile_file
 
     read_in(lot)
     orders.add_note("AP-1", "handle with care", **lot.why())
     store_document("AP-1", "a.txt", b"a", **lot.why())
     finding = FindingRequest(wafer_id=WAFER, quantity="bow", text="3 µm", method="three balls")
     verdicts.record_finding(finding, **lot.why())
+    face = SurfaceRequest(wafer_id=WAFER, moment="final", files=(("a.csv", profile_file()),))
+    surface_records.record_profile(face, ProfileSettings(), **lot.why())
     verdict = Verdict(
         limit=ORDER.limits[0], value=1e-4, expanded_uncertainty=1e-6, rule=DecisionRule(), outcome="conforms",
         chance_inside=0.99, reason="",

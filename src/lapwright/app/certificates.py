@@ -220,6 +220,7 @@ def _gauges(stories: list[WaferStory], wafers: tuple[CertifiedWafer, ...]) -> tu
 
 def _wafer_remarks(story: WaferStory) -> tuple[str, ...]:
     lines = [note.text for note in story.notes if note.kind == "warning"]
+    lines += _methods(story)
     corrected = sum(one.replaced_by is not None for item in story.sets for one in item.readings)
     if corrected:
         lines.append(f"{corrected} readings were corrected; the records hold both values, by whom and why.")
@@ -227,6 +228,13 @@ def _wafer_remarks(story: WaferStory) -> tuple[str, ...]:
     if kept:
         lines.append(f"{kept} readings were questioned at entry and deliberately kept.")
     return tuple(lines)
+
+
+def _methods(story: WaferStory) -> list[str]:
+    """How each judged quantity that is no reading of thickness was measured: never a roughness without its filter."""
+    judged = {one.finding_id for one in latest_verdicts(story.verdicts)}
+    found = [one for one in story.findings if one.finding_id in judged and one.surface_id is not None]
+    return [f"{one.quantity.replace('roughness_', '').capitalize()}: {one.method}." for one in found]
 
 
 def _remarks(story: OrderStory) -> tuple[str, ...]:

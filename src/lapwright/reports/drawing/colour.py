@@ -43,6 +43,12 @@ def ramp_colour(share: float) -> str:
     return "#" + "".join(f"{round(255 * float(channel)):02x}" for channel in rgb)
 
 
+def ramp_pixels(share: _FLOATS) -> NDArray[np.uint8]:
+    """The colours at shares of the ramp, shape (..., 3), as bytes of red, green and blue; NaN becomes black."""
+    place = np.rint(np.clip(np.nan_to_num(share), 0.0, 1.0) * (_STEPS - 1)).astype(int)
+    return np.asarray(np.rint(255.0 * _ramp())[place], dtype=np.uint8)
+
+
 def linear_rgb(lab: _FLOATS) -> _FLOATS:
     """Linear sRGB of OKLab colours, shape (n, 3); outside 0 to 1 where no screen can show them."""
     lms = (lab @ _TO_LMS.T) ** 3
