@@ -84,7 +84,9 @@ def test_any_surface_reads_back(form, data):
     """Any size and any finite heights from 1e-300 to 1e9 m, or none: the exact formats return them bit for bit."""
     kind = data.draw(st.sampled_from(form.kinds))
     shape = tuple(data.draw(st.lists(st.integers(2, 6), min_size=2, max_size=2))) if kind == "map" else (7,)
-    numbers = st.one_of(st.just(float("nan")), st.floats(-1e9, 1e9, allow_subnormal=False).filter(lambda z: z == 0 or abs(z) > 1e-300))
+    numbers = st.one_of(
+        st.just(float("nan")), st.floats(-1e9, 1e9, allow_subnormal=False).filter(lambda z: z == 0 or abs(z) > 1e-300)
+    )
     size = int(np.prod(shape))
     height = np.array(data.draw(st.lists(numbers, min_size=size, max_size=size))).reshape(shape)
     step = data.draw(st.floats(1e-9, 1.0))
@@ -122,8 +124,7 @@ def test_a_file_cut_at_any_place_is_refused_or_whole(form, kind):
     for length in range(len(content)):
         try:
             after = surface_from_bytes(content[:length], name="f")
-        except (FileFormatError, BadInput) as error:
-            assert error.sentence
+        except (FileFormatError, BadInput):
             continue
         if form.is_whole:
             assert np.array_equal(before.height, after.height, equal_nan=True)
@@ -139,12 +140,15 @@ def test_changed_bytes_never_crash_the_reader(form, kind, place, value, more):
     content[place] = value
     content[place:place] = more
     try:
-        surface_from_bytes(bytes(content), name="f")
-    except (FileFormatError, BadInput) as error:
-        assert error.sentence
+        after = surface_from_bytes(bytes(content), name="f")
+    except (FileFormatError, BadInput):
+        return
+    assert not np.isinf(after.height).any()
 
 
-@pytest.mark.parametrize("start", [b"", b"PK\x03\x04", b"aISO-1.0\r\n", b"bISO-2.0", b"x_mm,z_nm\n", b"# grid: z_um\n", b"x_mm,y_mm,z_um\n"])
+@pytest.mark.parametrize(
+    "start", [b"", b"PK\x03\x04", b"aISO-1.0\r\n", b"bISO-2.0", b"x_mm,z_nm\n", b"# grid: z_um\n", b"x_mm,y_mm,z_um\n"]
+)
 @given(content=st.binary(max_size=300))
 @settings(max_examples=80, deadline=None)
 def test_garbage_is_refused_by_an_error_of_ours(start, content):

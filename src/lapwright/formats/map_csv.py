@@ -22,7 +22,7 @@ from lapwright.formats.surface_text import TextTable, column_unit, noted_length,
 from lapwright.model.surface import HeightMap
 from lapwright.units import Unit, find_unit
 
-_LEAST_FILLED = 0.02  # share of the grid that must have a row: beyond it the steps are not understood
+_LEAST_FILLED = 0.2  # share of the grid that must have a row: beyond it the steps are not understood
 
 
 def is_list(table: TextTable) -> bool:

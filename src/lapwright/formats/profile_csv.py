@@ -20,6 +20,7 @@ from lapwright.model.surface import HeightProfile
 from lapwright.units import find_unit
 
 _UNEVEN = 0.2  # largest departure from even steps, in steps: room for places rounded by the program that saved them
+_SAME_PLACE = 1e-8  # of the whole length: nearer than that, two places are one
 _MISSING_ALLOWED = 20  # times as many places as rows: beyond it the steps are not understood
 
 
@@ -59,9 +60,9 @@ def even_places(
     distinct = np.unique(values)
     if distinct.size < 2:
         raise FileFormatError(f"{name} has one place along {axis}; two are needed at least. Save the whole surface.")
-    gaps = np.diff(distinct)
-    step = noted if noted is not None else _smallest_step(gaps)
     span = float(distinct[-1] - distinct[0])
+    gaps = np.diff(distinct)
+    step = noted if noted is not None else _smallest_step(gaps[gaps > _SAME_PLACE * span])
     if not (math.isfinite(step) and 0.0 < step <= span * (1.0 + _UNEVEN)):
         raise FileFormatError(
             f"{name}: the step along {axis} is {step:g} m and does not fit its places. Mend the note."
@@ -82,11 +83,9 @@ def even_places(
 
 
 def _smallest_step(gaps: NDArray[np.float64]) -> float:
-    """The step that rounded places show: the middle of the gaps that are about the smallest that matters."""
-    middle = float(np.median(gaps))
-    near = gaps[(gaps > 0.5 * middle) & (gaps < 1.5 * middle)]
+    """The step that rounded places show: the mean of the gaps that are about the smallest."""
     smallest = float(gaps.min())
-    return float(near.mean()) if smallest > 0.5 * middle else smallest
+    return float(gaps[gaps < 1.5 * smallest].mean()) if smallest > 0.5 * float(np.median(gaps)) else smallest
 
 
 def _uneven(name: str, axis: str) -> FileFormatError:

@@ -254,7 +254,7 @@ def _profile_fields(found: RoughnessParameters) -> dict[str, Any]:
 
 
 def _uncertainty_fields(name: str, told: RoughnessUncertainty | None) -> dict[str, Any]:
-    combined = told.combined if told else None
+    combined = told.combined if told and told.combined and told.combined.expanded_uncertainty > 0.0 else None
     return {
         f"{name}_noise_bias_nm": _nm(told.noise_bias) if told else None,
         f"{name}_less_noise_nm": _nm(combined.value) if combined and told and told.noise_bias is not None else None,
