@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,9 +27,10 @@ def import_readings(
     """Record all sets of a readings file, one per piece, closed; all of them or none.
 
     Gauge, held free or clamped, soaked and zeros are taken from the file where it names them, else from the request.
-    Raises `BadInput` with every fault of the file, `Conflict` when the same file was imported before.
+    Raises `BadInput` with every fault of the file, `Conflict` when the same file was imported before or
+    a gauge is to be refused.
     """
-    from lapwright.app import readings
+    from lapwright.app import gauge_care, readings
     from lapwright.formats.readings_csv import read_readings
     from lapwright.records import queries, writer
 
@@ -43,6 +45,9 @@ def import_readings(
                 " Void those sets first if it is to be taken in again."
             )
         new = _checked(list(file), request, source=path.name, sha256=sha256)
+        gauge_ids = {one.request.gauge_id for one, _readings in new}
+        flags = {gauge_id: gauge_care.flag_of(gauge_id, on=at.date()) for gauge_id in gauge_ids}
+        new = [(replace(one, gauge_flag=flags[one.request.gauge_id]), taken) for one, taken in new]
         recorded = writer.import_sets(new, signature)
         for closed in recorded:
             readings.move_on(closed, signature)

@@ -25,16 +25,19 @@ __all__ = [
 def open_set(request: SetRequest, *, by: str, reason: str, at: datetime) -> RecordedSet:
     """Open a set of readings of a wafer, a carrier or a stack; the sites come from the pattern and the outline.
 
-    Raises `NotFound` for an unknown piece or gauge, `Conflict` when a set of that piece and moment is open already or
-    the wafer does not stand where it could be read so.
+    A gauge that is past due or failed leaves its mark on the set. Raises `NotFound` for an unknown piece or gauge,
+    `Conflict` when such a gauge is to be refused, when a set of that piece and moment is open already or the wafer
+    does not stand where it could be read so.
     """
-    from lapwright.records import queries, writer
+    from lapwright.app import gauge_care
+    from lapwright.records import writer
     from lapwright.records.writer.readings import NewSet
 
     with writer.transaction():
-        queries.gauge(request.gauge_id)
+        flag = gauge_care.flag_of(request.gauge_id, on=at.date())
         stage_id = check_moment(request)
-        new = NewSet(request=request, pattern=set_values.pattern_of(request), stage_id=stage_id)
+        pattern = set_values.pattern_of(request)
+        new = NewSet(request=request, pattern=pattern, stage_id=stage_id, gauge_flag=flag)
         return writer.add_set(new, Signature(by=by, at=at, reason=reason))
 
 

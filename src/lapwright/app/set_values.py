@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -120,20 +121,27 @@ def thickness_set(recorded: RecordedSet) -> ThicknessSet:
 
 
 def result_of(recorded: RecordedSet, *, frame: Frame = WORKED_FRAME) -> ThicknessResult:
-    """Thickness, TTV, wedge and their uncertainties of a set."""
+    """Thickness, TTV, wedge and their uncertainties of a set, corrected by the gauge's curve where it has one.
+
+    The correction is a line of the budgets and a notice of the result; the recorded readings stay as they are.
+    """
     from lapwright import records
+    from lapwright.app.gauge_care import corrected_set
     from lapwright.metrology.thickness import thickness_statistics
     from lapwright.records import queries
 
     outline, edge_exclusion, gauge = queries.set_surroundings(recorded.set_id)
-    return thickness_statistics(
-        thickness_set(recorded),
+    corrected = corrected_set(recorded, thickness_set(recorded))
+    result = thickness_statistics(
+        corrected.readings,
         outline=outline,
         edge_exclusion=edge_exclusion,
         gauge=gauge,
         allowed_drift=records.current_settings().zero_drift_um * 1e-6,
         frame=frame,
+        further_contributions=corrected.contributions,
     )
+    return replace(result, warnings=(*result.warnings, *corrected.notices)) if corrected.notices else result
 
 
 def question_of(recorded: RecordedSet, reading: Reading) -> str | None:

@@ -65,6 +65,20 @@ class StudyLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StudyRequest:
+    """A study to be planned; the sheet follows from the seed. `tolerance` [m] is the full width, None for none."""
+
+    study_id: str
+    gauge_id: str
+    parts: tuple[str, ...]
+    operators: tuple[str, ...]
+    repeats: int
+    seed: int
+    unit: str = "µm"
+    tolerance: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StudyPlan:
     """A study as planned: the gauge, parts, operators, repeats, the seed of the random order, and the sheet itself.
 
@@ -193,12 +207,13 @@ class TouchedDocument:
 class Touched:
     """All that rests on a gauge since a moment: sets, faces measured, findings, wafers, verdicts, certificates.
 
-    `since` is None when the gauge was never shown to be good: then everything counts. `why` says which check was
-    the last good one.
+    `since` is None when the gauge was never shown to be good: then everything counts. `until` is when it was shown
+    to be good again, None up to now. `why` says which check was the last good one.
     """
 
     gauge_id: str
     since: datetime | None
+    until: datetime | None
     why: str
     sets: tuple[TouchedSet, ...]
     surface_ids: tuple[int, ...]

@@ -94,18 +94,21 @@ def studies(gauge_id: str | None = None) -> tuple[RecordedStudy, ...]:
         return tuple(_study(row) for row in found.order_by("-pk"))
 
 
-def touched(gauge_id: str, *, since: datetime | None, why: str) -> Touched:
-    """All that rests on what a gauge measured since a moment."""
+def touched(gauge_id: str, *, since: datetime | None, until: datetime | None, why: str) -> Touched:
+    """All that rests on what a gauge measured from a moment to another; None leaves that end open."""
     with translated():
         gauge = find(models.Gauge.objects.all(), "gauge_id", gauge_id)
         later = Q() if since is None else Q(at__gte=since)
+        begun = Q() if until is None else Q(at__lt=until)
         ended = Q() if since is None else Q(at__gte=since) | Q(closed_at__gte=since)
         sets = list(
-            models.ReadingSet.objects.filter(ended, gauge=gauge).select_related("order", "wafer").order_by("at", "pk")
+            models.ReadingSet.objects.filter(ended, begun, gauge=gauge)
+            .select_related("order", "wafer")
+            .order_by("at", "pk")
         )
-        surfaces = list(models.Surface.objects.filter(later, gauge=gauge).order_by("pk"))
+        surfaces = list(models.Surface.objects.filter(later, begun, gauge=gauge).order_by("pk"))
         findings = list(
-            models.Finding.objects.filter(later).filter(Q(gauge=gauge) | Q(surface__in=surfaces)).order_by("pk")
+            models.Finding.objects.filter(later, begun).filter(Q(gauge=gauge) | Q(surface__in=surfaces)).order_by("pk")
         )
         verdicts = list(
             models.Verdict.objects.filter(Q(set__in=sets) | Q(finding__in=findings))
@@ -121,6 +124,7 @@ def touched(gauge_id: str, *, since: datetime | None, why: str) -> Touched:
         return Touched(
             gauge_id=gauge_id,
             since=since,
+            until=until,
             why=why,
             sets=tuple(_touched_set(row) for row in sets),
             surface_ids=tuple(row.pk for row in surfaces),

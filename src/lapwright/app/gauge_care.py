@@ -1,0 +1,267 @@
+"""Use cases: check standards, checks and zeros of a gauge, whether it may be used, and what it has touched."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from lapwright import units
+from lapwright.app.gauges import show_gauge, warnings_of
+from lapwright.app.set_values import length_of
+from lapwright.errors import BadInput, Conflict, Fault, OutOfValidRange
+from lapwright.model.gauge_care import CheckStandard, Fitness, GaugeCheck, Touched, ZeroRead
+from lapwright.model.job import RecordedSet
+from lapwright.model.readings import Calibration, Gauge, Signature, ThicknessSet
+
+if TYPE_CHECKING:
+    from lapwright.metrology.uncertainty import Contribution
+
+#: Calibration states in which a gauge is past due or was never shown to be good.
+UNFIT = ("overdue", "failed", "never_calibrated")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoodCheck:
+    """A moment at which a gauge was shown to be good, or not, and by what."""
+
+    at: datetime
+    good: bool
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectedSet:
+    """A set with a correction curve applied, what that adds to the uncertainty, and the sentence that says so."""
+
+    readings: ThicknessSet
+    contributions: tuple[Contribution, ...]
+    notices: tuple[tuple[str, str], ...]
+
+
+def register_standard(
+    standard: CheckStandard, *, by: str, reason: str, at: datetime, version: int | None = None
+) -> CheckStandard:
+    """Record a check standard, or what is newly known of it."""
+    from lapwright.records import writer
+
+    writer.put_standard(standard, Signature(by=by, at=at, reason=reason), version=version)
+    return standard
+
+
+def list_standards() -> tuple[CheckStandard, ...]:
+    """All check standards, by name."""
+    from lapwright.records import care_queries
+
+    return care_queries.standards()
+
+
+def record_check(
+    gauge_id: str, standard_id: str | None, text: str, *, unit: str = "µm", by: str, reason: str, at: datetime
+) -> GaugeCheck:
+    """Record a reading of a check standard, or of the zero when none is named.
+
+    Raises `UnitError` for text that is no length, `BadInput` for a dash, `NotFound` for an unknown gauge or standard.
+    """
+    from lapwright.records import care_queries, writer
+
+    value, found_unit = length_of(text, unit)
+    if math.isnan(value):
+        raise BadInput(
+            [Fault(sentence="A check needs a value; found a dash. Read the piece, or leave it.", field="value")]
+        )
+    signature = Signature(by=by, at=at, reason=reason)
+    number = writer.add_check(
+        gauge_id, standard_id, text=text.strip(), unit=found_unit, value=value, signature=signature
+    )
+    return next(one for one in care_queries.checks(gauge_id) if one.check_id == number)
+
+
+def list_checks(gauge_id: str) -> tuple[GaugeCheck, ...]:
+    """The readings of standards and of the zero with a gauge, the earliest first."""
+    from lapwright.records import care_queries
+
+    return care_queries.checks(gauge_id)
+
+
+def zero_history(gauge_id: str) -> tuple[ZeroRead, ...]:
+    """The zeros before and after every set taken with a gauge, the earliest first."""
+    from lapwright.records import care_queries
+
+    return care_queries.zeros_read(gauge_id)
+
+
+def list_calibrations(gauge_id: str) -> tuple[Calibration, ...]:
+    """All calibrations of a gauge, the earliest first."""
+    from lapwright.records import care_queries
+
+    return tuple(calibration for calibration, _at in care_queries.calibrations(gauge_id))
+
+
+def fitness(gauge_id: str, *, on: date) -> Fitness:
+    """Whether a gauge may be used on a day: by its calibration, and by its last check."""
+    recorded = show_gauge(gauge_id, on=on)
+    sentences = warnings_of(recorded, on=on)
+    reasons = sentences if recorded.calibration_state in UNFIT else ()
+    notices = () if reasons else sentences
+    done = None if recorded.calibration is None else recorded.calibration.done
+    checks = [one for one in checks_judged(gauge_id) if done is None or one.at.date() >= done]
+    if checks and not checks[-1].good:
+        reasons = (*reasons, checks[-1].sentence)
+    if not reasons:
+        return Fitness(may_use="yes", reasons=(), notices=notices)
+    may_use = "no" if recorded.gauge.when_unfit == "block" else "flagged"
+    return Fitness(may_use=may_use, reasons=reasons, notices=notices)  # type: ignore[arg-type]  # one of the two
+
+
+def flag_of(gauge_id: str, *, on: date) -> str | None:
+    """What a new set with a gauge must be marked with, None for nothing.
+
+    Raises `Conflict` when something speaks against the gauge and its policy is to refuse new sets.
+    """
+    found = fitness(gauge_id, on=on)
+    if found.may_use == "no":
+        raise Conflict(f"Gauge {gauge_id} takes no new sets now. {' '.join(found.reasons)} Or take another gauge.")
+    return " ".join(found.reasons) or None
+
+
+def checks_judged(gauge_id: str) -> tuple[GoodCheck, ...]:
+    """Every reading of a certified standard with a gauge, each judged right or wrong.
+
+    A reading is good when it differs from the standard's value by at most √(a² + U²), a the gauge's limit and U the
+    expanded uncertainty of the standard.
+    """
+    from lapwright.records import care_queries, queries
+
+    gauge = queries.gauge(gauge_id)[0]
+    known = {one.standard_id: one for one in care_queries.standards()}
+    judged = []
+    for one in care_queries.checks(gauge_id):
+        standard = known.get(one.standard_id or "")
+        if standard is not None and standard.value is not None:
+            judged.append(_judged(one, standard, standard.value, gauge))
+    return tuple(judged)
+
+
+def all_checks(gauge_id: str) -> tuple[GoodCheck, ...]:
+    """Every moment at which a calibration or a standard showed a gauge to be good or bad, the earliest first."""
+    from lapwright.records import care_queries, queries
+
+    gauge = queries.gauge(gauge_id)[0]
+    shown = [*checks_judged(gauge_id)]
+    for calibration, at in care_queries.calibrations(gauge_id):
+        shown += _calibration_checks(calibration, gauge, at)
+    return tuple(sorted(shown, key=lambda one: one.at))
+
+
+def what_did_this_gauge_touch(gauge_id: str, *, since: datetime | None = None) -> Touched:
+    """All that rests on a gauge since its last good check, or since a moment: sets, wafers, verdicts, certificates.
+
+    When the latest calibration or a check after it found the gauge bad, it counts from the last good check before
+    that, and ends where the gauge was shown to be good again.
+    """
+    from lapwright.records import care_queries
+
+    if since is not None:
+        return care_queries.touched(gauge_id, since=since, until=None, why="since the moment asked for")
+    shown = all_checks(gauge_id)
+    good = [i for i, one in enumerate(shown) if one.good]
+    if not good:
+        return care_queries.touched(gauge_id, since=None, until=None, why="It was never shown to be good.")
+    last_day = max((one.done for one in list_calibrations(gauge_id)), default=date.min)
+    bad = [i for i, one in enumerate(shown) if not one.good and one.at.date() >= last_day]
+    if not bad:
+        last = shown[good[-1]]
+        return care_queries.touched(gauge_id, since=last.at, until=None, why=last.sentence)
+    before = [i for i in good if i < bad[0]]
+    after = [i for i in good if i > bad[-1]]
+    start = shown[before[-1]] if before else None
+    end = shown[after[0]] if after else None
+    told = " ".join(one.sentence for one in (start, shown[bad[-1]], end) if one is not None)
+    return care_queries.touched(
+        gauge_id, since=None if start is None else start.at, until=None if end is None else end.at, why=told
+    )
+
+
+def corrected_set(recorded: RecordedSet, taken: ThicknessSet) -> CorrectedSet:
+    """A set with the correction curve of the calibration that held then; as it is when there is none.
+
+    The recorded readings keep text and value. Readings beyond the curve leave the set uncorrected, and it says so.
+    """
+    from lapwright.metrology.correction_curve import curve_corrections
+    from lapwright.metrology.uncertainty import Contribution
+
+    calibration = _calibration_at(recorded.gauge_id, recorded.opened.at.date())
+    if calibration is None or not calibration.curve:
+        return CorrectedSet(readings=taken, contributions=(), notices=())
+    certificate = calibration.certificate
+    try:
+        found = curve_corrections(taken.thickness, curve=calibration.curve)
+    except OutOfValidRange as error:
+        sentence = f"Nothing was corrected by certificate {certificate}: {error.sentence}"
+        return CorrectedSet(readings=taken, contributions=(), notices=(("thickness.not_corrected", sentence),))
+    if not np.isfinite(found.correction).any():
+        return CorrectedSet(readings=taken, contributions=(), notices=())
+    mean, reach = float(np.nanmean(found.correction)), float(np.nanmean(found.expanded_uncertainty))
+    sentence = (
+        f"Corrected by certificate {certificate}: {_micrometres(mean, plus=True)} on average,"
+        f" ± {_micrometres(reach)} (k = 2). The readings stand as typed."
+    )
+    line = Contribution(
+        name=f"correction curve, certificate {certificate}", value=mean, standard_uncertainty=reach / 2.0, quoted=reach
+    )
+    return CorrectedSet(
+        readings=replace(taken, thickness=taken.thickness + found.correction),
+        contributions=(line,),
+        notices=(("thickness.corrected_by_curve", sentence),),
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _judged(one: GaugeCheck, standard: CheckStandard, value: float, gauge: Gauge) -> GoodCheck:
+    allowed = math.hypot(gauge.limit, standard.expanded_uncertainty or 0.0)
+    off = one.value - value
+    good = abs(off) <= allowed
+    verb = "read right" if good else "read wrong"
+    sentence = (
+        f"On {one.signature.at:%Y-%m-%d %H:%M} UTC gauge {gauge.gauge_id} {verb} on {standard.standard_id}:"
+        f" off by {_micrometres(off)}, allowed {_micrometres(allowed)}."
+    )
+    if not good:
+        sentence += " Clean gauge and piece and read again; if it stays, have the gauge put right."
+    return GoodCheck(at=one.signature.at, good=good, sentence=sentence)
+
+
+def _calibration_checks(calibration: Calibration, gauge: Gauge, at: datetime) -> list[GoodCheck]:
+    """What a calibration shows: how the gauge was found, and how it was left.
+
+    Both at the start of its day, or when it was recorded if that was earlier; left comes after found.
+    """
+    start = min(at, datetime.combine(calibration.done, datetime.min.time(), tzinfo=at.tzinfo))
+    name = f"certificate {calibration.certificate} of {calibration.done}"
+    shown = []
+    if calibration.as_found is not None:
+        inside = abs(calibration.as_found) <= gauge.limit
+        words = f"{name}: found off by {_micrometres(calibration.as_found)}, limit {_micrometres(gauge.limit)}."
+        shown.append(GoodCheck(at=start, good=inside, sentence=words))
+    words = f"{name}: passed." if calibration.passed else f"{name}: failed."
+    shown.append(GoodCheck(at=start, good=calibration.passed, sentence=words))
+    return shown
+
+
+def _calibration_at(gauge_id: str, day: date) -> Calibration | None:
+    """The last calibration done by a day."""
+    from lapwright.records import care_queries
+
+    done = [one for one, _at in care_queries.calibrations(gauge_id) if one.done <= day]
+    return done[-1] if done else None
+
+
+def _micrometres(value: float, *, plus: bool = False) -> str:
+    sign = "+" if plus and value >= 0.0 else ""
+    return sign + units.printed(value, "µm", "length", digits=2)
