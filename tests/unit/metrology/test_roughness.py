@@ -394,3 +394,33 @@ def test_settings_that_make_no_sense_are_wrong_questions(wrong):
     """No cutoff, a short cutoff as long as the cutoff, no section."""
     with pytest.raises(OutOfValidRange):
         RoughnessSettings(**wrong)
+
+
+def test_above_the_table_the_coarsest_class_is_taken_and_said():
+    """Ra of 150 µm by ISO 4288, which ends at 80 µm."""
+    height = rough(12_000, 190e-6, spacing=5e-6, length=0.2e-3)
+    found = chosen_roughness(height, spacing=5e-6, rule="iso4288")
+
+    assert found.settings.setting_class == "Sc5"
+    assert "surface.beyond_table" in codes(found)
+
+
+def test_a_profile_without_elements_cannot_be_chosen_by_its_spacing():
+    """One bump: the coarsest class that fits is taken, and it is said why."""
+    x = np.arange(100_000) * SPACING
+    found = chosen_roughness(np.exp(-(((x - 0.025) / 1e-3) ** 2)), spacing=SPACING, selected_by="rsm", rule="iso4288")
+    assert "surface.beyond_table" in codes(found)
+
+
+def test_without_settings_the_choice_is_made():
+    """The short way and the long one agree."""
+    height = rough(10_000, 60e-9)
+    short = measured_roughness(height, spacing=SPACING)
+
+    assert short.settings == chosen_roughness(height, spacing=SPACING).settings
+
+
+def test_a_negative_roughness_is_a_wrong_question():
+    """No class for it."""
+    with pytest.raises(OutOfValidRange):
+        setting_class_for(-1e-9)

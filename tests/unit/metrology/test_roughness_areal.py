@@ -176,3 +176,27 @@ def test_tiles_give_the_uncertainty_of_sq():
     assert [code for code, _ in drowned.warnings] == ["surface.hidden_in_noise"]
     with pytest.raises(OutOfValidRange):
         sampled_uncertainty(tiles[:1], parameter="sa", instrument=UNKNOWN_INSTRUMENT)
+
+
+def test_fine_detail_is_left_out_by_the_short_cutoff():
+    """White noise on a texture goes, the texture stays."""
+    height = texture(length=(20.0, 20.0))
+    noisy = height + 0.5e-9 * np.random.default_rng(9).normal(size=height.shape)
+    found = measured_areal_roughness(noisy, pixel_size=PIXEL, settings=ArealSettings(short_cutoff=8e-6))
+
+    assert found.parameters.sq == pytest.approx(1e-9, rel=0.1)
+    assert found.parameters.sdq < 0.2 * measured_areal_roughness(noisy, pixel_size=PIXEL).parameters.sdq
+
+
+def test_infinite_heights_are_a_wrong_question():
+    """Infinity is no height."""
+    with pytest.raises(OutOfValidRange):
+        measured_areal_roughness(np.full((20, 20), np.inf), pixel_size=PIXEL)
+
+
+def test_where_no_pixel_has_its_neighbours_there_is_no_slope():
+    """Every third column missing."""
+    height = np.random.default_rng(4).normal(size=(30, 30))
+    height[:, ::3] = np.nan
+    found = areal_parameters(height, pixel_size=PIXEL)
+    assert (found.sdq, found.sdr) == (None, None)

@@ -522,3 +522,25 @@ def test_a_square_that_fits_nowhere_is_refused():
         local_variation(x, y, 0 * x, side=1e-3)
     with pytest.raises(ShapeMismatch):
         local_variation(x, y, x[1:], side=1e-2)
+
+
+def test_a_pure_dome_has_no_axis_and_a_level_plane_no_zone():
+    """Nothing to point at, nothing between the planes."""
+    x, y = (a.ravel() for a in np.meshgrid([-1.0, 0.0, 1.0], [-1.0, 0.0, 1.0]))
+    assert minimum_zone_flatness(x, y, 0.0 * x) == 0.0
+    assert measured_shape(np.zeros((5, 5)), pixel_size=PIXEL).astigmatism_azimuth is None
+
+
+def test_an_uneven_lattice_counts_as_scattered():
+    """Few different columns at uneven steps: cells of two pitches."""
+    columns = np.cumsum(np.tile([1e-3, 1.5e-3], 20))
+    x, y = (a.ravel() for a in np.meshgrid(columns, np.arange(50) * 1e-3))
+    found = local_variation(x, y, 1e-5 * x, side=10e-3)
+    assert found.pitch == pytest.approx(2.2e-3, rel=0.2)
+
+
+def test_a_face_of_one_line_has_its_ends_as_rim():
+    """No circle is determined by a line; the reach of the pixels is taken."""
+    line = np.zeros((21, 21), dtype=bool)
+    line[10, 3:18] = True
+    assert fitted_aperture(line, pixel_size=PIXEL).radius == pytest.approx(7.25 * 0.5e-3, rel=0.1)

@@ -120,3 +120,9 @@ def test_a_user_row_of_an_unknown_word_is_a_fault(tmp_path):
     )
     with pytest.raises(LibraryError, match="parameter"):
         load(path)
+
+
+def test_a_sample_without_depth_is_a_wrong_question():
+    """A ratio of nought says nothing."""
+    with pytest.raises(OutOfValidRange):
+        DamageSample(face=FACE, depth=0.0)
