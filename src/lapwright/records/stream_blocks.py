@@ -76,10 +76,11 @@ def unpacked(block: bytes) -> tuple[Array, Array]:
 
 
 def _counted(lengths: Array) -> tuple[int, float, bytes]:
+    largest = float(abs(lengths).max()) if lengths.size else 0.0
     for per_metre in _PER_METRE:
-        counts = np.round(lengths * per_metre)
-        if lengths.size and not abs(counts).max() <= _LARGEST:
+        if not largest <= _LARGEST / per_metre:
             break
+        counts = np.round(lengths * per_metre)
         if np.array_equal(counts / per_metre, lengths):
             return _COUNTS, per_metre, _shuffled(counts.astype("<i4"))
     return _FLOATS, 0.0, _shuffled(lengths.astype("<f8"))

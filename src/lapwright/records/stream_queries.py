@@ -39,7 +39,8 @@ def open_requests() -> tuple[OpenRequest, ...]:
     with translated():
         found = _requests().filter(answer=None).order_by("pk")
         return tuple(
-            (row.pk, row.station.station_id, row.kind, from_plain(row.asked), rows.signature(row)) for row in found
+            (row.pk, row.station.station_id, row.kind, from_plain(row.asked or None), rows.signature(row))
+            for row in found
         )
 
 

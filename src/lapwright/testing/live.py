@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import shutil
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from dataclasses import replace
@@ -13,16 +14,41 @@ from typing import Any
 import numpy as np
 
 from lapwright.model.live import Feed, LiveAnswer, StartOrder
-from lapwright.sim.runs import GaugeTruth, PlantedFault, RunTruth, simulated_run
+from lapwright.model.readings import Signature
+from lapwright.settings import Settings
+from lapwright.sim.runs import NO_FAULT, GaugeTruth, PlantedFault, RunTruth, simulated_run
 from lapwright.testing.lot import CARRIER_THICKNESS, Lot, flat
 
 WAFER = "AP-1-01"
 STATION = "L1"
+GAUGE = GaugeTruth()
 ORDER = StartOrder(wafer_id=WAFER, station_id=STATION, jig_id="J1", target=10e-6)
 
 
-def ready_lot(lot: Lot) -> Lot:
-    """The wafer bonded and judged, its abrasive on L1, the zero taken at 0.1 µm."""
+def ready_lot(settings: Settings) -> Lot:
+    """An order with its wafer bonded and judged, the abrasive on L1, the zero taken at 0.1 µm.
+
+    It takes seconds to write; on SQLite a copy is kept and laid down again the next time.
+    """
+    from lapwright.testing.records import close_records
+
+    kept, database = settings.data / "ready.sqlite3", settings.data / "lapwright.sqlite3"
+    lot = Lot()
+    if kept.exists():
+        close_records()
+        shutil.copyfile(kept, database)
+        lot.now = datetime.now(UTC)
+        return lot
+    lot.furnish()
+    lot.receive()
+    _make_ready(lot)
+    if database.exists():
+        close_records()
+        shutil.copyfile(database, kept)
+    return lot
+
+
+def _make_ready(lot: Lot) -> None:
     from lapwright.app import routes, runs, shelf
     from lapwright.model.shelf import Station
 
@@ -38,7 +64,6 @@ def ready_lot(lot: Lot) -> Lot:
         **lot.why(),
     )
     take_zero(lot)
-    return lot
 
 
 def take_zero(lot: Lot) -> None:
@@ -50,9 +75,30 @@ def take_zero(lot: Lot) -> None:
     assert runs.take_zero(request, **lot.why()).accepted
 
 
-def write_stream(path: Path, *, seed: int = 1, gauge: GaugeTruth = GaugeTruth(), **options: Any) -> Any:
+def open_streams(lot: Lot, count: int) -> tuple[int, ...]:
+    """Streams of runs on stations of their own, past the checks of a start: for the recorder's storage alone."""
+    from lapwright.app import shelf
+    from lapwright.model.shelf import Station
+    from lapwright.records import models, queries, writer
+    from lapwright.records.writer.streams import NewStream
+
+    stage = queries.stages(WAFER)[0]
+    numbers = []
+    for number in range(1, count + 1):
+        shelf.set_up_station(Station(station_id=f"S{number}", name=f"S{number}", kind="lap"), **lot.why())
+        station = models.Station.objects.get(station_id=f"S{number}")
+        wafer = models.Wafer.objects.get(wafer_id=WAFER)
+        wafer.pk, wafer.wafer_id = None, f"{WAFER}-{number}"
+        wafer.save()
+        run = models.Run.objects.create(stage_id=stage.stage_id, wafer=wafer, station=station, **lot.why())
+        new = NewStream(run_id=run.pk, feed=None, target=None, time=None, zero=0.0, rate=None)
+        numbers.append(writer.begin_stream(new, _signature(lot)))
+    return tuple(numbers)
+
+
+def write_stream(path: Path, *, seed: int = 1, gauge: GaugeTruth = GAUGE, **options: Any) -> Any:
     """A recorded stream of a run at 2 µm/min on a gauge whose zero stands at 0.1 µm; gives the run as it truly was."""
-    fault: PlantedFault = options.pop("fault", PlantedFault())
+    fault: PlantedFault = options.pop("fault", NO_FAULT)
     truth = RunTruth(rate=options.pop("rate", 2e-6 / 60.0), duration=options.pop("duration", 600.0), **options)
     run = simulated_run(truth, gauge, rng=np.random.default_rng(seed), fault=fault)
     rows = "".join(f"{time:.6f},{length * 1e6:.1f}\n" for time, length in zip(run.time, run.length, strict=True))
@@ -77,7 +123,7 @@ def with_recorder(settings: Any, play: Callable[[Any], Awaitable[Any]], **option
     async def main() -> Any:
         recorder, until = Recorder(settings, **options), asyncio.Event()
         running = asyncio.create_task(recorder.run(until))
-        playing = asyncio.create_task(play(recorder))  # type: ignore[arg-type]
+        playing: asyncio.Task[Any] = asyncio.ensure_future(play(recorder))  # type: ignore[assignment]
         await asyncio.wait({running, playing}, return_when=asyncio.FIRST_COMPLETED)
         until.set()
         if running.done():
@@ -96,7 +142,7 @@ async def answered(request: LiveAnswer, *, within: float = 10.0) -> LiveAnswer:
 
     async with asyncio.timeout(within):
         while True:
-            answer = await asyncio.to_thread(_in_thread, live.answer_of, request.request_id)
+            answer: LiveAnswer = await asyncio.to_thread(_in_thread, live.answer_of, request.request_id)
             if answer.accepted is not None:
                 return answer
             await asyncio.sleep(0.05)
@@ -120,6 +166,10 @@ async def ask(work: Callable[..., Any], *arguments: Any, **options: Any) -> Any:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _signature(lot: Lot) -> Signature:
+    return Signature(**lot.why())
 
 
 def _in_thread(work: Callable[..., Any], *arguments: Any, **options: Any) -> Any:

@@ -79,11 +79,12 @@ class FollowedRun:
             self._stop(now, outcome, code, sentence)
 
     def is_over(self, now: float) -> bool:
-        """Whether the plate has come to rest."""
+        """Whether the plate has come to rest, as far as there is a gauge to tell."""
         if self.stopped is None:
             return False
-        latency = 0.0 if self.plan.config is None else self.plan.config.latency
-        return now >= self.stopped + latency + RUN_OUT
+        if self.plan.config is None:
+            return True
+        return now >= self.stopped + self.plan.config.latency + RUN_OUT
 
     @property
     def shown(self) -> float | None:

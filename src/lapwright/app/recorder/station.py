@@ -108,7 +108,8 @@ class Station:
         run = self.run
         if run is not None:
             self._judge(run)
-            if run.is_over(self._now()) and self._ending is None:
+            rests = run.is_over(self._now()) or (run.stopped is not None and self._is_played)
+            if rests and self._ending is None:
                 self._ending = asyncio.create_task(self._end(run), name=f"end of run {run.run_id}")
         self._tools.broadcast.tell(self.batch(at))
 
@@ -118,9 +119,19 @@ class Station:
     def _is_replay(self) -> bool:
         return self.feed is not None and self.feed.source.startswith("replay:")
 
+    @property
+    def _is_played(self) -> bool:
+        """Whether a recorded file is at its end."""
+        return self._is_replay and self._owner is not None and self._owner.done()
+
     def _now(self) -> float:
-        """Time in the run: of the clock, or for a recorded file that of its latest reading and the silence since."""
+        """Time in the run: of the clock, or for a recorded file that of its latest reading and the silence since.
+
+        The end of a file is a silence as long as it takes for a stop.
+        """
         now = self._tools.clock.monotonic()
+        if self._is_played and self._last is not None and self.feed is not None:
+            return self._last.time - self._origin + self.feed.stale
         if self._is_replay and self._last is not None:
             return self._last.time - self._origin + (now - self._arrived)
         return now - self._origin
@@ -163,7 +174,7 @@ class Station:
 
     def _follow(self, run: FollowedRun, reading: GaugeReading) -> None:
         time = round(reading.time - self._origin, 6)
-        if time < 0.0:
+        if time < 0.0 or run.is_over(time):
             return
         if not reading.late:
             run.take(time, reading.length)

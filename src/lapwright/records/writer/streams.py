@@ -59,7 +59,7 @@ def add_request(station_id: str, kind: RequestKind, asked: StartOrder | None, si
     """A request to the recorder."""
     with one_transaction():
         station = queries.find(models.Station.objects.all(), "station_id", station_id)
-        row = add(models.LiveRequest, signature, station=station, kind=kind, asked=to_plain(asked))
+        row = add(models.LiveRequest, signature, station=station, kind=kind, asked=to_plain(asked) or {})
         return stream_queries.answer_of(row.pk)
 
 
