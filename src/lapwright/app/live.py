@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -82,7 +82,7 @@ def answer_of(request_id: int) -> LiveAnswer:
     return stream_queries.answer_of(request_id)
 
 
-async def subscribe(station_id: str | None = None) -> AsyncIterator[LiveBatch]:
+async def subscribe(station_id: str | None = None) -> AsyncGenerator[LiveBatch, None]:
     """Batches of one station, or of all stations, ten a second each, for as long as the caller listens.
 
     While the recorder does not answer, a batch with the word ``recorder_away`` comes every second; the subscription

@@ -16,9 +16,10 @@ from lapwright.units import printed
 def waiting_tasks(*, now: datetime) -> tuple[Task, ...]:
     """One task per wafer or gauge that waits for a person: warnings first, then the longest waiting.
 
-    A wafer whose order has no route yet waits for the order; certified, rejected and set aside wafers wait for nobody.
+    A wafer whose order has no route yet waits for the order; certified, rejected and set aside wafers wait for nobody,
+    nor does a run that the recorder follows.
     """
-    from lapwright.records import queries
+    from lapwright.records import queries, stream_queries
 
     half_read = {one.wafer_id: one for one in queries.open_sets() if one.wafer_id is not None}
     running = {one.wafer_id for one in queries.running_runs()}
@@ -28,7 +29,12 @@ def waiting_tasks(*, now: datetime) -> tuple[Task, ...]:
         if wafer.wafer.wafer_id not in running
         and (task := _task_of(wafer, half_read.get(wafer.wafer.wafer_id))) is not None
     ]
-    tasks += [_run_task(run.wafer_id, run.station_id, run.started, run.preset) for run in queries.running_runs()]
+    followed = {stream.run_id for stream in stream_queries.open_streams()}
+    tasks += [
+        _run_task(run.wafer_id, run.station_id, run.started, run.preset)
+        for run in queries.running_runs()
+        if run.run_id not in followed
+    ]
     tasks += _gauge_tasks(now)
     return tuple(sorted(tasks, key=lambda task: (not task.warning, task.since)))
 

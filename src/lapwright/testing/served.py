@@ -22,9 +22,9 @@ _PATIENCE_S = 30.0
 
 
 @contextmanager
-def served(data: Path, *, furnished: bool = False) -> Iterator[str]:
+def served(data: Path, *, furnished: bool = False, port: int | None = None) -> Iterator[str]:
     """The address of a server over `data`, for as long as the context lasts."""
-    port = free_port()
+    port = free_port() if port is None else port
     command = [sys.executable, "-m", "lapwright.testing.served", str(data), str(port)]
     log = data.with_suffix(".log")
     with log.open("w", encoding="utf-8") as output:

@@ -1,4 +1,4 @@
-"""The application that uvicorn serves: pages over HTTP, and sockets as soon as a page has one.
+"""The application that uvicorn serves: pages over HTTP, and the socket that keeps them up.
 
 `app.start(settings)` must have run in this process; `lapwright serve` does that before it hands over.
 """
@@ -10,12 +10,14 @@ import warnings
 from channels.routing import ProtocolTypeRouter, URLRouter
 from channels.security.websocket import AllowedHostsOriginValidator
 from django.core.asgi import get_asgi_application
+from django.urls import path
+
+from lapwright.web.sockets import LiveSocket
 
 # Files are read in a worker thread; Django warns of that for every process although it is meant.
 warnings.filterwarnings("ignore", message="StreamingHttpResponse must consume synchronous iterators", category=Warning)
 
-#: Addresses of the sockets; none yet.
-SOCKETS: list[object] = []
+SOCKETS = [path("live", LiveSocket.as_asgi())]
 
 application = ProtocolTypeRouter(
     {

@@ -6,11 +6,24 @@ from django.urls import path
 
 from lapwright.web import faults
 from lapwright.web.api import api
-from lapwright.web.pages import deeds, documents, hands, health, orders, people, readings, route, traveller
+from lapwright.web.pages import (
+    deeds,
+    documents,
+    hands,
+    health,
+    orders,
+    people,
+    readings,
+    route,
+    stations,
+    surfaces,
+    traveller,
+)
 
 _ORDER = "orders/<str:order_id>"
 _SET = f"{_ORDER}/readings/<int:set_id>"
 _WAFER = f"{_ORDER}/wafers/<str:wafer_id>"
+_STATION = "stations/<str:station_id>"
 
 urlpatterns = [
     path("", hands.hands, name="hands"),
@@ -29,6 +42,16 @@ urlpatterns = [
     path(_WAFER, traveller.wafer, name="wafer"),
     path(f"{_WAFER}/do/<slug:name>", deeds.do, name="do"),
     path(f"{_ORDER}/documents/<int:document_id>", documents.document, name="document"),
+    path("stations", stations.stations, name="stations"),
+    path(_STATION, stations.station, name="station"),
+    path(f"{_STATION}/past", stations.past, name="station_past"),
+    path(f"{_STATION}/zero", stations.zero, name="station_zero"),
+    path(f"{_STATION}/start", stations.start, name="station_start"),
+    path(f"{_STATION}/stop", stations.stop, name="station_stop"),
+    path("surfaces", surfaces.surfaces, name="surfaces"),
+    path("surfaces/<int:surface_id>", surfaces.surface, name="surface"),
+    path("profiles", surfaces.profiles, name="profiles"),
+    path("profiles/<int:surface_id>", surfaces.profile, name="profile"),
     path("health", health.health, name="health"),
     path("api/", api.urls),
 ]

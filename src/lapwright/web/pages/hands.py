@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 from lapwright import units
 from lapwright.app import tasks
 from lapwright.model.story import DialNumber, Task
+from lapwright.web.station_cards import station_cards
 from lapwright.web.surroundings import now, shown
 from lapwright.web.words import named_together
 
@@ -48,7 +49,8 @@ class Line:
 @require_safe
 def hands(request: HttpRequest) -> HttpResponse:
     """The page."""
-    return shown(request, "hands.html", here="hands", lines=lines_of(tasks.waiting_tasks(now=now())))
+    running = station_cards(now(), only_followed=True)
+    return shown(request, "hands.html", here="hands", lines=lines_of(tasks.waiting_tasks(now=now())), running=running)
 
 
 def lines_of(waiting: Iterable[Task]) -> list[Line]:

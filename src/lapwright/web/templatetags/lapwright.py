@@ -12,11 +12,14 @@ from django.utils.translation import pgettext
 
 from lapwright import units
 from lapwright.model.job import WaferState
+from lapwright.model.order import Quantity
 from lapwright.model.plan import Stage
+from lapwright.model.readings import Moment
+from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Outline, Rectangle, Round
 from lapwright.web.limits import bare_text, length_text, limit_text
-from lapwright.web.words import QUANTITIES, STATES, clock, material_name, named_together, tool_name
+from lapwright.web.words import MOMENTS, QUANTITIES, STATES, clock, material_name, named_together, tool_name
 
 register = template.Library()
 
@@ -57,6 +60,36 @@ def minutes(value: float | None) -> str:
     if whole < 60:
         return f"{whole}\u00a0min"
     return f"{whole // 60}\u00a0h\u00a0{whole % 60:02d}\u00a0min"
+
+
+@register.filter
+def minutes_long(value: float | None) -> str:
+    """A time in minutes and seconds, as a clock by the plate shows it."""
+    if value is None:
+        return "–"
+    whole = round(value)
+    return f"{whole // 60}:{whole % 60:02d}\u00a0min"
+
+
+@register.filter
+def twice(value: float) -> float:
+    """The expanded uncertainty (k = 2) of a standard one."""
+    return 2.0 * value
+
+
+@register.filter
+def check_word(name: str) -> str:
+    """What was looked at before a run."""
+    words = {
+        "station": _("Station"),
+        "removal": _("Removal"),
+        "recorder": _("Recorder"),
+        "zero": _("Zero"),
+        "calibration": _("Calibration"),
+        "gauge": _("Gauge"),
+        "stop": _("Stop"),
+    }
+    return words.get(name, name)
 
 
 @register.filter
@@ -141,6 +174,26 @@ def material(material_id: str) -> str:
 def quantity_word(verdict: Verdict) -> str:
     """The quantity that was judged."""
     return str(QUANTITIES[verdict.limit.quantity])
+
+
+@register.filter
+def quantity_name(quantity: Quantity) -> str:
+    """A quantity in words."""
+    return str(QUANTITIES[quantity])
+
+
+@register.filter
+def face_words(face: RecordedSurface) -> str:
+    """The one or two numbers of a measured face."""
+    from lapwright.web.surface_views import short_numbers
+
+    return short_numbers(face)
+
+
+@register.filter
+def moment_word(moment: Moment) -> str:
+    """A moment of the job in words."""
+    return str(MOMENTS[moment])
 
 
 @register.filter

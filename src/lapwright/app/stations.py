@@ -1,0 +1,303 @@
+"""Use cases: how a station stands, which wafers could start on it, and what stands against a start.
+
+What is live comes from the recorder and may be missing; everything else is on record.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Literal
+
+from lapwright.app import live
+from lapwright.errors import LapwrightError
+from lapwright.model.job import RecordedRun, RecordedWafer
+from lapwright.model.live import Feed, LiveAnswer, LiveBatch, RecordedStream
+from lapwright.model.shelf import Station
+
+if TYPE_CHECKING:
+    from lapwright.app.next_stages import NextStage
+    from lapwright.process.timed_stop import TimedStop, TwoStepStop
+
+ALIVE = 2.0  # s; a gauge that is silent for longer does not start a run
+ANSWER_WITHIN = 8.0  # s that the recorder gets to answer: it waits for the gauge and for the stop output
+LOOK_EVERY = 0.1  # s
+
+CheckState = Literal["passed", "missing", "warning"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationNow:
+    """A station with what is recorded of it: gauge, the run that is going, and the stream that ended last."""
+
+    station: Station
+    feed: Feed | None
+    run: RecordedRun | None
+    stream: RecordedStream | None
+    last: RecordedStream | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartCheck:
+    """One thing looked at before a start; a missing one stands against it, a warning does not."""
+
+    name: str
+    state: CheckState
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartSheet:
+    """What a run of a wafer would be, and what stands against starting it. SI.
+
+    `target` is the removal at the gauge at which the stop is asked, less what the stop leaves for certainty; None for a
+    run by the clock, which has `timed` and, in two steps, `two_steps` instead.
+    """
+
+    wafer_id: str
+    order_id: str
+    jig_id: str | None
+    ahead: NextStage
+    target: float | None
+    timed: TimedStop | None
+    two_steps: TwoStepStop | None
+    checks: tuple[StartCheck, ...]
+
+    @property
+    def may_start(self) -> bool:
+        """Whether nothing stands against it."""
+        return all(check.state != "missing" for check in self.checks)
+
+
+def show_station(station_id: str) -> StationNow:
+    """One station. Raises `NotFound`."""
+    from lapwright.records import queries
+
+    return _now(queries.station(station_id).station)
+
+
+def list_stations() -> tuple[StationNow, ...]:
+    """All stations on which something is lapped or polished, by name."""
+    from lapwright.records import queries
+
+    every = (one.station for one in queries.stations())
+    return tuple(_now(station) for station in every if station.kind in ("lap", "polish"))
+
+
+def wafers_for(station: Station) -> tuple[RecordedWafer, ...]:
+    """Wafers on a carrier whose next stage is a run with what is on this station now, the longest waiting first."""
+    from lapwright.records import queries
+
+    running = {one.wafer_id for one in queries.running_runs()}
+    waiting = [
+        wafer
+        for wafer in queries.wafers()
+        if wafer.state in ("ready", "in_work")
+        and wafer.wafer.wafer_id not in running
+        and _fits(wafer.wafer.wafer_id, station)
+    ]
+    return tuple(sorted(waiting, key=lambda wafer: wafer.since))
+
+
+def order_of(wafer_id: str) -> str:
+    """The order of a wafer. Raises `NotFound`."""
+    from lapwright.records import queries
+
+    return queries.wafer(wafer_id).order_id
+
+
+def start_sheet(
+    station_id: str, wafer_id: str, *, jig_id: str | None, batch: LiveBatch | None, at: datetime
+) -> StartSheet:
+    """What a run of a wafer on a station would be, and everything that is looked at before it starts.
+
+    `batch` is what the recorder says of the station; None when it does not answer. Raises `NotFound` for an unknown
+    wafer, `Conflict` when its next stage is no run.
+    """
+    from lapwright.app.next_stages import next_stage
+    from lapwright.errors import Conflict
+    from lapwright.records import queries
+
+    now = show_station(station_id)
+    wafer = queries.wafer(wafer_id)
+    ahead = next_stage(wafer_id, jig_id=jig_id, station_id=station_id)
+    if ahead is None or ahead.planned.kind not in ("lap", "polish"):
+        raise Conflict(f"The next stage of wafer {wafer_id!r} is no run. Do that one first.")
+    target = None if ahead.preset is None else ahead.preset + ahead.planned.allowance
+    timed, two_steps = (None, None) if target is not None else _by_clock(ahead)
+    checks = [_setting_check(now, ahead), _removal_check(ahead), _recorder_check(now.feed, batch)]
+    if target is not None:
+        checks += [
+            _zero_check(ahead),
+            _calibration_check(now.feed, at),
+            _gauge_check(now.feed, batch, ahead),
+        ]
+    checks.append(_stop_check(now.feed))
+    return StartSheet(
+        wafer_id=wafer_id,
+        order_id=wafer.order_id,
+        jig_id=jig_id,
+        ahead=ahead,
+        target=target,
+        timed=timed,
+        two_steps=two_steps,
+        checks=tuple(check for check in checks if check is not None),
+    )
+
+
+def await_answer(asked: LiveAnswer, *, within: float = ANSWER_WITHIN) -> LiveAnswer:
+    """The recorder's answer to a request, waited for; `accepted` is still None when it says nothing in that time."""
+    limit = time.monotonic() + within
+    answer = asked
+    while answer.accepted is None and time.monotonic() < limit:
+        time.sleep(LOOK_EVERY)
+        answer = live.answer_of(asked.request_id)
+    return answer
+
+
+async def latest_batches(station_ids: frozenset[str], *, within: float = 0.5) -> dict[str, LiveBatch]:
+    """The next batch of each of these stations; those of which nothing is heard in that time are missing."""
+    import asyncio
+    import contextlib
+    from contextlib import aclosing
+
+    heard: dict[str, LiveBatch] = {}
+    if not station_ids:
+        return heard
+    with contextlib.suppress(TimeoutError):
+        async with asyncio.timeout(within), aclosing(live.subscribe()) as batches:
+            async for batch in batches:
+                if batch.word == "recorder_away":
+                    break
+                if batch.station_id in station_ids:
+                    heard[batch.station_id] = batch
+                if len(heard) == len(station_ids):
+                    break
+    return heard
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _now(station: Station) -> StationNow:
+    from lapwright.records import queries, stream_queries
+
+    recorded = stream_queries.feed(station.station_id)
+    run = next((one for one in queries.running_runs() if one.station_id == station.station_id), None)
+    return StationNow(
+        station=station,
+        feed=None if recorded is None else recorded.feed,
+        run=run,
+        stream=None if run is None else stream_queries.stream_of_run(run.run_id),
+        last=stream_queries.last_ended_stream(station.station_id),
+    )
+
+
+def _fits(wafer_id: str, station: Station) -> bool:
+    from lapwright.records import queries
+
+    stage = next((one for one in queries.stages(wafer_id) if one.state in ("waiting", "running")), None)
+    if stage is None or stage.stage.kind not in ("lap", "polish"):
+        return False
+    return not _unfitting(station, stage.stage.plate, stage.stage.abrasive)
+
+
+def _unfitting(station: Station, plate: str | None, abrasive: str | None) -> list[str]:
+    return [
+        f"{found or 'none'} (wanted {wanted})"
+        for found, wanted in ((station.plate, plate), (station.abrasive, abrasive))
+        if wanted is not None and found != wanted
+    ]
+
+
+def _by_clock(ahead: NextStage) -> tuple[TimedStop | None, TwoStepStop | None]:
+    from lapwright.process.timed_stop import timed_stop, two_step_stop
+
+    rate, low, high = ahead.planned.rate, ahead.planned.rate_low, ahead.planned.rate_high
+    if not rate or not low or not high or ahead.removal <= 0.0:
+        return None, None
+    rates = {"rate_low": low, "rate": rate, "rate_high": high}
+    return timed_stop(ahead.removal, **rates), two_step_stop(ahead.removal, **rates)
+
+
+def _setting_check(now: StationNow, ahead: NextStage) -> StartCheck:
+    wrong = _unfitting(now.station, ahead.planned.plate, ahead.planned.abrasive)
+    if wrong:
+        sentence = f"On the station there is {' and '.join(wrong)}. Set it up, or take another station."
+        return StartCheck(name="station", state="missing", sentence=sentence)
+    on_it = " and ".join(filter(None, (now.station.plate, now.station.abrasive)))
+    return StartCheck(name="station", state="passed", sentence=f"The stage wants {on_it}, and that is on it.")
+
+
+def _removal_check(ahead: NextStage) -> StartCheck | None:
+    if ahead.removal > 0.0:
+        return None
+    sentence = f"The wafer is {ahead.thickness_now * 1e6:.1f} µm thick and past this stage already. Leave it out."
+    return StartCheck(name="removal", state="missing", sentence=sentence)
+
+
+def _recorder_check(feed: Feed | None, batch: LiveBatch | None) -> StartCheck:
+    if batch is None and feed is None:
+        sentence = "No gauge is connected to this station; whether the recorder answers is seen at the start."
+        return StartCheck(name="recorder", state="warning", sentence=sentence)
+    if batch is None:
+        sentence = "It does not answer. Start 'lapwright record' on this machine."
+        return StartCheck(name="recorder", state="missing", sentence=sentence)
+    return StartCheck(name="recorder", state="passed", sentence="It answers.")
+
+
+def _zero_check(ahead: NextStage) -> StartCheck:
+    if ahead.zero is None:
+        sentence = "None holds. Put the wafer on the resting plate, read it three times, lift it between."
+        return StartCheck(name="zero", state="missing", sentence=sentence)
+    shown = f"{sum(ahead.zero.values) / len(ahead.zero.values) * 1e6:.1f} µm"
+    sentence = f"It stands at {shown}, {len(ahead.zero.values)} readings within {ahead.zero.spread * 1e6:.1f} µm."
+    return StartCheck(name="zero", state="passed", sentence=sentence)
+
+
+def _calibration_check(feed: Feed | None, at: datetime) -> StartCheck:
+    from lapwright.app import gauges
+    from lapwright.app.run_ends import USABLE
+
+    if feed is None or not feed.gauge_id:
+        sentence = "It is not known which gauge on record sits on this station. Name it in the feed of the station."
+        return StartCheck(name="calibration", state="missing", sentence=sentence)
+    try:
+        recorded = gauges.show_gauge(feed.gauge_id, on=at.date())
+    except LapwrightError as error:
+        return StartCheck(name="calibration", state="missing", sentence=error.sentence)
+    said = " ".join(gauges.warnings_of(recorded, on=at.date()))
+    if recorded.calibration_state not in USABLE:
+        return StartCheck(name="calibration", state="missing", sentence=said)
+    due = (
+        "" if recorded.calibration is None else f"Gauge {feed.gauge_id} is calibrated until {recorded.calibration.due}."
+    )
+    return StartCheck(name="calibration", state="warning" if said else "passed", sentence=said or due)
+
+
+def _gauge_check(feed: Feed | None, batch: LiveBatch | None, ahead: NextStage) -> StartCheck:
+    from lapwright.app.run_ends import OFF_ZERO
+
+    if feed is None:
+        sentence = "No gauge is connected to this station. Record its feed first, or start the run by hand."
+        return StartCheck(name="gauge", state="missing", sentence=sentence)
+    if feed.source.startswith("replay:"):
+        return StartCheck(name="gauge", state="warning", sentence="A recorded file is played when the run starts.")
+    if batch is None or batch.reading is None or batch.reading_age is None or batch.reading_age > ALIVE:
+        said = "" if batch is None else batch.source_sentence
+        return StartCheck(name="gauge", state="missing", sentence=f"It says nothing. {said} Check cable and power.")
+    shown = f"It shows {batch.reading * 1e6:.1f} µm, {batch.reading_age:.1f} s ago"
+    if ahead.zero is not None:
+        off = abs(batch.reading - sum(ahead.zero.values) / len(ahead.zero.values))
+        if off > OFF_ZERO:
+            sentence = f"{shown}: {off * 1e6:.1f} µm off its zero (allowed {OFF_ZERO * 1e6:.0f}). Zero it again."
+            return StartCheck(name="gauge", state="missing", sentence=sentence)
+    return StartCheck(name="gauge", state="passed", sentence=f"{shown}.")
+
+
+def _stop_check(feed: Feed | None) -> StartCheck:
+    if feed is None or feed.stop_output.startswith("dry-run"):
+        sentence = "It is a dry run: nothing is sent to the machine. Stop it yourself when the page says so."
+        return StartCheck(name="stop", state="warning", sentence=sentence)
+    return StartCheck(name="stop", state="passed", sentence="It is connected to the machine and tried at the start.")

@@ -1,0 +1,100 @@
+"""The socket of a page: what the recorder shows of the stations, ten messages a second, for one station or for all.
+
+Nothing is taken in here: a page asks by its forms. A page that is slow gets fewer messages with the same points in
+them, and past a limit fewer points; the recorder knows nothing of it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+from contextlib import aclosing
+from http.cookies import SimpleCookie
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+from channels.generic.websocket import AsyncWebsocketConsumer
+from django.core import signing
+from django.http import HttpRequest, HttpResponse
+
+from lapwright.app import live
+from lapwright.web.live_fields import live_fields, merged
+
+EVERY = 0.1  # s between messages
+TICKET_COOKIE = "lapwright_live"
+NOT_OURS = 4403  # close code: asked from elsewhere, or without the ticket that a page gives
+
+_SALT = "lapwright.web.sockets"
+
+
+def give_ticket(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """Let the page that is answered open the socket, for as long as the browser is open."""
+    if not _is_ticket(request.COOKIES.get(TICKET_COOKIE, "")):
+        ticket = signing.dumps("live", salt=_SALT)
+        response.set_cookie(TICKET_COOKIE, ticket, httponly=True, samesite="Strict", secure=request.is_secure())
+    return response
+
+
+class LiveSocket(AsyncWebsocketConsumer):  # type: ignore[misc]  # channels carries no types
+    """Batches of the stations to one page."""
+
+    async def connect(self) -> None:
+        """Take the page in when it is ours and has been here before."""
+        self._waiting: dict[str, dict[str, Any]] = {}
+        self._tasks: list[asyncio.Task[None]] = []
+        await self.accept()
+        headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in self.scope["headers"]}
+        if not (_is_own_page(headers) and _has_ticket(headers)):
+            await self.close(code=NOT_OURS)
+            return
+        asked = parse_qs(self.scope["query_string"].decode("latin-1")).get("station", [])
+        self._tasks = [
+            asyncio.create_task(self._listen(asked[0] if asked else None), name="live batches"),
+            asyncio.create_task(self._tell(), name="live messages"),
+        ]
+
+    async def disconnect(self, code: int) -> None:  # noqa: ARG002  # channels gives it
+        """Listen no more."""
+        for task in self._tasks:
+            task.cancel()
+        if self._tasks:
+            await asyncio.wait(self._tasks)
+
+    async def receive(self, text_data: str | None = None, bytes_data: bytes | None = None) -> None:
+        """Nothing is asked over the socket."""
+
+    # ------------------------------------------------------------------------------------------------------------------
+
+    async def _listen(self, station_id: str | None) -> None:
+        async with aclosing(live.subscribe(station_id)) as batches:
+            async for batch in batches:
+                self._waiting[batch.station_id] = merged(self._waiting.get(batch.station_id), live_fields(batch))
+
+    async def _tell(self) -> None:
+        with contextlib.suppress(Exception):  # the page is gone; `disconnect` follows
+            while True:
+                await asyncio.sleep(EVERY)
+                if self._waiting:
+                    told, self._waiting = self._waiting, {}
+                    await self.send(json.dumps({"batches": list(told.values())}, allow_nan=False))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _is_own_page(headers: dict[str, str]) -> bool:
+    """Whether a page of this very host and port asks; other ports of this machine are strangers."""
+    return urlsplit(headers.get("origin", "")).netloc == headers.get("host")
+
+
+def _has_ticket(headers: dict[str, str]) -> bool:
+    cookie = SimpleCookie(headers.get("cookie", "")).get(TICKET_COOKIE)
+    return cookie is not None and _is_ticket(cookie.value)
+
+
+def _is_ticket(text: str) -> bool:
+    try:
+        return bool(signing.loads(text, salt=_SALT) == "live")
+    except signing.BadSignature:
+        return False

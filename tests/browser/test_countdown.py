@@ -1,0 +1,248 @@
+"""Countdown in a real browser over a real server, a real recorder and gauges that send: what falls, what breaks."""
+
+import os
+import re
+import signal
+import time
+from contextlib import contextmanager
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from lapwright.testing.browsing import SIZES, complaints, page_of
+from lapwright.testing.live_shop import SendingGauge, furnish, recording
+from lapwright.testing.served import free_port, served
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+STATIONS = ("L1", "L2", "L3", "L4")
+RATE = 10e-6 / 60.0
+MM = 96.0 / 25.4  # CSS pixels
+
+
+class Shop:
+    """The gauges by station, the address of the pages, the recorder's process."""
+
+    def __init__(self, gauges, address, recorder):
+        self.gauges, self.address, self.recorder = gauges, address, recorder
+
+    def open(self, page, station):
+        """Countdown of a station, connected."""
+        page.goto(f"{self.address}/stations/{station}")
+        return page.locator("#countdown")
+
+    def begin(self, page, station, preset="40 µm"):
+        """Zero and start a run of the station's wafer by the form; its gauge then grows."""
+        gauge = self.gauges[station]
+        gauge.rate, gauge.is_mute, gauge.is_frozen = 0.0, False, False
+        countdown = self.open(page, station)
+        if countdown.get_attribute("data-run"):
+            page.click("text=Stop now")
+            expect(countdown).to_have_attribute("data-run", "", timeout=15_000)
+        page.goto(f"{self.address}/stations/{station}?wafer=AP-1-0{STATIONS.index(station) + 1}")
+        summary = page.locator("summary", has_text="Take the zero")
+        if not page.locator("[data-take]").is_visible():
+            summary.click()
+        expect(page.locator("[data-take]")).to_contain_text("µm")
+        for _ in range(3):
+            page.click("[data-take]")
+        page.click("text=Record the zero")
+        page.click("summary:has-text('Another removal')")
+        page.fill("[name=preset]", preset)
+        page.click("text=Start, and follow it")
+        countdown = page.locator("#countdown")
+        expect(countdown).not_to_have_attribute("data-run", "")
+        gauge.rate = RATE
+        return countdown
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    """Four stations with a wafer each; the gauges belong to the tests."""
+    data = tmp_path_factory.mktemp("live") / "data"
+    with contextmanager(_gauges)() as gauges:
+        furnish(data, {station: gauge.address for station, gauge in gauges.items()})
+        with recording(data) as recorder, served(data) as address:
+            yield Shop(gauges, address, recorder)
+
+
+def _gauges():
+    gauges = {station: SendingGauge() for station in STATIONS}
+    for gauge in gauges.values():
+        gauge.__enter__()
+    yield gauges
+    for gauge in gauges.values():
+        gauge.__exit__()
+
+
+def left_of(page):
+    """The number on the page, in µm."""
+    return float(page.locator("[data-field=number]").inner_text().replace("\u2212", "-"))
+
+
+def test_the_number_falls_and_is_read_across_the_room(page, shop):
+    """0.17 µm a second at 10 µm/min; digits at least 30 mm high; caution and stop in sight at 1024x768; no complaint."""
+    with complaints(page) as heard:
+        countdown = shop.begin(page, "L1")
+        expect(page.locator("[data-field=unit]")).to_have_text("µm left")
+        first, begun = left_of(page), time.monotonic()
+        page.wait_for_timeout(3000)
+        fallen = (first - left_of(page)) / (time.monotonic() - begun)
+        assert fallen == pytest.approx(0.167, abs=0.1)
+        expect(page.locator("[data-field=state]")).to_have_text("running")
+        assert re.search(r"\d\d:\d\d", page.locator("[data-field=finish]").inner_text())
+        expect(countdown.locator(".live-trace .readings")).to_be_attached()
+        height = page.evaluate(
+            """() => {
+              const style = getComputedStyle(document.querySelector("[data-field=number]"));
+              const pen = document.createElement("canvas").getContext("2d");
+              pen.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+              return pen.measureText("8").actualBoundingBoxAscent;
+            }"""
+        )
+        assert height >= 30.0 * MM
+        for sight in (".caution-line", ".stop"):
+            box = page.locator(sight).bounding_box()
+            assert box["y"] + box["height"] <= SIZES[0][1]
+        assert heard == []
+
+
+def test_stop_by_keyboard_ends_the_run(page, shop):
+    """The stop button takes the focus and Enter; the run ends as asked, and the page offers the next start."""
+    countdown = shop.begin(page, "L1")
+    page.locator(".stop").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#countdown")).to_have_attribute("data-run", "", timeout=15_000)
+    expect(page.locator("#after")).to_contain_text("Stopped by local")
+    expect(page.locator("#after")).to_contain_text("take the zero again")
+    assert countdown.get_attribute("data-shape") == "calm"
+
+
+def test_a_start_needs_a_zero_that_holds(page, shop):
+    """Without a zero the start is named as missing, and the button cannot be pressed."""
+    shop.begin(page, "L4")
+    page.click("text=Stop now")
+    expect(page.locator("#countdown")).to_have_attribute("data-run", "", timeout=15_000)
+    page.goto(f"{shop.address}/stations/L4?wafer=AP-1-04")
+    expect(page.locator(".checks .missing")).to_contain_text(["None holds"])
+    expect(page.locator("text=Start, and follow it")).to_be_disabled()
+
+
+def test_a_mute_gauge_fills_the_screen_with_its_sentence(page, shop):
+    """The number goes before the recorder stops at 5 s; then the fault stays with what to do, in another shape."""
+    countdown = shop.begin(page, "L2")
+    expect(page.locator("[data-field=unit]")).to_have_text("µm left")
+    columns = "getComputedStyle(document.getElementById('countdown')).gridTemplateAreas"
+    calm = page.evaluate(columns)
+    shop.gauges["L2"].is_mute = True
+    expect(countdown).to_have_attribute("data-shape", "wrong", timeout=15_000)
+    expect(page.locator(".digits")).not_to_be_visible()
+    assert page.evaluate(columns) != calm
+    expect(countdown).to_have_attribute("data-run", "", timeout=20_000)
+    expect(countdown).to_have_attribute("data-shape", "wrong")
+    expect(page.locator("[data-field=state]")).to_have_text("stopped by a fault")
+    expect(page.locator("[data-field=alarm]")).to_contain_text("s")
+    assert "gauge" in page.locator("[data-field=alarm]").inner_text().lower()
+    for dark in (False, True):
+        page.emulate_media(color_scheme="dark" if dark else "light")
+        assert [one["id"] for one in Axe().run(page).response["violations"]] == []
+
+
+def test_the_target_ends_the_run_by_itself(page, shop):
+    """3 µm at 10 µm/min: the stop is asked before the target, and the page says so without being touched."""
+    countdown = shop.begin(page, "L3", preset="3 µm")
+    expect(countdown).to_have_attribute("data-shape", "ending", timeout=30_000)
+    shop.gauges["L3"].rate = 0.0
+    expect(countdown).to_have_attribute("data-run", "", timeout=15_000)
+    expect(page.locator("#after")).to_contain_text("the target less a margin")
+    expect(page.locator("#after")).to_contain_text("Rinse and read the stack")
+
+
+def test_a_frozen_recorder_leaves_no_number(page, shop):
+    """While the recorder's process stands still the number is a word; when it goes on, the number is back."""
+    countdown = shop.begin(page, "L1")
+    expect(page.locator("[data-field=unit]")).to_have_text("µm left")
+    os.kill(shop.recorder.pid, signal.SIGSTOP)
+    try:
+        expect(countdown).to_have_attribute("data-shape", "wrong", timeout=8_000)
+        expect(page.locator("[data-field=unit]")).to_have_text("")
+    finally:
+        os.kill(shop.recorder.pid, signal.SIGCONT)
+    expect(page.locator("[data-field=connection]")).to_have_text("")
+
+
+def test_four_stations_are_told_five_times_a_second_over_one_socket(page, shop):
+    """Every station is in at least five messages of each second; the list is open on one socket."""
+    told, sockets = {station: [] for station in STATIONS}, []
+
+    def hear(socket):
+        sockets.append(socket.url)
+        socket.on("framereceived", lambda text: [
+            stamps.append(time.monotonic()) for station, stamps in told.items() if f'"station": "{station}"' in str(text)
+        ])  # fmt: skip
+
+    page.on("websocket", hear)
+    page.goto(f"{shop.address}/stations")
+    page.wait_for_timeout(1000)
+    begun = time.monotonic()
+    page.wait_for_timeout(4000)
+    seconds = time.monotonic() - begun
+    rates = {station: sum(stamp > begun for stamp in stamps) / seconds for station, stamps in told.items()}
+    assert len(sockets) == 1
+    assert min(rates.values()) >= 5.0, rates
+
+
+def test_hands_shows_what_runs_below_what_waits(page, shop):
+    """A run under the recorder waits for nobody: it stands below in grey, with the time left, and leads to Countdown."""
+    shop.begin(page, "L1")
+    page.goto(shop.address)
+    line = page.locator(".running a", has_text="L1")
+    expect(line).to_contain_text("min left")
+    assert page.locator(".hands", has_text="record the end").count() == 0
+    line.click()
+    page.wait_for_url("**/stations/L1")
+
+
+def test_without_script_the_page_refreshes_itself(browser, page, shop):
+    """The number comes with the page, and the page asks to be fetched again."""
+    shop.begin(page, "L1")
+    with page_of(browser, script=False) as plain:
+        plain.goto(f"{shop.address}/stations/L1")
+        assert left_of(plain) > 0.0
+        assert plain.locator("noscript meta[http-equiv=refresh], meta[http-equiv=refresh]").count() == 1
+        expect(plain.locator("svg").last).to_be_attached()
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("address", ["/stations", "/stations/L4", "/stations/L4?wafer=AP-1-04"])
+def test_nothing_sticks_out_and_the_engine_finds_nothing(browser, shop, address, size):
+    """On three sizes the page is as wide as the screen; on the bench axe-core finds nothing in light and dark."""
+    for dark in (False, True):
+        with page_of(browser, size=size, dark=dark) as page, complaints(page) as heard:
+            page.goto(shop.address + address)
+            page.wait_for_timeout(300)
+            assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+            if size == SIZES[0]:
+                assert [one["id"] for one in Axe().run(page).response["violations"]] == []
+            assert heard == []
+
+
+def test_a_dead_server_is_told_and_mended(browser, tmp_path_factory):
+    """No server: a word, no number, and when the next try is; a new server on the same port: all is back, no reload."""
+    data, port = tmp_path_factory.mktemp("dead") / "data", free_port()
+    with SendingGauge() as gauge, page_of(browser) as page:
+        furnish(data, {"L1": gauge.address})
+        with recording(data):
+            with served(data, port=port) as address:
+                shop = Shop({"L1": gauge}, address, None)
+                countdown = shop.begin(page, "L1")
+                expect(page.locator("[data-field=unit]")).to_have_text("µm left")
+                page.evaluate("window.stayed = true")
+            expect(countdown).to_have_attribute("data-shape", "wrong", timeout=8_000)
+            expect(page.locator("[data-field=state]")).to_have_text("no news")
+            expect(page.locator("[data-field=unit]")).to_have_text("")
+            expect(page.locator("[data-field=connection]")).to_contain_text("Trying")
+            with served(data, port=port):
+                expect(countdown).to_have_attribute("data-shape", "calm", timeout=20_000)
+                expect(page.locator("[data-field=unit]")).to_have_text("µm left")
+                assert page.evaluate("window.stayed") is True
