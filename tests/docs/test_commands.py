@@ -4,6 +4,7 @@ import importlib
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 import typer.main
 
@@ -29,6 +30,12 @@ PROMISED = {
         "alternatives stages kind name abrasive plate removal_um preset_um preset_datum rate_um_per_min time_min "
         "thickness_after_um total_time_min chance_in_tolerance damage_left_um"
     ),
+    "fringes": (
+        "method n_pixels coverage fringe_um pv_um rms_um tilt_um tilt_azimuth_deg power_um astigmatism_um zernike_um "
+        "confidence sign_ambiguous"
+    ),
+    "roughness": "ra_nm rq_nm rz_nm rsk rku settings",
+    "shape": "pv_um rms_um power_um astigmatism_um zernike_um sfqr_um sbir_um gbir_um bow_um warp_um",
 }
 
 
@@ -64,6 +71,30 @@ def _keys(value):
     return set().union(*map(_keys, value)) if isinstance(value, list) else set()
 
 
+def _surface_lines(folder):
+    """Command lines on a fringe picture, a profile and a map of the simulator."""
+    from PIL import Image
+
+    from lapwright.sim.fringe_images import Camera, fringe_picture, unit_coordinates
+
+    u, v = unit_coordinates((200, 200))
+    dome = -1e-6 * (u * u + v * v)
+    made = fringe_picture(np.random.default_rng(1), dome, fringe_height=1e-6, fringes=16, camera=Camera(levels=256))
+    Image.fromarray(made.image.astype(np.uint8)).save(folder / "f.png")
+    x = np.arange(0.0, 6.0, 0.001)
+    rows = "".join(f"{one},{100 * np.sin(2 * np.pi * one / 0.1)}\n" for one in x.tolist())
+    (folder / "p.csv").write_text(f"x_mm,z_nm\n{rows}", encoding="utf-8")
+    grid = "\n".join(",".join(str(-x * x - y * y) for x in range(-25, 26)) for y in range(-25, 26))
+    notes = "# grid: thickness_nm\n# pixel_width_mm: 1\n# pixel_height_mm: 1\n# first_row: top\n"
+    (folder / "m.csv").write_text(notes + grid, encoding="utf-8")
+    return {
+        "fringes": ["fringes", str(folder / "f.png"), "--fringe-um", "1", "--diameter-mm", "50"],
+        "roughness": ["roughness", str(folder / "p.csv"), "--cutoff-mm", "0.8"],
+        "areal": ["roughness", str(folder / "m.csv")],
+        "shape": ["shape", str(folder / "m.csv"), "--site-mm", "10x10"],
+    }
+
+
 @pytest.fixture
 def answers(tmp_path, capsys):
     """The result of each command on a small example."""
@@ -85,6 +116,7 @@ def answers(tmp_path, capsys):
         "jig": [*jig.split(), "--adjuster-azimuths-deg", "90,210,330"],
         "route": ["route", str(tmp_path / "o.toml"), "--draws", "100"],
         "settings": ["settings"],
+        **_surface_lines(tmp_path),
     }  # fmt: skip
 
     def answer(name):
@@ -94,12 +126,14 @@ def answers(tmp_path, capsys):
     return answer
 
 
-@pytest.mark.parametrize("name", ["thickness", "bond", "jig", "route", "settings"])
+@pytest.mark.parametrize(
+    "name", ["thickness", "bond", "jig", "route", "settings", "fringes", "roughness", "areal", "shape"]
+)
 def test_each_field_of_a_result_is_documented(answers, name):
     """Nothing is answered that the reference does not explain; the order in a route is told on its own page."""
     result = answers(name)
     result.pop("order", None)
-    documented = set(re.findall(r"`([a-z0-9_]+)`", SECTIONS[name]))
+    documented = set(re.findall(r"`([a-z0-9_]+)`", SECTIONS["roughness" if name == "areal" else name]))
     assert _keys(result) - {"wafers"} <= documented | {"settings"}
     assert result
 
@@ -115,7 +149,8 @@ def test_each_code_of_a_faulty_file_is_documented():
     sources = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "src/lapwright/formats").glob("*.py"))
     codes = set(re.findall(r'"((?:header|cell|row|site|repeat|wafer|list|order)\.[a-z_]+)"', sources))
     pages = "".join(
-        (ROOT / f"docs/reference/{name}-file.md").read_text(encoding="utf-8") for name in ("readings", "order")
+        (ROOT / f"docs/reference/{name}.md").read_text(encoding="utf-8")
+        for name in ("readings-file", "order-file", "surface-files")
     )
     assert codes
     assert sorted(code for code in codes if f"`{code}`" not in pages) == []
@@ -130,3 +165,18 @@ def test_the_example_of_a_readings_file_is_read():
     (read,) = parse_readings(example.splitlines(keepends=True), name="example")
     assert read.readings.labels == ("centre", "right", "top", "left", "bottom")
     assert read.repeats.tolist() == [1, 1, 1, 1, 1, 2]
+
+
+def test_the_examples_of_surface_files_are_read():
+    """A profile of four points with one gap, and one map in both of its forms."""
+    from lapwright.formats.surfaces import surface_from_bytes
+
+    page = (ROOT / "docs/reference/surface-files.md").read_text(encoding="utf-8")
+    profile, listed, grid = (
+        surface_from_bytes(example.encode(), name="example")
+        for example in re.findall(r"```text\n(.*?)```", page, re.DOTALL)
+    )
+    assert np.isnan(profile.height).tolist() == [False, False, True, False]
+    assert profile.spacing == pytest.approx(5e-7)
+    assert np.array_equal(listed.height, grid.height, equal_nan=True)
+    assert np.isnan(grid.height[0, 0])

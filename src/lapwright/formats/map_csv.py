@@ -134,13 +134,13 @@ def _grid_numbers(table: TextTable) -> NDArray[np.float64]:
         cells = line.rstrip("\r").split(table.separator)
         if len(cells) != len(table.header):
             sentence = f"Row {row} has {len(cells)} cells; {len(table.header)} are expected. Mend the row."
-            faults.add(sentence, code="row.cells", row=row)
+            faults.add(sentence, code="row.length", row=row)
             continue
         try:
             rows.append([_height(cell) for cell in cells])
         except ValueError:
             sentence = f"Row {row} holds a cell that is no finite number. Mend the row."
-            faults.add(sentence, code="cell.number", row=row)
+            faults.add(sentence, code="cell.not_a_number", row=row)
     faults.settle()
     return np.array(rows)
 

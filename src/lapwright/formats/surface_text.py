@@ -110,7 +110,7 @@ def number_columns(table: TextTable, wanted: tuple[int, ...]) -> NDArray[np.floa
         if len(cells) != len(table.header):
             faults.add(
                 f"Row {row} has {len(cells)} cells; {len(table.header)} are expected. Mend the row.",
-                code="row.cells",
+                code="row.length",
                 row=row,
             )
             continue
@@ -158,4 +158,5 @@ def _report(faults: FaultList, table: TextTable, cells: list[str], wanted: tuple
         if _number(cells[column], may_be_empty=column == wanted[-1]) is None:
             title, text = table.header[column], cells[column].strip()
             said = f"is {text[:40]!r}; a finite number is expected" if text else "is empty"
-            faults.add(f"Row {row}: {title} {said}. Mend the cell.", code="cell.number", row=row, field=title)
+            code = "cell.not_a_number" if text else "cell.empty"
+            faults.add(f"Row {row}: {title} {said}. Mend the cell.", code=code, row=row, field=title)

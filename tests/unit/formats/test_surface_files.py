@@ -205,7 +205,7 @@ def test_a_map_as_text_is_read_in_both_forms():
     "text",
     [
         "x_mm,z_nm\n", "x,z\n1,2\n", "x_mm,z_kg\n0,1\n1,2\n", "a,b\n1,2\n", "x_mm,z_nm\n0,1\n", "x_mm,z_nm\n0,1\n0,2\n1,2\n",
-        "x_mm,z_nm\n0,1\n1,2\n1.4,2\n3,3\n", "x_mm,y_mm,z_um\n0,0,1\n1,0,1\n0.3,7,1\n0.61,2,2\n", "# grid: z_um\n1,2\n",
+        "x_mm,z_nm\n0,1\n1,2\n1.4,2\n3,3\n", "x_mm,y_mm,z_um\n0,0,1\n1,0.13,1\n0.3,7,1\n0.61,2,2\n", "# grid: z_um\n1,2\n",
         "x_mm,z_nm\n0,1\n1,inf\n2,3\n", "# spacing_mm: 5\nx_mm,z_nm\n0,1\n1,2\n", "# spacing_mm: five\nx_mm,z_nm\n0,1\n1,2\n",
     ],
 )  # fmt: skip
