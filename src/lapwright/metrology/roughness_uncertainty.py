@@ -24,8 +24,7 @@ from lapwright.metrology.uncertainty import Budget, CombinedUncertainty, Contrib
 Array = NDArray[np.float64]
 HeightParameter = Literal["ra", "rq"]
 
-_HELD_BACK = 2  # degrees of freedom: one for the mean, one because section values are skewed and neighbours related;
-# with it a single line of five sections covers 93 to 97 %, without it 92 to 94 % (own simulation, tests/property)
+_HELD_BACK = 1  # section: their values are skewed and neighbours related; found by our own campaign
 _CUTOFF_STEP = 0.02  # relative change of the cutoff by which its effect is found
 
 
@@ -89,8 +88,8 @@ def roughness_uncertainty(
 
     Notes
     -----
-    The sections are the sample: u = s / √N with N − 2 degrees of freedom (Rq by way of the mean square). Noise adds in
-    squares:
+    The sections are the sample: u = s / √(N − 1) with N − 1 degrees of freedom (Rq by way of the mean square). One is
+    held back because section values are skewed and neighbours related. Noise adds in squares:
 
     .. math:: R^2 = R_m^2 - R_n^2
 
@@ -110,7 +109,7 @@ def roughness_uncertainty(
     >>> line = measured_roughness(rough, spacing=1e-6, settings=RoughnessSettings(cutoff=0.8e-3))
     >>> found = roughness_uncertainty([line])
     >>> round(found.combined.value * 1e9, 1), round(found.combined.expanded_uncertainty * 1e9, 1)
-    (79.4, 3.6)
+    (79.4, 3.5)
     """
     _need_alike(lines)
     sections = [value for line in lines for value in _section_values(line, parameter)]
@@ -212,8 +211,8 @@ def _mean_of(sample: Array, *, squared: bool) -> tuple[float, float]:
 
 
 def _place_to_place(sampling: float, samples: int) -> Contribution:
-    degrees = max(1.0, float(samples - _HELD_BACK))
-    return Contribution(name="place to place", standard_uncertainty=sampling, degrees_of_freedom=degrees)
+    held = sampling * math.sqrt(samples / (samples - _HELD_BACK))
+    return Contribution(name="place to place", standard_uncertainty=held, degrees_of_freedom=samples - 1.0)
 
 
 def _cutoff_effect(line: RoughnessResult, parameter: HeightParameter) -> float:
