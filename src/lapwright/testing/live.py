@@ -123,7 +123,7 @@ def with_recorder(settings: Any, play: Callable[[Any], Awaitable[Any]], **option
     async def main() -> Any:
         recorder, until = Recorder(settings, **options), asyncio.Event()
         running = asyncio.create_task(recorder.run(until))
-        playing: asyncio.Task[Any] = asyncio.ensure_future(play(recorder))  # type: ignore[assignment]
+        playing: asyncio.Task[Any] = asyncio.ensure_future(play(recorder))
         await asyncio.wait({running, playing}, return_when=asyncio.FIRST_COMPLETED)
         until.set()
         if running.done():

@@ -17,7 +17,7 @@ PLANTED = (
     ("frozen", 0.0, {"gauge.frozen", "gauge.backwards", "run.rate_surge", "run.rate_collapse"}, 8.0),
     ("jump_up", 8e-6, {"gauge.jump"}, 3.0),
     ("jump_down", 8e-6, {"gauge.jump"}, 3.0),
-    ("backwards", 0.0, {"gauge.backwards", "run.rate_collapse", "run.rate_surge", "gauge.jump"}, 30.0),
+    ("backwards", 0.0, {"gauge.backwards", "run.rate_collapse", "run.rate_surge", "gauge.jump", "gauge.noisy"}, 30.0),
     ("dry", 0.3, {"run.rate_collapse"}, 60.0),
     ("surge", 3.0, {"run.rate_surge"}, 30.0),
     ("noisy", 6.0, {"gauge.noisy"}, 10.0),
