@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from lapwright.metrology.fringes._fit import Fit
 from lapwright.metrology.fringes._grid import Grid, Single
-from lapwright.metrology.fringes._refusal import refuse_thin_coverage
+from lapwright.metrology.fringes._refusal import pixel_noise, refuse_thin_coverage
 from lapwright.metrology.fringes.result import Carrier, FringeResult, Island, Method
 from lapwright.metrology.unwrap import TURN, islands
 
@@ -18,6 +18,7 @@ Mask = NDArray[np.bool_]
 TRUSTED = 0.5  # least confidence of a pixel with a height
 FULL_WEIGHT = 0.2  # share of a full window above which more light does not add confidence
 STEEP = 3.6  # rad between neighbouring nodes: more cannot be told from a wrong turn
+FIRM = 0.3  # share of a full window that a node needs to join others
 WORTH_TELLING = 0.005  # share of the sample above which an island is reported
 
 
@@ -46,7 +47,7 @@ def assembled(
 
     `counts` are the pixels of the mask that may have a height; `frequency` is the carrier's [cycles per pixel].
     """
-    sure, lost = _main_island(_node_confidence(fit), grid, fit.counts)
+    sure, lost = _main_island(_node_confidence(fit), grid, fit.weight, fit.counts)
     confidence = grid.bins_on_pixels(np.clip(grid.on_bins(sure), 0.0, 1.0))
     trusted = counts & (confidence > TRUSTED)
     trusted &= ~grid.bins_on_pixels((fit.used == 0) & (fit.counts > 0))
@@ -143,9 +144,11 @@ def _node_confidence(fit: Fit) -> Single:
     return np.where(torn, np.float32(0.0), sure)
 
 
-def _main_island(sure: Single, grid: Grid, counts: Single) -> tuple[Single, list[Island]]:
+def _main_island(sure: Single, grid: Grid, weight: Single, counts: Single) -> tuple[Single, list[Island]]:
     """Confidence of the largest connected island of nodes, and the others as islands in pixels."""
-    label = islands(sure > TRUSTED)
+    from scipy import ndimage
+
+    label = islands((sure > TRUSTED) & (weight > FIRM))
     pixels = grid.pooled(counts) * np.float32(grid.bin_size**2)
     rows, cols = grid.node_positions()
     lost = []
@@ -155,7 +158,8 @@ def _main_island(sure: Single, grid: Grid, counts: Single) -> tuple[Single, list
         if size > 0.0:
             centre = float(held.sum(axis=1) @ rows) / size, float(held.sum(axis=0) @ cols) / size
             lost.append(Island(n_pixels=round(size), centre=centre))
-    return np.where(label > 1, np.float32(0.0), sure), lost
+    reached = ndimage.binary_dilation(label == 1, iterations=2) & (label <= 1)
+    return np.where(reached, sure, np.float32(0.0)), lost
 
 
 def _light(grid: Grid, fit: Fit) -> tuple[float, float]:
@@ -163,6 +167,4 @@ def _light(grid: Grid, fit: Fit) -> tuple[float, float]:
     sure = fit.weight > 0.5
     amplitude = float(np.median(fit.fields.amplitude[sure]))
     level = float(np.median(fit.fields.background[sure]))
-    residual = fit.left.residual[fit.used > 0]
-    spread = 1.4826 * float(np.median(np.abs(residual))) * grid.bin_size
-    return (amplitude / level if level > 0.0 else math.nan), spread / amplitude
+    return (amplitude / level if level > 0.0 else math.nan), pixel_noise(grid, fit)

@@ -11,6 +11,7 @@ from lapwright.metrology.fringes._grid import Single
 from lapwright.metrology.fringes._search import block_mean
 
 Mask = NDArray[np.bool_]
+MISSED = 0.03  # largest share of the fringed blocks that brightness may leave out
 PLAIN = 0.03  # largest share of the surrounding that may differ from its median for its brightness to be of use
 
 
@@ -28,8 +29,10 @@ def sample_outline(image: Single, amplitude: Single, *, block: int, closing: flo
     apart = _distinct(image, outside, block)
     if apart is None:
         return _enlarged(core, image.shape, block), False
-    share = block_mean(apart, block)
-    closed = _joined_to(_closed(share > 0.5, closing), core)
+    closed = _joined_to(_closed(block_mean(apart, block) > 0.5, closing), core)
+    inner = _eroded(core, closing + 1.0)
+    if np.count_nonzero(inner & ~closed) > MISSED * np.count_nonzero(inner):
+        return _enlarged(core, image.shape, block), False
     return _edge_by_pixel(apart, closed, block), True
 
 

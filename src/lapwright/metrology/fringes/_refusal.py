@@ -31,10 +31,12 @@ LEAST_FRINGES = 5.5  # across a disc of the sample's area; 6 is what the user is
 NARROWEST = 2.5  # pixels per fringe
 MOST_SATURATED = 0.45  # share of the sample at the camera's top value; crests alone take less
 LEAST_AGREEMENT = 0.6  # median share of variation explained by the fringes
-LEAST_COVERAGE = 0.5
+LEAST_COVERAGE = 0.6
 ONE_WAY = 0.33  # least share of the fringes' power in the lobe of the carrier
-LEAST_FRINGED = 0.5  # least share of a sample told by brightness that must carry fringes
+LEAST_FRINGED = 0.6  # least share of a sample told by brightness that must carry fringes
 SLOWEST = 0.15  # least local fringe frequency along the carrier, as a share of the carrier
+NOISE_GAIN = 0.5  # pixels: error in fringes over pixel noise and fringe frequency, seen on made pictures
+MOST_NOISE_ERROR = 0.02  # fringe
 MOST_RESTLESS = 0.2  # rad, last change of the fit
 
 
@@ -131,6 +133,13 @@ def refuse_poor_fit(grid: Grid, fit: Fit, lobe: Lobe) -> None:
             f"{100 * LEAST_AGREEMENT:.0f} % are needed. Clean the optics, shut out stray light, stop vibration.",
             explained=agreement,
         )
+    noise = NOISE_GAIN * pixel_noise(grid, fit) * lobe.per_pixel
+    if noise > MOST_NOISE_ERROR:
+        raise FringesTooWeak(
+            f"Noise alone would leave about 1/{1.0 / noise:.0f} fringe of error in the map; at most "
+            f"1/{1.0 / MOST_NOISE_ERROR:.0f} is allowed. Raise light and contrast, stop vibration, or take tilt out.",
+            noise_error=noise,
+        )
     if fit.last_change > MOST_RESTLESS:
         raise FringesRefused(
             f"The phase did not settle (last change {fit.last_change:.2f} rad, limit {MOST_RESTLESS}). "
@@ -154,14 +163,21 @@ def refuse_poor_fit(grid: Grid, fit: Fit, lobe: Lobe) -> None:
         )
 
 
-def refuse_half_fringed(mask: Mask, region: Region) -> None:
+def pixel_noise(grid: Grid, fit: Fit) -> float:
+    """Noise of a pixel as a share of the fringe amplitude."""
+    residual = fit.left.residual[fit.used > 0]
+    amplitude = float(np.median(fit.fields.amplitude[fit.weight > 0.5]))
+    return 1.4826 * float(np.median(np.abs(residual))) * grid.bin_size / max(amplitude, 1e-30)
+
+
+def refuse_half_fringed(counts: Mask, region: Region) -> None:
     """Refuse a sample, told by brightness, that carries fringes on its smaller part only."""
     told = np.count_nonzero(region.inside)
-    fringed = np.count_nonzero(mask) / (told * region.block**2)
+    fringed = np.count_nonzero(counts) / (told * region.block**2)
     if told < region.inside.size and fringed < LEAST_FRINGED:
         raise FringesRefused(
-            f"Fringes are seen on {100.0 * fringed:.0f} % of the sample; at least {100 * LEAST_FRINGED:.0f} % are "
-            "needed. Set the light and the reference so that they cover it, or give the part to measure by hand.",
+            f"Usable fringes are seen on {100.0 * fringed:.0f} % of the sample; at least {100 * LEAST_FRINGED:.0f} % "
+            "are needed. Set the light and the reference so that they cover it, or give the part to measure by hand.",
             share=fringed,
         )
 

@@ -94,11 +94,13 @@ def height_from_carrier(
     lobe = refusal.usable_carrier(carrier_lobe(picture, region), region, picture)
     sense, known = tilt_sense(lobe.frequency, pixel, tilt_opens_toward, pressed_fringes_toward)
     warnings: tuple[str, ...] = ()
+    by_hand = mask is not None
     if mask is None:
         mask, drawn = _automatic_mask(picture, lobe, region)
-        refusal.refuse_half_fringed(mask, region)
         warnings = () if drawn else (EDGE_BY_FRINGES,)
     counts = refusal.pixels_that_count(picture, mask & finite, 1.0 / lobe.per_pixel)
+    if not by_hand:
+        refusal.refuse_half_fringed(counts, region)
     grid = _grid(picture.shape, lobe)
     fit = _fitted(grid, picture, counts, lobe)
     refusal.refuse_poor_fit(grid, fit, lobe)
@@ -117,7 +119,7 @@ def _automatic_mask(picture: Single, lobe: Lobe, region: Region) -> tuple[NDArra
     rows = (np.arange(ny) + 0.5) * block - 0.5
     cols = (np.arange(nx) + 0.5) * block - 0.5
     amplitude = np.abs(lobe_at(lobe, rows, cols)).astype(np.float32)
-    return sample_outline(picture, amplitude, block=block, closing=max(1.5, 0.35 / (lobe.per_pixel * block)))
+    return sample_outline(picture, amplitude, block=block, closing=max(1.5, 0.5 / (lobe.per_pixel * block)))
 
 
 def _grid(shape: tuple[int, int], lobe: Lobe) -> Grid:
