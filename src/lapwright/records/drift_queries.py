@@ -1,0 +1,109 @@
+"""Reading series over time from the records: runs, bonds, verdicts, findings, set means, and what changed when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import Avg, Max
+
+from lapwright.model.job import RecordedBond, RecordedFinding, RecordedRun, RecordedVerdict
+from lapwright.model.shelf import Station
+from lapwright.records import models, rows
+from lapwright.records.coding import from_plain
+from lapwright.records.faults import translated
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetMean:
+    """Mean of the sites of a closed set of a stack [m], and when it was taken."""
+
+    wafer_id: str
+    opened: datetime
+    closed: datetime
+    mean: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationChange:
+    """What stood on a station before and after a change."""
+
+    station_id: str
+    at: datetime
+    before: Station
+    after: Station
+
+
+def ended_runs() -> tuple[RecordedRun, ...]:
+    """All runs that are over, the earliest first."""
+    with translated():
+        found = models.Run.objects.exclude(ended_at=None).select_related("wafer", "station", "jig")
+        return tuple(rows.run(row) for row in found.order_by("at", "pk"))
+
+
+def lots() -> dict[str, tuple[str, str]]:
+    """Order and lot of every wafer."""
+    with translated():
+        found = models.Wafer.objects.values_list("wafer_id", "order__order_id", "lot__lot_id")
+        return {wafer_id: (order_id, lot_id) for wafer_id, order_id, lot_id in found}
+
+
+def stack_means() -> tuple[SetMean, ...]:
+    """Means of all closed sets of stacks, the earliest first; corrected readings left out."""
+    with translated():
+        found = (
+            models.Reading.objects.filter(set__subject="stack", set__state="closed", kind="site", corrected_by=None)
+            .exclude(value_m=None)
+            .values("set_id", "set__piece", "set__at", "set__closed_at")
+            .annotate(mean=Avg("value_m"))
+            .order_by("set__at", "set_id")
+        )
+        return tuple(
+            SetMean(wafer_id=row["set__piece"], opened=row["set__at"], closed=row["set__closed_at"], mean=row["mean"])
+            for row in found
+        )
+
+
+def judged_bonds() -> tuple[RecordedBond, ...]:
+    """All bonds with their numbers, the earliest first."""
+    with translated():
+        found = models.Bond.objects.exclude(numbers=None).select_related("wafer", "carrier").order_by("at", "pk")
+        return tuple(rows.bond(row) for row in found)
+
+
+def latest_verdicts() -> tuple[RecordedVerdict, ...]:
+    """The latest verdict on each limit of each wafer, the earliest first."""
+    with translated():
+        last = models.Verdict.objects.values("wafer_id", "quantity").annotate(last=Max("pk")).values("last")
+        found = models.Verdict.objects.filter(pk__in=last).select_related("wafer").order_by("at", "pk")
+        return tuple(rows.verdict(row) for row in found)
+
+
+def findings() -> tuple[RecordedFinding, ...]:
+    """All findings, the earliest first."""
+    with translated():
+        found = models.Finding.objects.select_related("wafer", "gauge").order_by("at", "pk")
+        return tuple(rows.finding(row) for row in found)
+
+
+def station_changes() -> tuple[StationChange, ...]:
+    """Every change of what stands on a station, the earliest first."""
+    with translated():
+        names = dict(models.Station.objects.values_list("pk", "station_id"))
+        found = models.Change.objects.filter(table="station", fields__has_key="definition").order_by("at", "pk")
+        return tuple(
+            StationChange(
+                station_id=names[row.row],
+                at=row.at,
+                before=from_plain(row.fields["definition"][0]),
+                after=from_plain(row.fields["definition"][1]),
+            )
+            for row in found
+        )
+
+
+def calibration_days() -> tuple[tuple[str, str, date], ...]:
+    """Gauge, certificate and day of every calibration."""
+    with translated():
+        found = models.Calibration.objects.order_by("done", "pk")
+        return tuple(found.values_list("gauge__gauge_id", "certificate", "done"))
