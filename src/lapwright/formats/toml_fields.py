@@ -96,14 +96,30 @@ class Table:
         self._report(key, f"{self._path(key)} is {value!r}; expected a number.", "order.not_a_number")
         return None
 
+    def numbers(self, key: str) -> tuple[float, ...] | None:
+        """A list of plain numbers, None when there is none."""
+        value = self._take(key, None, needed=False)
+        if value is None or (isinstance(value, list) and value and all(map(_is_number, value))):
+            return None if value is None else tuple(map(float, value))
+        self._report(key, f"{self._path(key)} is {value!r}; expected a list of numbers.", "order.not_a_number")
+        return None
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """A list of texts, empty when there is none."""
+        return next(iter(self._text_lists(key, self._take(key, None, needed=False), nested=False)), ())
+
+    def lists_of_texts(self, key: str) -> tuple[tuple[str, ...], ...]:
+        """Several lists of texts, empty when there are none."""
+        return self._text_lists(key, self._take(key, None, needed=False), nested=True)
+
     def table(self, key: str, *, needed: bool = True) -> Table:
         """A table within this one."""
         content = self._take(key, None if needed else {})
         return Table({} if content is None else content, name=self._path(key), faults=self.faults)
 
-    def tables(self, key: str) -> list[Table]:
+    def tables(self, key: str, *, needed: bool = True) -> list[Table]:
         """A list of tables within this one."""
-        content = self._take(key, None)
+        content = self._take(key, None, needed=needed)
         if content is None:
             return []
         if not isinstance(content, list):
@@ -144,6 +160,16 @@ class Table:
             self._report(key, f"{self._path(key)} is missing.", "order.missing")
         return default
 
+    def _text_lists(self, key: str, value: object, *, nested: bool) -> tuple[tuple[str, ...], ...]:
+        lists = value if nested else [value]
+        if value is None:
+            return ()
+        if isinstance(lists, list) and all(_is_text_list(one) for one in lists):
+            return tuple(tuple(one) for one in lists)
+        expected = 'a list of lists, like [["a", "b"]]' if nested else 'a list of texts, like ["a", "b"]'
+        self._report(key, f"{self._path(key)} is {value!r}; expected {expected}.", "order.not_a_text")
+        return ()
+
     def _value(self, key: str, value: object, dimension: str, example: str) -> float | None:
         if not isinstance(value, int | float) or not _is_number(value):
             sentence = f"{self._path(key)} is {value!r}; expected a number, its unit at the end of the key: {example}."
@@ -178,3 +204,7 @@ def _is_number(value: object) -> bool:
 
 def _is_pair(value: object) -> bool:
     return isinstance(value, list) and len(value) == 2 and all(map(_is_number, value))
+
+
+def _is_text_list(value: object) -> bool:
+    return isinstance(value, list) and all(isinstance(one, str) for one in value)

@@ -61,13 +61,19 @@ def cusum_run_length(reference: float, decision: float, *, shift: float = 0.0, h
     -------
     float [1]
 
+    Raises
+    ------
+    OutOfValidRange
+        A decision interval not above zero.
+
     Notes
     -----
     L(s) = 1 + L(0) Φ(k − s − δ) + ∫₀ʰ L(y) φ(y + k − s − δ) dy, on 80 Gauss-Legendre nodes [1]_.
 
     References
     ----------
-    .. [1] D. Brook, D. A. Evans, Biometrika 59 (1972) 539; J. M. Lucas, R. B. Crosier, Technometrics 24 (1982) 199.
+    .. [1] D. Brook, D. A. Evans, Biometrika 59 (1972) 539; J. M. Lucas, R. B. Crosier, Technometrics 24 (1982) 199. Key
+       ``run_lengths``.
 
     Examples
     --------
@@ -151,7 +157,7 @@ def ewma_run_length(weight: float, limit: float, *, shift: float = 0.0) -> float
 
     References
     ----------
-    .. [1] S. V. Crowder, Technometrics 29 (1987) 401.
+    .. [1] S. V. Crowder, Technometrics 29 (1987) 401. Key ``run_lengths``.
 
     Examples
     --------
@@ -168,7 +174,84 @@ def ewma_run_length(weight: float, limit: float, *, shift: float = 0.0) -> float
     return float(1.0 + (weights / weight) * _density(nodes / weight - shift) @ lengths)
 
 
+def count_run_length(mean: float, *, lower: float, upper: float) -> float:
+    """Average run length of a chart of counts per unit, for Poisson counts.
+
+    Parameters
+    ----------
+    mean : float [1]
+        True mean count, above zero.
+    lower, upper : float [1]
+        Limits; a count on a limit does not signal.
+
+    Returns
+    -------
+    float [1]
+        Infinity when no count can lie outside.
+
+    Raises
+    ------
+    OutOfValidRange
+        A mean not above zero.
+
+    Examples
+    --------
+    >>> round(count_run_length(16.0, lower=4.0, upper=28.0), 0)
+    438.0
+    """
+    _need_positive("mean", mean)
+    first, last = max(0, math.ceil(lower)), math.floor(upper)
+    inside = math.fsum(math.exp(k * math.log(mean) - mean - math.lgamma(k + 1)) for k in range(first, last + 1))
+    return _one_over(1.0 - inside)
+
+
+def share_run_length(share: float, *, size: int, lower: float, upper: float) -> float:
+    """Average run length of a chart of shares of samples of one size, for binomial counts.
+
+    Parameters
+    ----------
+    share : float [1]
+        True share of nonconforming items, more than 0 and less than 1.
+    size : int [1]
+        Items in a sample.
+    lower, upper : float [1]
+        Limits of the share; a share on a limit does not signal.
+
+    Returns
+    -------
+    float [1]
+        Infinity when no share can lie outside.
+
+    Raises
+    ------
+    OutOfValidRange
+        A share outside (0, 1) or a size below one.
+
+    Examples
+    --------
+    >>> round(share_run_length(0.2313, size=50, lower=0.0524, upper=0.4102), 0)
+    386.0
+    """
+    if not 0.0 < share < 1.0:
+        raise OutOfValidRange("share", share, "more than 0 and less than 1")
+    _need_positive("size", size)
+    first, last = max(0, math.ceil(lower * size - 1e-9)), min(size, math.floor(upper * size + 1e-9))
+    log_front = math.lgamma(size + 1)
+    inside = math.fsum(
+        math.exp(
+            log_front - math.lgamma(k + 1) - math.lgamma(size - k + 1)
+            + k * math.log(share) + (size - k) * math.log1p(-share)
+        )
+        for k in range(first, last + 1)
+    )  # fmt: skip
+    return _one_over(1.0 - inside)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _one_over(chance: float) -> float:
+    return 1.0 / chance if chance > 1e-15 else math.inf
 
 
 def _nodes(low: float, high: float) -> tuple[Array, Array]:

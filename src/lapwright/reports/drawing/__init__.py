@@ -3,6 +3,7 @@
 What each must answer, and why it looks as it does: docs/explanation/drawings.md.
 """
 
+from lapwright.reports.drawing.budget import BudgetBar, BudgetWords, bars_of_budget, budget_bars
 from lapwright.reports.drawing.chart import Band, Level, Line, line_chart
 from lapwright.reports.drawing.ink import DRAWING_CSS, ENGLISH, Lettering
 from lapwright.reports.drawing.rulers import RulerWords, route_rulers
@@ -15,6 +16,8 @@ __all__ = [
     "DRAWING_CSS",
     "ENGLISH",
     "Band",
+    "BudgetBar",
+    "BudgetWords",
     "Lettering",
     "Level",
     "Line",
@@ -24,6 +27,8 @@ __all__ = [
     "StackWords",
     "WheelAdjuster",
     "WheelWords",
+    "bars_of_budget",
+    "budget_bars",
     "common_scale",
     "even_scale",
     "jig_wheel",
