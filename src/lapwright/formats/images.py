@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -81,7 +82,7 @@ def picture_from_bytes(content: bytes, *, name: str, channel: Channel | None = N
 
 def upright(pixels: NDArray[Any], orientation: int) -> NDArray[Any]:
     """Pixels turned and mirrored as the orientation tag asks (TIFF 6.0, tag 274; 1 = as stored)."""
-    turned = {
+    turned: dict[int, Callable[[NDArray[Any]], NDArray[Any]]] = {
         2: lambda a: a[:, ::-1],
         3: lambda a: a[::-1, ::-1],
         4: lambda a: a[::-1],
@@ -124,7 +125,7 @@ def _decoded(content: bytes, kind: str, name: str) -> tuple[NDArray[Any], int]:
 
 
 def _decoded_tiff(content: bytes, name: str) -> tuple[NDArray[Any], int] | None:
-    """A TIFF in its full depth; None for a compression that the other decoder must take."""
+    """An uncompressed TIFF in its full depth; None for one that the other decoder, which bounds it, must unpack."""
     import logging
 
     import tifffile
@@ -137,14 +138,9 @@ def _decoded_tiff(content: bytes, name: str) -> tuple[NDArray[Any], int] | None:
         need_points(name, *(int(side) for side in page.shape), most=3 * MOST_PIXELS)
         _need_all_bytes(page, len(content), name)
         orientation = page.tags.get(_ORIENTATION)
-        if page.photometric.name not in ("MINISBLACK", "MINISWHITE", "RGB"):
+        if page.compression != 1 or page.photometric.name not in ("MINISBLACK", "MINISWHITE", "RGB"):
             return None
-        try:
-            pixels = page.asarray()
-        except ValueError as fault:
-            if "imagecodecs" in str(fault):
-                return None
-            raise
+        pixels = page.asarray()
         if page.planarconfig == 2 and pixels.ndim == 3:
             pixels = np.moveaxis(pixels, 0, -1)
         if page.photometric.name == "MINISWHITE":

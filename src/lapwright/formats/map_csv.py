@@ -18,7 +18,14 @@ from lapwright.formats.file_bytes import need_points
 from lapwright.formats.number_text import exact_text
 from lapwright.formats.profile_csv import even_places
 from lapwright.formats.surface_checks import IS_THICKNESS, checked_map, remarks_of
-from lapwright.formats.surface_text import TextTable, column_unit, noted_length, number_columns, scaled
+from lapwright.formats.surface_text import (
+    TextTable,
+    column_unit,
+    need_noted_count,
+    noted_length,
+    number_columns,
+    scaled,
+)
 from lapwright.model.surface import HeightMap
 from lapwright.units import Unit, find_unit
 
@@ -57,14 +64,19 @@ def map_list_text(surface: HeightMap, *, place_unit: str = "mm", height_unit: st
     )
     written = [f"{exact_text(x, along)},{exact_text(y, along)},{exact_text(z, up)}" for x, y, z in places]
     head = f"x_{along.field},y_{along.field},{word}_{up.field}"
-    return "\n".join([*_size_notes(surface, along), head, *written, ""])
+    return "\n".join([*_size_notes(surface, along), f"# points: {len(written)}", head, *written, ""])
 
 
 def map_grid_text(surface: HeightMap, *, place_unit: str = "mm", height_unit: str = "µm") -> str:
     """A map as a grid; with both units "m" every number reads back bit for bit."""
     along, up = find_unit(place_unit, "length"), find_unit(height_unit, "length")
     word = "thickness" if surface.quantity == "thickness" else "z"
-    head = [f"# grid: {word}_{up.field}", *_size_notes(surface, along), "# first_row: top"]
+    head = [
+        f"# grid: {word}_{up.field}",
+        *_size_notes(surface, along),
+        f"# rows: {len(surface.height)}",
+        "# first_row: top",
+    ]
     rows = [",".join(exact_text(value, up) for value in row) for row in surface.height.tolist()]
     if surface.height.shape[1] == 1:  # an empty line would be no row
         rows = [row or "nan" for row in rows]
@@ -142,6 +154,7 @@ def _grid_numbers(table: TextTable) -> NDArray[np.float64]:
             sentence = f"Row {row} holds a cell that is no finite number. Mend the row."
             faults.add(sentence, code="cell.not_a_number", row=row)
     faults.settle()
+    need_noted_count(table, "rows", len(rows))
     return np.array(rows)
 
 

@@ -49,7 +49,11 @@ def profile_text(profile: HeightProfile, *, place_unit: str = "mm", height_unit:
         f"{exact_text(number * profile.spacing, along)},{exact_text(value, up)}"
         for number, value in enumerate(profile.height.tolist())
     ]
-    head = (f"# spacing_{along.field}: {exact_text(profile.spacing, along)}", f"x_{along.field},z_{up.field}")
+    head = (
+        f"# spacing_{along.field}: {exact_text(profile.spacing, along)}",
+        f"# points: {profile.height.size}",
+        f"x_{along.field},z_{up.field}",
+    )
     return "\n".join([*head, *rows, ""])
 
 

@@ -120,11 +120,22 @@ def number_columns(table: TextTable, wanted: tuple[int, ...]) -> NDArray[np.floa
         else:
             rows.append(found)  # type: ignore[arg-type]  # None was looked for just above
     faults.settle()
+    need_noted_count(table, "points", len(rows))
     if not rows:
         raise FileFormatError(f"{table.name} has a header and no rows; expected a row for each point.")
     if len(rows) > MOST_POINTS:
         raise FileFormatError(f"{table.name} holds {len(rows)} points; at most {MOST_POINTS} are read.")
     return np.array(rows)
+
+
+def need_noted_count(table: TextTable, note: str, count: int) -> None:
+    """Refuse a file that notes how many rows or points it holds and holds another number: it was cut or joined."""
+    told = table.notes.get(note)
+    if told is not None and told != str(count):
+        raise FileFormatError(
+            f"{table.name} holds {count} {note} and notes {told[:40]!r}; it was cut short or changed. "
+            "Send it again, or delete the note."
+        )
 
 
 def scaled(numbers: NDArray[np.float64], unit: Unit) -> NDArray[np.float64]:

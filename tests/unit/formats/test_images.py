@@ -138,6 +138,30 @@ def test_absurd_sizes_are_refused_before_a_pixel_is_unpacked():
         picture_from_bytes(bytes(content), name="p")
 
 
+def test_a_strip_that_unpacks_without_end_is_held_to_the_size_stated():
+    """A TIFF of 8 by 8 pixels whose one strip unpacks to 400 MB: read or refused with less than 60 MB taken."""
+    import tracemalloc
+
+    content = bytearray(tiff(np.zeros((8, 8), np.uint8), compression="zlib", rowsperstrip=8))
+    packer = zlib.compressobj()
+    bomb = b"".join(packer.compress(bytes(4_000_000)) for _ in range(100)) + packer.flush()
+    with tifffile.TiffFile(io.BytesIO(bytes(content))) as file:
+        tags = file.pages[0].tags
+        for tag, value in ((273, len(content)), (279, len(bomb))):
+            where = tags[tag].valueoffset
+            content[where : where + 4] = struct.pack("<I", value)
+    tracemalloc.start()
+    try:
+        picture = picture_from_bytes(bytes(content) + bomb, name="p")
+        assert picture.intensity.shape == (8, 8)
+    except FileFormatError:
+        pass
+    finally:
+        taken = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+    assert taken < 60e6
+
+
 def test_other_files_are_refused_with_what_is_expected(tmp_path):
     """Text, an animated kind, two pages, a folder, nothing, an empty file."""
     for content in (b"x_mm,z_nm\n1,2\n", saved(Image.fromarray(RAMP), "GIF"), saved(Image.fromarray(RAMP), "BMP")):
