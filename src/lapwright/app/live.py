@@ -82,6 +82,20 @@ def answer_of(request_id: int) -> LiveAnswer:
     return stream_queries.answer_of(request_id)
 
 
+def has_work() -> bool:
+    """Whether there is anything for a recorder to do: a feed, or a request that nobody has answered."""
+    from lapwright.records import stream_queries
+
+    return bool(stream_queries.feeds() or stream_queries.open_requests())
+
+
+def is_following() -> bool:
+    """Whether a run is going on under the recorder."""
+    from lapwright.records import stream_queries
+
+    return bool(stream_queries.open_streams())
+
+
 async def subscribe(station_id: str | None = None) -> AsyncGenerator[LiveBatch, None]:
     """Batches of one station, or of all stations, ten a second each, for as long as the caller listens.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
 from typing import Annotated
 
@@ -56,6 +57,7 @@ def record(
     give({"data": str(settings.data), "feeds": kept}, as_json=as_json, show=lambda _: _show(kept, str(settings.data)))
     if only_keep:
         return
+    sys.stdout.flush()
     from lapwright.app.recorder.loop import record_until_ended
 
     record_until_ended(settings)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ipaddress
 import socket
+import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -22,9 +24,12 @@ def serve(
     data: DataOption = None,
     host: Annotated[str | None, typer.Option(help="Address to listen on; only this machine for now.")] = None,
     port: Annotated[int | None, typer.Option(help="Port to listen on; 0 takes any free one.")] = None,
+    recorder: Annotated[
+        bool, typer.Option("--recorder/--no-recorder", help="Keep a recorder at work as soon as a station has a gauge.")
+    ] = True,
     as_json: JsonOption = False,
 ) -> None:
-    """Serve the pages until interrupted."""
+    """Serve the pages until interrupted, and keep a recorder at work beside them."""
     from lapwright.app import wiring
 
     settings = read_settings({"data": data, "host": host, "port": port})
@@ -41,7 +46,10 @@ def serve(
                 f"Lapwright serves {result['data']} at {result['address']} – stop with Ctrl-C"
             ),
         )
-        _run(listener)
+        if not recorder:
+            _run(listener)
+            return
+        _run_with_recorder(listener, settings.data)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -71,6 +79,21 @@ def _listening(host: str, port: int) -> socket.socket:
             f"Port {port} on {host} cannot be used: {error.strerror}. Stop what uses it, or give another --port."
         ) from error
     return listener
+
+
+def _run_with_recorder(listener: socket.socket, folder: Path) -> None:
+    """Serve, and watch over a recorder; it runs on when a run is going as the pages end."""
+    from lapwright.app import live
+    from lapwright.app.recorder.watchdog import Watchdog
+
+    with Watchdog(folder, wanted=live.has_work) as watchdog:
+        try:
+            _run(listener)
+        finally:
+            if watchdog.pid is not None and live.is_following():
+                sys.stderr.write(f"The recorder (process {watchdog.pid}) runs on: a run is going.\n")
+            else:
+                watchdog.end()
 
 
 def _run(listener: socket.socket) -> None:
