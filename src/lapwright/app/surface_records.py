@@ -32,10 +32,12 @@ __all__ = [
     "FringeReading",
     "ProfileReading",
     "list_surfaces",
+    "list_wafers",
     "read_again",
     "record_fringes",
     "record_profile",
     "show_surface",
+    "stage_before",
     "surface_files",
 ]
 
@@ -96,6 +98,22 @@ def list_surfaces(kind: SurfaceKind, *, wafer_id: str | None = None) -> tuple[Re
     from lapwright.records import queries
 
     return queries.surfaces(kind, wafer_id)
+
+
+def list_wafers() -> tuple[tuple[str, str], ...]:
+    """Order and wafer of every wafer that can still be measured, the newest orders first."""
+    from lapwright.records import queries
+
+    held = [one for one in queries.wafers() if one.state != "rejected"]
+    return tuple((one.order_id, one.wafer.wafer_id) for one in sorted(held, key=lambda one: one.order_id, reverse=True))
+
+
+def stage_before(wafer_id: str) -> int | None:
+    """The stage that a wafer has been through last; None before the first."""
+    from lapwright.records import queries
+
+    done = [one for one in queries.stages(wafer_id) if one.state == "done" and one.stage.kind in ("lap", "polish")]
+    return done[-1].stage_id if done else None
 
 
 def surface_files(surface: RecordedSurface) -> Files:

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lapwright.model.readings import Moment, Signature
+from lapwright.model.wafer import Outline
 
 SurfaceKind = Literal["fringes", "profile"]
-FringeMethod = Literal["carrier", "steps", "closed"]
+FringeMethod = Literal["auto", "carrier", "steps", "closed"]
 PressedMotion = Literal["outward", "inward"]
 #: A number of a result; None where it could not be determined.
 Numbers = Mapping[str, float | None]
@@ -34,21 +35,23 @@ class SampleMask:
 class FringeSettings:
     """How pictures of fringes are read.
 
-    Either `fringe_height`, or `wavelength` with `incidence` from the surface normal. `diameter` is the width of the
-    sample in the picture's x; `pixel_ratio` the height of a pixel over its width, on the sample. `step` is the phase
-    between pictures, None to be found. Directions are counter-clockwise from the picture's x axis with y up; all that
-    could tell the sign is None while it is not known. `incidence_uncertainty` is a standard uncertainty,
-    `reference_flatness` the largest departure of the reference face from a plane.
+    Either `fringe_height`, or `wavelength` with `incidence` from the surface normal. `pixel_ratio` is the height of a
+    pixel over its width, on the sample; None takes it from the outline. `step` is the phase between pictures, None to
+    be found. Directions are counter-clockwise from the picture's x axis with y up; all that could tell the sign is
+    None while it is not known. `scale_reach` is the relative limit (±) of the height per fringe or the wavelength,
+    `incidence_reach` that of the angle, `reference_flatness` the largest departure (±) of the reference face.
     """
 
-    method: FringeMethod
-    diameter: float
+    outline: Outline
+    method: FringeMethod = "auto"
+    edge_exclusion: float = 0.0
     fringe_height: float | None = None
     wavelength: float | None = None
-    incidence: float | None = None
-    incidence_uncertainty: float | None = None
+    incidence: float = 0.0
+    scale_reach: float | None = None
+    incidence_reach: float | None = None
     reference_flatness: float | None = None
-    pixel_ratio: float = 1.0
+    pixel_ratio: float | None = None
     mask: SampleMask | None = None
     tilt_opens_toward: float | None = None
     pressed_fringes_toward: float | None = None

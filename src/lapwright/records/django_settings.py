@@ -118,6 +118,10 @@ CSRF_COOKIE_SAMESITE = "Lax"
 X_FRAME_OPTIONS = "DENY"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
+FILE_UPLOAD_HANDLERS = [
+    "lapwright.web.uploads.BoundedUpload",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 DATA_UPLOAD_MAX_MEMORY_SIZE = 60 * 1024 * 1024  # a photograph of 50 MB and the form around it
 
 LOGGING = {

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.reports.drawing.colour import ramp_colour
-from lapwright.reports.drawing.ink import PAPER, drawing, element, figure, path, short, written
+from lapwright.reports.drawing.ink import PAPER, drawing, element, figure, path, short, wrapped, written
 from lapwright.reports.drawing.raster import colour_picture, grey_picture, veil
 from lapwright.reports.drawing.scale import Scale, common_scale
 
@@ -191,8 +191,8 @@ def _map(
         parts.append(element("path", d=line, stroke="#18222c", stroke_width=1.2, stroke_dasharray="6 4", fill="none"))
         parts.append(written(wide + 12.0, y - 6.0, "section", size=11))
     parts.append(_key(scale, x=wide + 60.0, y=44.0, tall=max(tall - 20.0, 160.0)))
-    parts.append(written(8.0, 34.0 + max(tall, 180.0) + 22.0, removed, size=12))
-    height = 34.0 + max(tall, 180.0) + 34.0
+    parts.append(wrapped(8.0, 34.0 + max(tall, 180.0) + 22.0, removed, columns=64, size=12))
+    height = 34.0 + max(tall, 180.0) + 50.0
     return drawing(*parts, title=f"{title} {name}".strip(), desc=removed, width=wide + 150.0, height=height)
 
 

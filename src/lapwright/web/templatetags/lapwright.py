@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
 from lapwright import units
-from lapwright.model.job import WaferState
+from lapwright.model.job import RecordedFinding, WaferState
 from lapwright.model.order import Quantity
 from lapwright.model.plan import Stage
 from lapwright.model.readings import Moment
@@ -180,6 +180,16 @@ def quantity_word(verdict: Verdict) -> str:
 def quantity_name(quantity: Quantity) -> str:
     """A quantity in words."""
     return str(QUANTITIES[quantity])
+
+
+@register.filter
+def finding_text(found: RecordedFinding) -> str:
+    """The value of a finding with its unit and, where it is known, its expanded uncertainty."""
+    digits = 2 if found.unit == "nm" else 3
+    value = units.printed(found.value, found.unit, "length", digits=digits)
+    if found.expanded_uncertainty is None:
+        return value
+    return f"{value} ± {units.printed(found.expanded_uncertainty, found.unit, 'length', digits=digits)} (95 %)"
 
 
 @register.filter
