@@ -21,6 +21,7 @@ from lapwright.formats.surface_checks import IS_THICKNESS, checked_map, remarks_
 from lapwright.formats.surface_text import (
     TextTable,
     column_unit,
+    exact_texts,
     need_noted_count,
     noted_length,
     number_columns,
@@ -56,13 +57,10 @@ def map_list_text(surface: HeightMap, *, place_unit: str = "mm", height_unit: st
     along, up = find_unit(place_unit, "length"), find_unit(height_unit, "length")
     word = "thickness" if surface.quantity == "thickness" else "z"
     rows, columns = np.indices(surface.height.shape)
-    places = zip(
-        (columns * surface.pixel_size[1]).ravel().tolist(),
-        ((surface.height.shape[0] - 1 - rows) * surface.pixel_size[0]).ravel().tolist(),
-        surface.height.ravel().tolist(),
-        strict=True,
-    )
-    written = [f"{exact_text(x, along)},{exact_text(y, along)},{exact_text(z, up)}" for x, y, z in places]
+    across = exact_texts((columns * surface.pixel_size[1]).ravel(), along)
+    upwards = exact_texts(((len(surface.height) - 1 - rows) * surface.pixel_size[0]).ravel(), along)
+    heights = exact_texts(surface.height, up)
+    written = [f"{x},{y},{z}" for x, y, z in zip(across, upwards, heights, strict=True)]
     head = f"x_{along.field},y_{along.field},{word}_{up.field}"
     return "\n".join([*_size_notes(surface, along), f"# points: {len(written)}", head, *written, ""])
 
@@ -77,8 +75,10 @@ def map_grid_text(surface: HeightMap, *, place_unit: str = "mm", height_unit: st
         f"# rows: {len(surface.height)}",
         "# first_row: top",
     ]
-    rows = [",".join(exact_text(value, up) for value in row) for row in surface.height.tolist()]
-    if surface.height.shape[1] == 1:  # an empty line would be no row
+    heights = exact_texts(surface.height, up)
+    columns = surface.height.shape[1]
+    rows = [",".join(heights[start : start + columns]) for start in range(0, len(heights), columns)]
+    if columns == 1:  # an empty line would be no row
         rows = [row or "nan" for row in rows]
     return "\n".join([*head, *rows, ""])
 

@@ -15,7 +15,7 @@ from lapwright.errors import FileFormatError
 from lapwright.formats.file_bytes import MOST_POINTS
 from lapwright.formats.number_text import exact_text
 from lapwright.formats.surface_checks import checked_profile
-from lapwright.formats.surface_text import TextTable, column_unit, noted_length, number_columns, scaled
+from lapwright.formats.surface_text import TextTable, column_unit, exact_texts, noted_length, number_columns, scaled
 from lapwright.model.surface import HeightProfile
 from lapwright.units import find_unit
 
@@ -45,10 +45,8 @@ def profile_from_table(table: TextTable) -> HeightProfile:
 def profile_text(profile: HeightProfile, *, place_unit: str = "mm", height_unit: str = "nm") -> str:
     """A profile as text; with both units "m" every number reads back bit for bit."""
     along, up = find_unit(place_unit, "length"), find_unit(height_unit, "length")
-    rows = [
-        f"{exact_text(number * profile.spacing, along)},{exact_text(value, up)}"
-        for number, value in enumerate(profile.height.tolist())
-    ]
+    places = exact_texts(np.arange(profile.height.size, dtype=np.float64) * profile.spacing, along)
+    rows = [f"{place},{height}" for place, height in zip(places, exact_texts(profile.height, up), strict=True)]
     head = (
         f"# spacing_{along.field}: {exact_text(profile.spacing, along)}",
         f"# points: {profile.height.size}",

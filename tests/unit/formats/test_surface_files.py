@@ -248,3 +248,24 @@ def test_surfaces_have_their_invariants():
     for wrong in ({"height": np.zeros(1), "spacing": 1.0}, {"height": np.zeros(3), "spacing": -1.0}):
         with pytest.raises(OutOfValidRange):
             HeightProfile(**wrong)
+
+
+def test_a_clean_file_reads_as_one_that_is_not():
+    """The quick way and the careful way give the same numbers: one empty cell at the end takes the careful one."""
+    rows = "".join(f"{place / 1000},{place % 7 - 2.125}\n" for place in range(50))
+    clean = surface_from_bytes(f"x_mm,z_nm\n{rows}0.05,1\n".encode(), name="f")
+    other = surface_from_bytes(f"x_mm,z_nm\n{rows}0.05,\n".encode(), name="f")
+    assert np.array_equal(clean.height[:-1], other.height[:-1])
+    assert clean.spacing == other.spacing
+    assert np.isnan(other.height[-1])
+
+
+def test_a_file_that_notes_more_points_than_it_holds_is_refused():
+    """Cut at the end of a line, it would else read as a shorter profile or map."""
+    for text in (
+        "# points: 3\nx_mm,z_nm\n0,1\n1,2\n",
+        "# points: 5\nx_mm,y_mm,z_um\n0,0,1\n1,0,\n0,1,1\n1,1,1\n",
+        "# grid: z_um\n# pixel_width_mm: 1\n# pixel_height_mm: 1\n# rows: 3\n# first_row: top\n1,2\n3,4\n",
+    ):
+        with pytest.raises(FileFormatError, match="cut short"):
+            surface_from_bytes(text.encode(), name="f")
