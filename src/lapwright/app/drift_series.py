@@ -72,9 +72,44 @@ def collect_series() -> tuple[DriftSeries, ...]:
         *_of_runs(drift_queries.ended_runs(), drift_queries.stack_means(), drift_queries.station_changes()),
         *_of_bonds(),
         *_of_results(),
-        *(one for gauge_id in gauges for one in _of_gauge(gauge_id)),
+        *(one for gauge_id in gauges for one in gauge_series(gauge_id)),
     ]
     return tuple(_with_lots(one, lots) for one in found if len(one.points) >= 2)
+
+
+def gauge_series(gauge_id: str) -> list[DriftSeries]:
+    """How far the zero moved over each set, and every check standard, with the calibrations as events."""
+    from lapwright.records import drift_queries
+
+    moved = tuple(
+        DriftPoint(
+            at=one.at,
+            value=one.after - one.before,
+            by=one.by,
+            wafer_id=one.piece if one.order_id is not None else None,
+            order_id=one.order_id,
+            set_id=one.set_id,
+        )
+        for one in zero_history(gauge_id)
+        if one.before is not None and one.after is not None
+    )
+    found = [DriftSeries(signal="zero", place=gauge_id, points=moved, events=())]
+    values = {one.standard_id: one.value or 0.0 for one in list_standards()}
+    for standard_id, reference in values.items():
+        read = tuple(
+            DriftPoint(at=one.signature.at, value=one.value - reference, by=one.signature.by)
+            for one in list_checks(gauge_id)
+            if one.standard_id == standard_id
+        )
+        found.append(DriftSeries(signal="check", place=f"{gauge_id} on {standard_id}", points=read, events=()))
+    events = tuple(
+        DriftEvent(
+            at=datetime.combine(day, datetime.min.time(), tzinfo=UTC), what=f"gauge {name} calibrated ({certificate})"
+        )
+        for name, certificate, day in drift_queries.calibration_days()
+        if name == gauge_id
+    )
+    return [replace(one, events=tuple(event for event in events if _within(event, one.points))) for one in found]
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -190,41 +225,6 @@ def _of_results() -> list[DriftSeries]:
         DriftSeries(signal=signal, place=place, points=tuple(points), events=())
         for (signal, place), points in sorted(places.items())
     ]
-
-
-def _of_gauge(gauge_id: str) -> list[DriftSeries]:
-    """How far the zero moved over each set, and every check standard, with the calibrations as events."""
-    from lapwright.records import drift_queries
-
-    moved = tuple(
-        DriftPoint(
-            at=one.at,
-            value=one.after - one.before,
-            by=one.by,
-            wafer_id=one.piece if one.order_id is not None else None,
-            order_id=one.order_id,
-            set_id=one.set_id,
-        )
-        for one in zero_history(gauge_id)
-        if one.before is not None and one.after is not None
-    )
-    found = [DriftSeries(signal="zero", place=gauge_id, points=moved, events=())]
-    values = {one.standard_id: one.value or 0.0 for one in list_standards()}
-    for standard_id, reference in values.items():
-        read = tuple(
-            DriftPoint(at=one.signature.at, value=one.value - reference, by=one.signature.by)
-            for one in list_checks(gauge_id)
-            if one.standard_id == standard_id
-        )
-        found.append(DriftSeries(signal="check", place=f"{gauge_id} on {standard_id}", points=read, events=()))
-    events = tuple(
-        DriftEvent(
-            at=datetime.combine(day, datetime.min.time(), tzinfo=UTC), what=f"gauge {name} calibrated ({certificate})"
-        )
-        for name, certificate, day in drift_queries.calibration_days()
-        if name == gauge_id
-    )
-    return [replace(one, events=tuple(event for event in events if _within(event, one.points))) for one in found]
 
 
 def _within(event: DriftEvent, points: tuple[DriftPoint, ...]) -> bool:

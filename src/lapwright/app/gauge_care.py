@@ -5,20 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import TYPE_CHECKING
-
-import numpy as np
 
 from lapwright import units
 from lapwright.app.gauges import show_gauge, warnings_of
 from lapwright.app.set_values import length_of
-from lapwright.errors import BadInput, Conflict, Fault, OutOfValidRange
+from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.gauge_care import CheckStandard, Fitness, GaugeCheck, Touched, ZeroRead
-from lapwright.model.job import RecordedSet
-from lapwright.model.readings import Calibration, Gauge, Signature, ThicknessSet
-
-if TYPE_CHECKING:
-    from lapwright.metrology.uncertainty import Contribution
+from lapwright.model.readings import Calibration, Gauge, Signature, UnfitPolicy
 
 #: Calibration states in which a gauge is past due or was never shown to be good.
 UNFIT = ("overdue", "failed", "never_calibrated")
@@ -31,15 +24,6 @@ class GoodCheck:
     at: datetime
     good: bool
     sentence: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectedSet:
-    """A set with a correction curve applied, what that adds to the uncertainty, and the sentence that says so."""
-
-    readings: ThicknessSet
-    contributions: tuple[Contribution, ...]
-    notices: tuple[tuple[str, str], ...]
 
 
 def register_standard(
@@ -117,6 +101,11 @@ def fitness(gauge_id: str, *, on: date) -> Fitness:
     return Fitness(may_use=may_use, reasons=reasons, notices=notices)  # type: ignore[arg-type]  # one of the two
 
 
+def with_policy(gauge: Gauge, when_unfit: UnfitPolicy) -> Gauge:
+    """The gauge with another policy for the time while it is past due or failed."""
+    return replace(gauge, when_unfit=when_unfit)
+
+
 def flag_of(gauge_id: str, *, on: date) -> str | None:
     """What a new set with a gauge must be marked with, None for nothing.
 
@@ -186,40 +175,6 @@ def what_did_this_gauge_touch(gauge_id: str, *, since: datetime | None = None) -
     )
 
 
-def corrected_set(recorded: RecordedSet, taken: ThicknessSet) -> CorrectedSet:
-    """A set with the correction curve of the calibration that held then; as it is when there is none.
-
-    The recorded readings keep text and value. Readings beyond the curve leave the set uncorrected, and it says so.
-    """
-    from lapwright.metrology.correction_curve import curve_corrections
-    from lapwright.metrology.uncertainty import Contribution
-
-    calibration = _calibration_at(recorded.gauge_id, recorded.opened.at.date())
-    if calibration is None or not calibration.curve:
-        return CorrectedSet(readings=taken, contributions=(), notices=())
-    certificate = calibration.certificate
-    try:
-        found = curve_corrections(taken.thickness, curve=calibration.curve)
-    except OutOfValidRange as error:
-        sentence = f"Nothing was corrected by certificate {certificate}: {error.sentence}"
-        return CorrectedSet(readings=taken, contributions=(), notices=(("thickness.not_corrected", sentence),))
-    if not np.isfinite(found.correction).any():
-        return CorrectedSet(readings=taken, contributions=(), notices=())
-    mean, reach = float(np.nanmean(found.correction)), float(np.nanmean(found.expanded_uncertainty))
-    sentence = (
-        f"Corrected by certificate {certificate}: {_micrometres(mean, plus=True)} on average,"
-        f" ± {_micrometres(reach)} (k = 2). The readings stand as typed."
-    )
-    line = Contribution(
-        name=f"correction curve, certificate {certificate}", value=mean, standard_uncertainty=reach / 2.0, quoted=reach
-    )
-    return CorrectedSet(
-        readings=replace(taken, thickness=taken.thickness + found.correction),
-        contributions=(line,),
-        notices=(("thickness.corrected_by_curve", sentence),),
-    )
-
-
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -254,14 +209,5 @@ def _calibration_checks(calibration: Calibration, gauge: Gauge, at: datetime) ->
     return shown
 
 
-def _calibration_at(gauge_id: str, day: date) -> Calibration | None:
-    """The last calibration done by a day."""
-    from lapwright.records import care_queries
-
-    done = [one for one, _at in care_queries.calibrations(gauge_id) if one.done <= day]
-    return done[-1] if done else None
-
-
-def _micrometres(value: float, *, plus: bool = False) -> str:
-    sign = "+" if plus and value >= 0.0 else ""
-    return sign + units.printed(value, "µm", "length", digits=2)
+def _micrometres(value: float) -> str:
+    return units.printed(value, "µm", "length", digits=2)

@@ -126,7 +126,7 @@ def result_of(recorded: RecordedSet, *, frame: Frame = WORKED_FRAME) -> Thicknes
     The correction is a line of the budgets and a notice of the result; the recorded readings stay as they are.
     """
     from lapwright import records
-    from lapwright.app.gauge_care import corrected_set
+    from lapwright.app.gauge_correction import corrected_set
     from lapwright.metrology.thickness import thickness_statistics
     from lapwright.records import queries
 

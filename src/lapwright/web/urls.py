@@ -9,6 +9,8 @@ from lapwright.web.api import api
 from lapwright.web.pages import (
     deeds,
     documents,
+    drift,
+    gauges,
     hands,
     health,
     orders,
@@ -24,6 +26,8 @@ _ORDER = "orders/<str:order_id>"
 _SET = f"{_ORDER}/readings/<int:set_id>"
 _WAFER = f"{_ORDER}/wafers/<str:wafer_id>"
 _STATION = "stations/<str:station_id>"
+_GAUGE = "gauges/<str:gauge_id>"
+_STUDY = f"{_GAUGE}/studies/<str:study_id>"
 
 urlpatterns = [
     path("", hands.hands, name="hands"),
@@ -52,6 +56,13 @@ urlpatterns = [
     path("surfaces/<int:surface_id>", surfaces.surface, name="surface"),
     path("profiles", surfaces.profiles, name="profiles"),
     path("profiles/<int:surface_id>", surfaces.profile, name="profile"),
+    path("gauges", gauges.overview, name="gauges"),
+    path(_GAUGE, gauges.gauge, name="gauge"),
+    path(f"{_GAUGE}/do/<slug:deed>", gauges.do, name="gauge_do"),
+    path(_STUDY, gauges.study, name="study"),
+    path(f"{_STUDY}/sheet", gauges.sheet, name="study_sheet"),
+    path(f"{_STUDY}/end", gauges.end_study, name="study_end"),
+    path("drift", drift.drift, name="drift"),
     path("health", health.health, name="health"),
     path("api/", api.urls),
 ]

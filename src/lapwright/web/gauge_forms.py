@@ -1,0 +1,174 @@
+"""Forms for the care of gauges: checks, calibrations, policy, studies. Every length is typed with its unit."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+
+from lapwright import units
+from lapwright.errors import LapwrightError, UnitError
+from lapwright.model.gauge_care import CheckStandard, StudyRequest
+from lapwright.model.readings import Calibration, CurvePoint
+
+NAME = re.compile(r"[\w.\-]+( [\w.\-]+)*")
+
+
+class LengthField(forms.CharField):
+    """A length typed with its unit, in m; empty is None. Refused beside its field when it is no length."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(max_length=30, **options)
+
+    def clean(self, value: Any) -> float | None:
+        """Metres."""
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return units.parse(text, "length")
+        except UnitError as error:
+            raise ValidationError(error.sentence) from error
+
+
+class CheckForm(forms.Form):
+    """One reading of a check standard or of the zero."""
+
+    standard = forms.ChoiceField(label=_("What was read"), required=False)
+    value = forms.CharField(
+        label=_("Value"), max_length=30, help_text=_("With its unit; a bare number is in µm."),
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, standards: tuple[CheckStandard, ...], **options: Any) -> None:
+        super().__init__(*args, **options)
+        choices = [(one.standard_id, f"{one.standard_id}: {one.name}") for one in standards]
+        self.fields["standard"].choices = [*choices, ("", _("the zero"))]  # type: ignore[attr-defined]
+
+
+class StandardForm(forms.Form):
+    """A check standard, new or better known."""
+
+    standard_id = forms.RegexField(NAME, label=_("Short name"), max_length=60)
+    name = forms.CharField(label=_("What it is"), max_length=200, help_text=_("For example: glass disc, 25 mm."))
+    value = LengthField(label=_("Certified value"), required=False, help_text=_("Leave empty when it has none."))
+    expanded_uncertainty = LengthField(label=_("Its expanded uncertainty (k = 2)"), required=False)
+
+    def standard(self) -> CheckStandard:
+        """The standard typed; only after the form was found valid."""
+        return CheckStandard(**self.cleaned_data)
+
+
+class CalibrationForm(forms.Form):
+    """What a calibration certificate says."""
+
+    certificate = forms.CharField(label=_("Certificate number"), max_length=100)
+    done = forms.DateField(label=_("Done on"), widget=forms.DateInput(attrs={"type": "date"}))
+    interval_days = forms.IntegerField(
+        label=_("Next after, days"), min_value=1, max_value=3660, initial=365,
+        help_text=_("Your own interval; a certificate holds for its day."),
+    )  # fmt: skip
+    as_found = LengthField(
+        label=_("Largest deviation as found"), required=False, help_text=_("Before anything was adjusted.")
+    )
+    deviation = LengthField(label=_("Largest deviation as left"))
+    expanded_uncertainty = LengthField(label=_("Expanded uncertainty (k = 2)"))
+    passed = forms.ChoiceField(label=_("Verdict"), choices=[("yes", _("passed")), ("no", _("failed"))])
+    curve = forms.CharField(
+        label=_("Correction curve"), required=False, widget=forms.Textarea(attrs={"rows": 4}),
+        help_text=_("One point a line: reading; what is added; expanded uncertainty. Each with its unit."),
+    )  # fmt: skip
+
+    def clean_curve(self) -> tuple[CurvePoint, ...]:
+        """The points; every bad line is told."""
+        points, faults = [], []
+        for number, line in enumerate(self.cleaned_data["curve"].splitlines(), start=1):
+            if not line.strip():
+                continue
+            cells = [cell.strip() for cell in re.split(r"[;\t]", line)]
+            try:
+                value, correction, reach = (units.parse(cell, "length") for cell in cells)
+                points.append(CurvePoint(value=value, correction=correction, expanded_uncertainty=reach))
+            except ValueError:
+                faults.append(
+                    _now("Line %(n)s: three lengths are expected, found %(text)s.") % {"n": number, "text": line}
+                )
+            except LapwrightError as error:
+                faults.append(_now("Line %(n)s: %(why)s") % {"n": number, "why": error.sentence})
+        if faults:
+            raise ValidationError(faults)
+        return tuple(points)
+
+    def calibration(self, gauge_id: str) -> Calibration:
+        """The calibration typed; only after the form was found valid."""
+        data = self.cleaned_data
+        done: date = data["done"]
+        return Calibration(
+            gauge_id=gauge_id,
+            certificate=data["certificate"],
+            done=done,
+            due=done + timedelta(days=data["interval_days"]),
+            deviation=data["deviation"],
+            expanded_uncertainty=data["expanded_uncertainty"],
+            passed=data["passed"] == "yes",
+            interval_days=data["interval_days"],
+            as_found=data["as_found"],
+            curve=data["curve"],
+        )
+
+
+class PolicyForm(forms.Form):
+    """What happens to new sets while the gauge is past due or failed."""
+
+    when_unfit = forms.ChoiceField(
+        label=_("While past due or failed, a new set"),
+        choices=[("flag", _("is taken and flagged")), ("block", _("is refused"))],
+    )
+
+
+class StudyForm(forms.Form):
+    """A gauge study to be planned."""
+
+    study_id = forms.RegexField(NAME, label=_("Name of the study"), max_length=60)
+    parts = forms.CharField(
+        label=_("Parts"),
+        max_length=1000,
+        help_text=_("Names with commas between. Ten that span what you measure do well."),
+    )
+    operators = forms.CharField(label=_("People"), max_length=300, help_text=_("Names with commas between."))
+    repeats = forms.IntegerField(label=_("How often each reads each part"), min_value=2, max_value=20, initial=3)
+    tolerance = LengthField(
+        label=_("Tolerance, full width"), required=False, help_text=_("For example 4 µm for ± 2 µm.")
+    )
+    seed = forms.IntegerField(
+        label=_("Seed of the order"), min_value=0, initial=1, help_text=_("The same seed gives the same order.")
+    )
+
+    def request(self, gauge_id: str) -> StudyRequest:
+        """The study typed; only after the form was found valid."""
+        data = self.cleaned_data
+        parts, operators = (
+            tuple(name.strip() for name in data[field].split(",") if name.strip()) for field in ("parts", "operators")
+        )
+        return StudyRequest(
+            study_id=data["study_id"],
+            gauge_id=gauge_id,
+            parts=parts,
+            operators=operators,
+            repeats=data["repeats"],
+            seed=data["seed"],
+            tolerance=data["tolerance"],
+        )
+
+
+class ToleranceForm(forms.Form):
+    """The tolerance that the gauge is looked at against."""
+
+    tolerance = LengthField(
+        label=_("Against a tolerance of"), required=False, help_text=_("Full width, for example 4 µm.")
+    )

@@ -1,0 +1,173 @@
+"""The pages of gauges, studies and Drift, asked for without a browser."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from lapwright.app import gauge_care, gauge_studies, gauges
+from lapwright.model.gauge_care import CheckStandard, StudyRequest
+from lapwright.model.readings import Calibration
+from lapwright.testing.lot import GAUGE, Lot, flat
+
+STUDY = StudyRequest(
+    study_id="G1-S1", gauge_id="G1", parts=("W1", "W2"), operators=("ada", "ben"), repeats=2, seed=1, tolerance=4e-6
+)
+
+
+@pytest.fixture
+def bench(records):  # noqa: ARG001  the database it writes to
+    """A furnished shop of today."""
+    lot = Lot(now=datetime.now(tz=UTC) - timedelta(hours=3))
+    lot.furnish()
+    lot.receive()
+    return lot
+
+
+def text(answer):
+    """The page as text."""
+    return answer.content.decode()
+
+
+def test_a_gauge_is_never_judged_without_a_tolerance(bench, client):
+    """Filed study without tolerance: levels only once one is named."""
+    gauge_studies.plan_study(replace(STUDY, tolerance=None), **bench.why())
+    for value in ("500.0", "501.0", "500.1", "501.1", "500.1", "501.0", "500.0", "501.1"):
+        gauge_studies.record_study_reading("G1-S1", value, **bench.why())
+    gauge_studies.file_study("G1-S1", **bench.why())
+    plain, named = text(client.get("/gauges")), text(client.get("/gauges", {"tolerance": "40 µm"}))
+    assert "inside a tolerance" not in plain
+    assert "inside a tolerance of 40 µm" in named
+
+
+def test_a_tolerance_without_unit_is_refused_beside_its_field(bench, client):  # noqa: ARG001  the shop
+    """The list is still there."""
+    answer = text(client.get("/gauges", {"tolerance": "4"}))
+    assert 'class="fault"' in answer
+    assert "G1" in answer
+
+
+def test_a_failed_gauge_says_so_first(bench, client):
+    """May I use it: no, and why."""
+    gauges.register_gauge(replace(GAUGE, when_unfit="block"), **bench.why())
+    day = bench.now.date()
+    failed = Calibration(gauge_id="G1", certificate="K-2", done=day, due=day, deviation=3e-6,
+                         expanded_uncertainty=1e-7, passed=False)  # fmt: skip
+    gauges.record_calibration(failed, **bench.why())
+    assert "takes no new sets" in text(client.get("/gauges/G1"))
+
+
+def test_a_check_a_standard_a_calibration_and_a_policy_are_recorded(bench, client):  # noqa: ARG001  the shop
+    """Each form, then what it left."""
+    posts = (
+        ("standard", {"standard_id": "R500", "name": "disc", "value": "500 µm", "expanded_uncertainty": "0.2 µm"}),
+        ("check", {"standard": "R500", "value": "500.2"}),
+        ("calibrate", {"certificate": "K-7", "done": "2026-11-01", "interval_days": "180", "as_found": "0.4 µm",
+                       "deviation": "0.1 µm", "expanded_uncertainty": "0.2 µm", "passed": "yes",
+                       "curve": "0 µm; 0 µm; 0.1 µm\n1 mm; 0.3 µm; 0.2 µm"}),
+        ("policy", {"when_unfit": "block"}),
+    )  # fmt: skip
+    for deed, fields in posts:
+        answer = client.post(f"/gauges/G1/do/{deed}", {f"{deed}-{name}": value for name, value in fields.items()})
+        assert answer.status_code == 302, text(answer)
+    assert gauge_care.list_checks("G1")[0].text == "500.2"
+    latest = gauge_care.list_calibrations("G1")[0]
+    assert (latest.certificate, latest.interval_days, len(latest.curve)) == ("K-7", 180, 2)
+    assert gauges.show_gauge("G1", on=datetime.now(tz=UTC).date()).gauge.when_unfit == "block"
+
+
+def test_every_fault_of_a_calibration_is_told_and_nothing_recorded(bench, client):  # noqa: ARG001  the shop
+    """A length without unit, a curve line of two cells; the typed text stays."""
+    fields = {"certificate": "", "done": "2026-11-01", "interval_days": "0", "deviation": "0.1", "passed": "yes",
+              "expanded_uncertainty": "0.2 µm", "curve": "0 µm; 1 µm"}  # fmt: skip
+    answer = client.post("/gauges/G1/do/calibrate", {f"calibrate-{name}": value for name, value in fields.items()})
+    assert answer.status_code == 422
+    assert "4 fields need another look" in text(answer)
+    assert "0 µm; 1 µm" in text(answer)
+    assert len(gauge_care.list_calibrations("G1")) == 1
+
+
+def test_a_study_is_planned_typed_and_filed(bench, client):  # noqa: ARG001  the shop
+    """From the form to the words; earlier values stay out of sight while it is read."""
+    fields = {"study_id": "G1-S1", "parts": "W1, W2", "operators": "ada, ben", "repeats": "2", "seed": "1",
+              "tolerance": "4 µm"}  # fmt: skip
+    planned = client.post("/gauges/G1/do/plan", {f"plan-{name}": value for name, value in fields.items()})
+    address = planned.headers["Location"]
+    for number in range(8):
+        page = text(client.get(address))
+        assert f"{number} of 8 lines" in page
+        assert "What it says" not in page
+        client.post(address, {"value": f"500.{number % 3}", "line": str(number + 1), "seen": str(number)})
+    assert "File the study" in text(client.get(address))
+    client.post(f"{address}/end")
+    page = text(client.get(address))
+    assert "Filed" in page
+    assert "inside a tolerance of 4 µm" in page
+    assert gauge_studies.show_study("G1-S1").state == "filed"
+
+
+def test_a_value_sent_twice_is_recorded_once(bench, client):
+    """The page that was made before the first one is told so."""
+    gauge_studies.plan_study(STUDY, **bench.why())
+    for _again in range(2):
+        answer = client.post("/gauges/G1/studies/G1-S1", {"value": "500", "line": "1", "seen": "0"})
+    assert answer.status_code == 422
+    assert len(gauge_studies.show_study("G1-S1").readings) == 1
+
+
+@pytest.mark.parametrize("value", ["", "heavy", "-"])
+def test_a_value_that_is_no_length_is_refused(bench, client, value):
+    """Nothing recorded, the sentence beside the box."""
+    gauge_studies.plan_study(STUDY, **bench.why())
+    answer = client.post("/gauges/G1/studies/G1-S1", {"value": value, "line": "1", "seen": "0"})
+    assert answer.status_code == 422
+    assert 'role="alert"' in text(answer)
+
+
+def test_the_sheet_lists_every_line(bench, client):
+    """Eight lines to write on, and the seed."""
+    gauge_studies.plan_study(STUDY, **bench.why())
+    page = text(client.get("/gauges/G1/studies/G1-S1/sheet"))
+    assert page.count('class="blank"') == 8
+    assert "seed 1" in page
+
+
+def test_what_is_not_there_is_not_found(bench, client):
+    """An unknown gauge, study, deed, and a study of another gauge."""
+    gauge_studies.plan_study(STUDY, **bench.why())
+    gauges.register_gauge(replace(GAUGE, gauge_id="G2"), **bench.why())
+    for address in ("/gauges/G9", "/gauges/G1/studies/none", "/gauges/G2/studies/G1-S1"):
+        assert client.get(address).status_code == 404
+    assert client.post("/gauges/G1/do/melt").status_code == 404
+
+
+def test_drift_says_when_there_is_nothing(bench, client):  # noqa: ARG001  the shop
+    """An empty page is a sentence."""
+    assert "Nothing to draw yet" in text(client.get("/drift"))
+
+
+def test_drift_tells_a_moved_standard_in_words_with_its_event(bench, client):
+    """Ten readings, then 2 µm more after a calibration: the signal, a cause, and the calibration as a letter."""
+    standard = CheckStandard(standard_id="R500", name="disc", value=500e-6)
+    gauge_care.register_standard(standard, **bench.why())
+    bench.now -= timedelta(days=20)
+    for number in range(10):
+        gauge_care.record_check("G1", "R500", f"{500.0 + 0.1 * (number % 3):.1f}", **bench.why())
+    bench.now += timedelta(days=20)
+    gauge_care.record_check("G1", "R500", "502.0", **bench.why())
+    page = text(client.get("/drift"))
+    assert "Point 11 lies above the limit" in page
+    assert "Dirt on gauge or standard" in page
+    assert "gauge G1 calibrated (K-1)" in page
+    assert "on average, when nothing changes" in page
+    assert "weighted average" in text(client.get("/drift", {"kind": "ewma"}))
+
+
+def test_a_flagged_set_says_so_on_its_page(bench, client):
+    """The sentence of the flag stands on the sheet."""
+    day = bench.now.date()
+    failed = Calibration(gauge_id="G1", certificate="K-2", done=day, due=day, deviation=3e-6,
+                         expanded_uncertainty=1e-7, passed=False)  # fmt: skip
+    gauges.record_calibration(failed, **bench.why())
+    taken = bench.read("AP-1-01", "wafer", "incoming", flat(500e-6))
+    assert "Flagged" in text(client.get(f"/orders/AP-1/readings/{taken.set_id}"))
