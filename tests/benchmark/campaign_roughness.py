@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from lapwright.testing.roughness_campaign import Face, is_covered
+from lapwright.testing.roughness_campaign import Face, covered
 
 ROOT = Path(__file__).parents[2]
 LENGTHS = (2e-6, 4e-6, 8e-6)
@@ -35,7 +35,7 @@ def _head(faces):
     return [
         "# Campaign: the uncertainty of roughness",
         "",
-        f"Made by `./dev campaign roughness` at commit {commit}: {faces} seeded faces a row and parameter, normal heights.",
+        f"Made by `./dev campaign roughness` at commit {commit}: {faces} seeded faces a row, normal heights.",
         "Cutoff 0.08 mm, spacing 1 µm, five sections a line; noise and scale error as a share of the roughness.",
         f"Share of faces whose true value lies inside the 95 % interval; standard error of a share {error:.1f} %.",
         "",
@@ -46,12 +46,10 @@ def _head(faces):
 
 def _row(length, noise, scale_error, count, faces):
     face = Face(length=length, noise=noise, scale_error=scale_error, lines=count)
-    shares = []
-    for parameter in ("ra", "rq"):
-        generator = np.random.default_rng([20_261_125, round(length * 1e6), round(noise * 10), count])
-        hits = sum(is_covered(face, parameter, generator) for _ in range(faces))
-        shares.append(f"{100 * hits / faces:.1f} %")
-    return f"| {length * 1e6:g} | {noise:g} | {100 * scale_error:g} % | {count} | {shares[0]} | {shares[1]} |"
+    generator = np.random.default_rng([20_261_125, round(length * 1e6), round(noise * 10), count])
+    held = [covered(face, generator) for _ in range(faces)]
+    ra, rq = (100 * sum(one[parameter] for one in held) / faces for parameter in ("ra", "rq"))
+    return f"| {length * 1e6:g} | {noise:g} | {100 * scale_error:g} % | {count} | {ra:.1f} % | {rq:.1f} % |"
 
 
 if __name__ == "__main__":

@@ -32,8 +32,8 @@ class Face:
     noise_values: int = 50
 
 
-def is_covered(face: Face, parameter: HeightParameter, generator: np.random.Generator) -> bool:
-    """Whether the 95 % interval from the lines of one imagined face holds its true Ra or Rq."""
+def covered(face: Face, generator: np.random.Generator) -> dict[HeightParameter, bool]:
+    """Whether the 95 % intervals from the lines of one imagined face hold its true Ra and Rq."""
     frequency = np.fft.rfftfreq(POINTS, SPACING)
     shape = np.exp(-((np.pi * frequency * face.length) ** 2) / 2)
     weight = np.full(frequency.size, 2.0)
@@ -54,6 +54,9 @@ def is_covered(face: Face, parameter: HeightParameter, generator: np.random.Gene
         height = scale * height + face.noise * SIZE * generator.standard_normal(TAKEN)
         settings = RoughnessSettings(cutoff=CUTOFF)
         taken.append(measured_roughness(height, spacing=SPACING, settings=settings, instrument=instrument))
-    found = roughness_uncertainty(taken, parameter=parameter).combined
-    wanted = true if parameter == "rq" else true * math.sqrt(2.0 / math.pi)
-    return found is not None and abs(found.value - wanted) <= found.expanded_uncertainty
+    wanted: dict[HeightParameter, float] = {"ra": true * math.sqrt(2.0 / math.pi), "rq": true}
+    held: dict[HeightParameter, bool] = {}
+    for parameter, value in wanted.items():
+        found = roughness_uncertainty(taken, parameter=parameter).combined
+        held[parameter] = found is not None and abs(found.value - value) <= found.expanded_uncertainty
+    return held
