@@ -190,6 +190,14 @@ def test_the_sample_may_be_shown_by_hand(tmp_path, ask):
     assert answer["result"]["n_pixels"] == pytest.approx(np.pi * radius**2, rel=0.01)
 
 
+def test_a_speck_that_sticks_out_of_the_rim_does_not_stretch_the_scale(tmp_path, ask):
+    """Twelve pixels of glare beyond the rim: without care the pixel would be 8 % smaller and the power 17 % larger."""
+    picture = photograph(tmp_path, dome())
+    _, answer = ask("fringes", picture, *SCALE, "--mask", "circle:159.5,159.5,143", "--mask", "circle:159.5,12,4")
+    assert answer["result"]["pixel_width_um"] == pytest.approx(1e5 / 287, rel=0.005)
+    assert answer["result"]["power_um"] == pytest.approx(DOME * 1e6, rel=0.02)
+
+
 def test_sides_of_a_rectangle_and_the_size_of_a_pixel_give_the_scale(tmp_path, ask):
     """A rectangle of 0.9 by 0.63 of the picture: sides of 90 by 63 mm make pixels of 0.3125 mm."""
     sample = Sample(form="rectangle")

@@ -6,6 +6,7 @@ Nothing here loads the database.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -17,7 +18,7 @@ from lapwright.errors import BadInput, CannotAnswer, Fault, FringesClosed, TooFe
 from lapwright.formats.images import Channel, Picture, read_picture
 from lapwright.metrology.fringes import FringeResult, height_from_carrier, height_from_closed, height_from_steps
 from lapwright.metrology.shape import ShapeResult, measured_shape
-from lapwright.metrology.shape_grid import fitted_aperture
+from lapwright.metrology.shape_grid import Aperture, fitted_aperture, grid_axes
 from lapwright.metrology.zernike import ZernikeFit, zernike_fit
 from lapwright.model.surface import HeightMap
 from lapwright.model.wafer import Outline, Polygon, Rectangle, Round
@@ -26,6 +27,7 @@ FringeMethod = Literal["auto", "carrier", "closed", "steps"]
 Mask = NDArray[np.bool_]
 Notice = tuple[str, str]
 _OUT_OF_ROUND = 0.03  # a disc whose width and height differ by more is seen at a slant, or has a flat
+_RAYS = 720  # directions in which the rim is looked for
 _OTHER_ASPECT = 0.01  # shape of a pixel that differs by more from the one assumed: the tilt is taken again
 
 
@@ -87,7 +89,7 @@ def fringes_of_pictures(
     if abs(pixel[0] / pixel[1] * assumed[1] / assumed[0] - 1.0) > _OTHER_ASPECT:
         result, notices = _height(pictures, question, mask=mask, pixel_size=pixel)
     result = replace(result, pixel_size=pixel)
-    aperture = fitted_aperture(result.mask, pixel_size=pixel)
+    aperture = _disc(result.mask, pixel)
     shape = measured_shape(result.height, pixel_size=pixel, aperture=aperture)
     notices += more
     zernike = None
@@ -221,7 +223,7 @@ def _scale_from_sample(
     rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
     down, across = float(np.ptp(rows) + 1), float(np.ptp(columns) + 1)
     if isinstance(question.outline, Round):
-        aperture = fitted_aperture(mask, pixel_size=pixel_size)
+        aperture = _disc(mask, pixel_size)
         scale = 0.5 * question.outline.diameter / aperture.radius
         ratio = across * pixel_size[1] / (down * pixel_size[0])
         notices: list[Notice] = []
@@ -234,6 +236,21 @@ def _scale_from_sample(
         return (pixel_size[0] * scale, pixel_size[1] * scale), notices
     width, height = _sides(question.outline)
     return (height / down, width / across), []
+
+
+def _disc(mask: Mask, pixel_size: tuple[float, float]) -> Aperture:
+    """The circle that the sample fills; a few pixels of glare or dust that stick out of its rim do not widen it."""
+    circle = fitted_aperture(mask, pixel_size=pixel_size)
+    x, y = grid_axes(mask.shape, pixel_size=pixel_size)
+    rows, columns = np.nonzero(mask)
+    dx, dy = x[columns] - circle.x, y[rows] - circle.y
+    ray = ((np.arctan2(dy, dx) / math.tau + 0.5) * _RAYS).astype(np.intp) % _RAYS
+    rim = np.zeros(_RAYS)
+    np.maximum.at(rim, ray, np.hypot(dx, dy))
+    usual = float(np.median(rim)) + 0.5 * max(pixel_size)
+    sticks_out = circle.radius - usual > max(pixel_size)
+    is_disc = float(np.percentile(rim, 25)) > 0.98 * usual
+    return replace(circle, radius=usual) if sticks_out and is_disc else circle
 
 
 def _sides(outline: Outline | None) -> tuple[float, float]:
