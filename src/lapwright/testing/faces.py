@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 import math
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lapwright.sim.fringe_images import Camera, fringe_picture, sample_mask, stepped_pictures, unit_coordinates
 from lapwright.units import find_unit, to_unit
@@ -15,7 +17,7 @@ DIAMETER = 0.0508
 SIDE = 320
 
 
-def dome(height: float, side: int = SIDE) -> np.ndarray:
+def dome(height: float, side: int = SIDE) -> NDArray[Any]:
     """A sphere-like face, high in the middle by `height` [m] over the rim."""
     u, v = unit_coordinates((side, side))
     return np.asarray(height * (1.0 - u * u - v * v))
@@ -42,7 +44,7 @@ def dark_file() -> bytes:
 def step_files(*, height: float = 0.4e-6) -> list[bytes]:
     """Five PNGs a quarter turn apart."""
     phase = -2.0 * math.pi * dome(height) / FRINGE
-    frames = stepped_pictures(np.random.default_rng(5), phase, np.arange(5) * math.pi / 2.0)
+    frames = stepped_pictures(np.random.default_rng(5), phase, np.arange(5, dtype=np.float64) * (math.pi / 2.0))
     return [_png(frame) for frame in frames]
 
 
@@ -57,7 +59,7 @@ def profile_file(*, ra: float = 0.8e-9, wave: float = 5e-9, points: int = 3000, 
     return "\n".join(["x_mm,z_nm", *rows, ""]).encode()
 
 
-def disc(side: int = SIDE) -> np.ndarray:
+def disc(side: int = SIDE) -> NDArray[Any]:
     """Where the sample is in these pictures."""
     return np.asarray(sample_mask((side, side)))
 
@@ -65,7 +67,7 @@ def disc(side: int = SIDE) -> np.ndarray:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _png(image: np.ndarray) -> bytes:
+def _png(image: NDArray[Any]) -> bytes:
     from PIL import Image
 
     held = io.BytesIO()

@@ -21,11 +21,11 @@ class BoundedUpload(FileUploadHandler):
         self,
         input_data: Any,  # noqa: ARG002  # Django gives it
         META: Any,  # noqa: N803, ARG002  # Django names it so
-        content_length: int,
-        boundary: bytes,  # noqa: ARG002  # Django gives it
-        encoding: str | None = None,  # noqa: ARG002  # Django gives it
+        content_length: Any,
+        boundary: Any,  # noqa: ARG002  # Django gives it
+        encoding: Any = None,  # noqa: ARG002  # Django gives it
     ) -> None:
-        if content_length > MOST_BYTES:
+        if int(content_length) > MOST_BYTES:
             raise RequestDataTooBig("upload")
 
     def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes:  # noqa: ARG002  # Django gives it

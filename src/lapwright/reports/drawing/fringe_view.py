@@ -127,7 +127,7 @@ def oblique_view(height: Floats, pixel_size: tuple[float, float], *, title: str,
 def _tall(seen: Seen) -> float:
     rows, columns = seen.intensity.shape
     ratio = 1.0 if seen.pixel_size is None else seen.pixel_size[0] / seen.pixel_size[1]
-    return round(min(_WIDE * rows * ratio / columns, 1.4 * _WIDE), 1)
+    return float(round(min(_WIDE * rows * ratio / columns, 1.4 * _WIDE), 1))
 
 
 def _edge(share: float) -> str:
@@ -161,7 +161,7 @@ def _scale_bar(width: float, tall: float) -> str:
 
 def _round_length(rough: float) -> float:
     power: float = 10.0 ** math.floor(math.log10(rough))
-    return max(factor * power for factor in (1.0, 2.0, 5.0) if factor * power <= rough)
+    return float(max(factor * power for factor in (1.0, 2.0, 5.0) if factor * power <= rough))
 
 
 def _plate(x: float, y: float, text: str) -> str:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from lapwright.app import bonding, certificates, orders, verdicts
 from lapwright.model.job import RecordedDocument, RecordedVerdict
-from lapwright.model.request import FindingRequest, SetRequest
+from lapwright.model.request import SetRequest
 from lapwright.model.verdict import Verdict
 from lapwright.sim import cast
+from lapwright.sim.scenario import faces
 from lapwright.sim.scenario.day import Day
 from lapwright.sim.scenario.measuring import measure
 from lapwright.sim.scenario.visit import Visit
-from lapwright.sim.shop import debond_wafer, stream
+from lapwright.sim.shop import debond_wafer
 from lapwright.units import printed
 
 WHO = cast.TECHNICIAN.name
@@ -18,22 +19,16 @@ FURTHER_REPEATS = 6
 
 
 def debond_and_read(day: Day, wafer_id: str) -> None:
-    """A wafer taken off its carrier, cleaned, and read free at 17 sites on G2; its roughness taken."""
+    """A wafer taken off its carrier, cleaned, read free at 17 sites on G2, finish traced; the first photographed."""
     day.tell(f"{wafer_id}: debonded and read")
     bond = orders.show_wafer(wafer_id).bonds[-1]
     bonding.record_debond(bond.bond_id, "slid off warm", by=WHO, reason="work done", at=day.wait(minutes=10.0))
     day.shop = debond_wafer(day.shop, wafer_id)
     day.wait(minutes=30.0)
     _read_free(day, wafer_id, repeats=1 if wafer_id == cast.TROUBLES.hasty_wafer else 3)
-    rng = stream(day.shop.seed, "roughness", wafer_id)
-    request = FindingRequest(
-        wafer_id=wafer_id,
-        quantity="roughness_ra",
-        text=f"{0.62 + 0.05 * float(rng.standard_normal()):.2f} nm",
-        expanded_uncertainty=0.12e-9,
-        method=cast.PROFILER,
-    )
-    verdicts.record_finding(request, by=WHO, reason="three lines", at=day.wait(minutes=10.0))
+    faces.trace_finish(day, wafer_id)
+    if day.count("fringes") == 1:
+        faces.photograph_fringes(day, wafer_id)
 
 
 def judge(day: Day, wafer_id: str) -> tuple[RecordedVerdict, ...]:
