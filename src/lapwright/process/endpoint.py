@@ -139,6 +139,7 @@ class EndpointState:
     cut_time: float
     variance: float
     jitter: float
+    leaps: float
     scatter: float
     quiet: float
     readings: int
@@ -185,6 +186,7 @@ def start(config: EndpointConfig, at: float) -> EndpointState:
         cut_time=0.0,
         variance=config.noise**2 + rounding,
         jitter=config.noise**2 + rounding,
+        leaps=0.0,
         scatter=config.noise**2 + rounding,
         quiet=math.nan,
         readings=0,
@@ -255,11 +257,10 @@ def update(state: EndpointState, time: float, length: float) -> EndpointState:
     if leap:
         half = 0.5 * leap * leap
         if half < 10.0 * variance:  # neither the first reading nor a wild one
-            state.jitter += (half - state.jitter) / min(_JITTER_MEMORY, state.readings + 20)
+            state.leaps += half
         stream.value, stream.since, stream.since_expected, stream.since_rate = length, time, length - deviation, rate
         stream.repeats = 0
     else:
-        state.jitter -= state.jitter / min(_JITTER_MEMORY, state.readings + 20)
         stream.repeats += 1
         if time - stream.since >= FROZEN_LEAST:
             _weigh_repeats(state, p11)
@@ -449,6 +450,12 @@ def _refresh(state: EndpointState) -> None:
     rate = state.rate
     wander = config.rate_wander * max(rate, 0.1 * config.rate)  # a rate hardly known yet wanders at least this much
     state.density = wander_density(wander, elapsed=state.time - state.rate_since, settling=config.settling)
+    sums = state.blocks.sums
+    if len(sums) > 1:
+        count = sums[-1][0] - sums[-2][0]
+        share = count / min(_JITTER_MEMORY, state.readings + 20)
+        state.jitter += (state.leaps / count - state.jitter) * min(1.0, share)
+        state.leaps = 0.0
     square = config.resolution * config.resolution
     is_coarse = state.jitter < _COARSE * square
     state.cut_time = config.resolution / rate if is_coarse and rate > 0.0 else 0.0

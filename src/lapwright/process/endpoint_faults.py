@@ -204,7 +204,7 @@ def add_to_block(blocks: Blocks, time: float, removal: float) -> bool:
     blocks.y += removal
     blocks.tt += time * time
     blocks.ty += time * removal
-    if time - blocks.begun < BLOCK_TIME:
+    if time - blocks.begun < BLOCK_TIME - 1e-6:  # readings a fifth of a second apart must not hang on rounding
         return False
     blocks.sums.append((blocks.n, blocks.t, blocks.y, blocks.tt, blocks.ty))
     if len(blocks.sums) > 2 * BLOCKS_KEPT:

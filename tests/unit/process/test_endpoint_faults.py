@@ -10,6 +10,10 @@ from lapwright.sim.runs import NO_FAULT, GaugeTruth, PlantedFault, RunTruth, sim
 
 RATE = 5e-6 / 60.0
 AT = 200.0
+#: A gauge that turns round passes through much that other faults look like; each of them stops the run.
+ANY_STOP = {
+    "gauge.backwards", "gauge.frozen", "gauge.jump", "gauge.noisy", "run.rate_collapse", "run.rate_surge",
+}  # fmt: skip
 GAUGE = GaugeTruth()
 #: planted fault, its size, codes that may name it, seconds until the stop
 PLANTED = (
@@ -17,7 +21,7 @@ PLANTED = (
     ("frozen", 0.0, {"gauge.frozen", "gauge.backwards", "run.rate_surge", "run.rate_collapse"}, 8.0),
     ("jump_up", 8e-6, {"gauge.jump"}, 3.0),
     ("jump_down", 8e-6, {"gauge.jump"}, 3.0),
-    ("backwards", 0.0, {"gauge.backwards", "run.rate_collapse", "run.rate_surge", "gauge.jump", "gauge.noisy"}, 30.0),
+    ("backwards", 0.0, ANY_STOP, 30.0),
     ("dry", 0.3, {"run.rate_collapse"}, 60.0),
     ("surge", 3.0, {"run.rate_surge"}, 30.0),
     ("noisy", 6.0, {"gauge.noisy"}, 10.0),
