@@ -214,6 +214,19 @@ def test_without_script_the_page_refreshes_itself(browser, page, shop):
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+def test_number_stop_and_caution_are_in_sight_on_every_screen(browser, page, shop, size):
+    """On a bench screen, a phone upright and one held sideways, nothing of the three needs scrolling, nothing overlaps."""
+    shop.begin(page, "L1")
+    with page_of(browser, size=size) as other:
+        shop.open(other, "L1")
+        expect(other.locator("[data-field=unit]")).to_have_text("µm left")
+        boxes = [other.locator(place).bounding_box() for place in (".digits", ".stop", ".caution-line")]
+        assert all(box["y"] + box["height"] <= size[1] and box["x"] + box["width"] <= size[0] for box in boxes)
+        assert boxes[1]["y"] + boxes[1]["height"] <= boxes[2]["y"]
+        assert other.evaluate("document.documentElement.scrollWidth") <= size[0]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 @pytest.mark.parametrize("address", ["/stations", "/stations/L4", "/stations/L4?wafer=AP-1-04"])
 def test_nothing_sticks_out_and_the_engine_finds_nothing(browser, shop, address, size):
     """On three sizes the page is as wide as the screen; on the bench axe-core finds nothing in light and dark."""

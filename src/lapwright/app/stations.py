@@ -18,6 +18,7 @@ from lapwright.model.shelf import Station
 
 if TYPE_CHECKING:
     from lapwright.app.next_stages import NextStage
+    from lapwright.process.reconcile import Reconciliation
     from lapwright.process.timed_stop import TimedStop, TwoStepStop
 
 ALIVE = 2.0  # s; a gauge that is silent for longer does not start a run
@@ -125,7 +126,7 @@ def start_sheet(
     if ahead is None or ahead.planned.kind not in ("lap", "polish"):
         raise Conflict(f"The next stage of wafer {wafer_id!r} is no run. Do that one first.")
     target = None if ahead.preset is None else ahead.preset + ahead.planned.allowance
-    timed, two_steps = (None, None) if target is not None else _by_clock(ahead)
+    timed, two_steps = (None, None) if target is not None else _by_clock(wafer_id)
     checks = [_setting_check(now, ahead), _removal_check(ahead), _recorder_check(now.feed, batch)]
     if target is not None:
         checks += [
@@ -144,6 +145,17 @@ def start_sheet(
         two_steps=two_steps,
         checks=tuple(check for check in checks if check is not None),
     )
+
+
+def reconciled(run_id: int) -> Reconciliation | None:
+    """What the readings after a run say of it; None while there are none, or where they cannot tell."""
+    from lapwright.app.after_run import look_back
+
+    try:
+        looked = look_back(run_id)
+    except LapwrightError:
+        return None
+    return None if looked is None else looked.reconciled
 
 
 def await_answer(asked: LiveAnswer, *, within: float = ANSWER_WITHIN) -> LiveAnswer:
@@ -211,14 +223,14 @@ def _unfitting(station: Station, plate: str | None, abrasive: str | None) -> lis
     ]
 
 
-def _by_clock(ahead: NextStage) -> tuple[TimedStop | None, TwoStepStop | None]:
-    from lapwright.process.timed_stop import timed_stop, two_step_stop
+def _by_clock(wafer_id: str) -> tuple[TimedStop | None, TwoStepStop | None]:
+    from lapwright.app.after_run import clock_advice
 
-    rate, low, high = ahead.planned.rate, ahead.planned.rate_low, ahead.planned.rate_high
-    if not rate or not low or not high or ahead.removal <= 0.0:
+    try:
+        advice = clock_advice(wafer_id)
+    except LapwrightError:
         return None, None
-    rates = {"rate_low": low, "rate": rate, "rate_high": high}
-    return timed_stop(ahead.removal, **rates), two_step_stop(ahead.removal, **rates)
+    return advice.one_step, advice.two_steps
 
 
 def _setting_check(now: StationNow, ahead: NextStage) -> StartCheck:

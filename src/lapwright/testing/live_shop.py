@@ -1,7 +1,7 @@
 """A shop with several running stations for tests of pages: wafers ready for the plate, gauges that send, a recorder.
 
-As a program (``python -m lapwright.testing.live_shop DATA L1=ADDRESS …``) it furnishes a data folder: one wafer for each
-station named, zeroed and ready for its first lap, the gauge of the station at that address. All invented.
+As a program (``python -m lapwright.testing.live_shop DATA L1=ADDRESS …``) it furnishes a data folder: for each station
+named one wafer, bonded and ready for its first lap, and a gauge at that address. All invented.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Self
+
+from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, Lot, flat
 
 EVERY = 0.1  # s between readings
 PATIENCE = 30.0  # s for the recorder to come up
@@ -104,7 +106,6 @@ def _await(file: Path, process: subprocess.Popen[bytes], log: Path) -> None:
 def _main(data: str, pairs: list[str]) -> None:
     from lapwright.app import wiring
     from lapwright.settings import read_settings
-    from lapwright.testing.lot import ORDER, Lot
 
     wiring.start(read_settings({"data": data}))
     sources = dict(pair.split("=", 1) for pair in pairs)
@@ -115,14 +116,13 @@ def _main(data: str, pairs: list[str]) -> None:
         _ready(lot, f"{ORDER.order_id}-{number:02d}", f"K{number}", station, source)
 
 
-def _ready(lot, wafer_id: str, carrier_id: str, station_id: str, source: str) -> None:  # type: ignore[no-untyped-def]
+def _ready(lot: Lot, wafer_id: str, carrier_id: str, station_id: str, source: str) -> None:
     """A wafer on a carrier of its own, judged, with its abrasive on the station and the gauge named."""
     from lapwright.app import bonding, live, routes, runs, shelf
     from lapwright.model.live import Feed
     from lapwright.model.request import BondRequest
     from lapwright.model.shelf import Station
     from lapwright.model.wafer import Carrier
-    from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, flat
 
     carrier = Carrier(carrier_id=carrier_id, material="glass", diameter=0.0762, nominal_thickness=CARRIER_THICKNESS)
     shelf.receive_carrier(carrier, **lot.why())

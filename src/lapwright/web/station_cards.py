@@ -155,10 +155,12 @@ def _look_running(now: StationNow, fields: dict[str, Any]) -> tuple[str, str, st
 
 
 def _look_at_rest(now: StationNow, fields: dict[str, Any] | None) -> tuple[str, str, str]:
+    if now.feed is None:
+        return "calm", _("no gauge"), ""
     if fields is not None:
         silent = fields["gauge_sentence"] if fields["word"] == "no_gauge" else ""
         return fields["shape"], fields["state"], fields["sentence"] or silent
-    return ("calm", _("no gauge"), "") if now.feed is None else ("doubt", _("no recorder"), live.AWAY)
+    return "doubt", _("no recorder"), live.AWAY
 
 
 def _margin(stream: RecordedStream, card: StationCard) -> float | None:

@@ -155,6 +155,7 @@ def _station_page(
         content["order_of_run"] = use.order_of(stood.run.wafer_id)
     else:
         content["last_order"] = None if stood.last is None else use.order_of(stood.last.wafer_id)
+        content["looked_back"] = None if stood.last is None or chosen else use.reconciled(stood.last.run_id)
         content["wafers"] = use.wafers_for(stood.station)
         if chosen:
             content |= _start_content(station_id, chosen, jig_id, batch, zero=zero, start=start)

@@ -49,8 +49,11 @@ function look(card, fields, age) {
   if (card.dataset.ended) {
     return { shape: "wrong", state: card.dataset.endedState, alarm: card.dataset.endedAlarm };
   }
-  if (!fields || (fields.word === "recorder_away" && !card.dataset.feed && !card.dataset.run) || card.dataset.hand) {
+  if (!fields || card.dataset.hand) {
     return null; // nothing is known beyond what the page came with
+  }
+  if (!card.dataset.feed && !card.dataset.run) {
+    return { shape: "calm", state: words.noGauge, alarm: "" };
   }
   if (fields.word === "recorder_away") {
     return { shape: card.dataset.run ? "wrong" : "doubt", state: fields.state, alarm: fields.sentence };

@@ -164,8 +164,12 @@ export class Trace {
 
   levels({ wide, top, across, along }) {
     const fields = this.fields ?? this.wanted;
-    if (!fields || fields.target_um === null || fields.target_um > top) {
+    if (!fields || fields.target_um === null) {
       return [];
+    }
+    if (fields.target_um > top) {
+      const above = `\u2191 ${this.words.target} ${fields.target_um.toFixed(1)} µm`;
+      return [make("text", { x: across(0) + 8, y: MARGIN.top + 12 }, above)];
     }
     const target = along(fields.target_um);
     const parts = [
