@@ -157,13 +157,13 @@ def _look_at_fringes(request: HttpRequest, form: FaceForm, files: Files) -> Look
         raise TypeError(form)
     settings = form.settings()
     try:
-        reading = read_fringes(files, settings)
         recorded = _kept(request, form, files, settings, surface_records.record_fringes)
+        view = None if recorded else fringe_view(read_fringes(files, settings))
     except BadInput:
         raise
     except LapwrightError as error:
         return Looked(refused=error.sentence, picture=_picture(files, settings), status=TABLE[error.code][1])
-    return Looked(view=None if recorded else fringe_view(reading), recorded=recorded)
+    return Looked(view=view, recorded=recorded)
 
 
 def _look_at_profile(request: HttpRequest, form: FaceForm, files: Files) -> Looked:
@@ -176,15 +176,15 @@ def _look_at_profile(request: HttpRequest, form: FaceForm, files: Files) -> Look
     name, content = files[0]
     wafer = form.cleaned_data["wafer"]
     try:
-        material = surface_records.material_of(wafer) if wafer else None
-        reading = read_profile(content, settings, name=name, material=material)
         recorded = _kept(request, form, files, settings, surface_records.record_profile)
+        material = surface_records.material_of(wafer) if wafer else None
+        view = None if recorded else profile_view(read_profile(content, settings, name=name, material=material))
     except BadInput:
         raise
     except LapwrightError as error:
         faults = [one.sentence for one in error.faults] or [error.sentence]
         return Looked(refused=" ".join(faults), status=TABLE[error.code][1])
-    return Looked(view=None if recorded else profile_view(reading), recorded=recorded)
+    return Looked(view=view, recorded=recorded)
 
 
 def _kept(
