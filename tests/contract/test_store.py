@@ -14,7 +14,10 @@ from lapwright.model.shelf import Station
 from lapwright.testing.lot import GAUGE, ORDER, flat
 
 WAFER = "AP-1-01"
-FROZEN = ("reading", "finding", "calibration", "verdict", "document", "note", "waferevent", "change", "surface")
+FROZEN = (
+    "reading", "finding", "calibration", "verdict", "document", "note", "waferevent", "change", "surface",
+    "gaugecheck", "studyreading",
+)  # fmt: skip
 
 
 def read_in(lot):
@@ -215,8 +218,9 @@ def _station(name):
 
 def _one_row_of_each(lot):
     """A row in each table that never changes."""
-    from lapwright.app import surface_records, verdicts
+    from lapwright.app import gauge_care, gauge_studies, surface_records, verdicts
     from lapwright.app.documents import store_document
+    from lapwright.model.gauge_care import StudyRequest
     from lapwright.model.order import DecisionRule
     from lapwright.model.readings import Signature
     from lapwright.model.request import FindingRequest
@@ -232,8 +236,43 @@ def _one_row_of_each(lot):
     verdicts.record_finding(finding, **lot.why())
     face = SurfaceRequest(wafer_id=WAFER, moment="final", files=(("a.csv", profile_file()),))
     surface_records.record_profile(face, ProfileSettings(), **lot.why())
+    gauge_care.record_check("G1", None, "0.1", **lot.why())
+    study = StudyRequest(study_id="S1", gauge_id="G1", parts=("a", "b"), operators=("c", "d"), repeats=2, seed=1)
+    gauge_studies.plan_study(study, **lot.why())
+    gauge_studies.record_study_reading("S1", "500", **lot.why())
     verdict = Verdict(
         limit=ORDER.limits[0], value=1e-4, expanded_uncertainty=1e-6, rule=DecisionRule(), outcome="conforms",
         chance_inside=0.99, reason="",
     )  # fmt: skip
     writer.add_verdicts(WAFER, [(verdict, None, None)], Signature(**lot.why()))
+
+
+def test_a_flag_a_curve_and_a_study_come_back_as_they_went_in(lot):
+    """What a set was flagged with, the corrections of a certificate, the plan, the readings and the figures."""
+    from lapwright.app import gauge_care, gauge_studies
+    from lapwright.model.gauge_care import StudyRequest
+    from lapwright.model.readings import Calibration, CurvePoint
+
+    curve = (CurvePoint(value=0.0, correction=1e-7, expanded_uncertainty=1e-7),)
+    day = lot.now.date()
+    failed = Calibration(
+        gauge_id="G1", certificate="K-2", done=day, due=day, deviation=1e-6, expanded_uncertainty=1e-7, passed=False,
+        interval_days=90, as_found=2e-6, curve=curve,
+    )  # fmt: skip
+    gauges.record_calibration(failed, **lot.why())
+    assert gauge_care.list_calibrations("G1")[-1] == failed
+    opened = readings.open_set(lot.request(WAFER, "wafer", "incoming"), **lot.why())
+    assert readings.show_set(opened.set_id).gauge_flag == opened.gauge_flag
+    assert "K-2" in opened.gauge_flag or "failed" in opened.gauge_flag
+    asked = StudyRequest(
+        study_id="S1", gauge_id="G1", parts=("a", "b"), operators=("c", "d"), repeats=2, seed=1, tolerance=4e-6
+    )
+    study = gauge_studies.plan_study(asked, **lot.why())
+    for line in study.plan.sheet:
+        value = 500 + (line.part == "b") + 0.1 * (line.operator == "d") + 0.05 * line.repeat
+        gauge_studies.record_study_reading("S1", f"{value:.2f}", **lot.why())
+    filed = gauge_studies.file_study("S1", **lot.why())
+    assert (filed.plan, filed.state, len(filed.readings)) == (study.plan, "filed", 8)
+    assert filed.figures == gauge_studies.list_studies("G1")[0].figures
+    with pytest.raises(Conflict):
+        gauge_studies.void_study("S1", by="local", reason="late", at=lot.now, version=1)

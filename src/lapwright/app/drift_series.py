@@ -74,7 +74,7 @@ def collect_series() -> tuple[DriftSeries, ...]:
         *_of_results(),
         *(one for gauge_id in gauges for one in gauge_series(gauge_id)),
     ]
-    return tuple(_with_lots(one, lots) for one in found if len(one.points) >= 2)
+    return tuple(with_lots(one, lots) for one in found if len(one.points) >= 2)
 
 
 def gauge_series(gauge_id: str) -> list[DriftSeries]:
@@ -112,6 +112,34 @@ def gauge_series(gauge_id: str) -> list[DriftSeries]:
     return [replace(one, events=tuple(event for event in events if _within(event, one.points))) for one in found]
 
 
+def with_lots(series: DriftSeries, lots: dict[str, tuple[str, str]]) -> DriftSeries:
+    """The series with order and lot of each wafer, and with new lots and new people as events."""
+    points = tuple(
+        replace(point, order_id=lots[point.wafer_id][0], lot_id=lots[point.wafer_id][1])
+        if point.wafer_id in lots
+        else replace(point, wafer_id=None)
+        for point in series.points
+    )
+    events = (
+        *series.events,
+        *_first_seen(((point.at, point.lot_id or "") for point in points), "new lot"),
+        *_first_seen(((point.at, point.by) for point in points), "new person"),
+    )
+    return replace(series, points=points, events=tuple(sorted(events, key=lambda one: one.at)))
+
+
+def plate_events(
+    station: str, changes: tuple[StationChange, ...], points: Iterable[DriftPoint]
+) -> tuple[DriftEvent, ...]:
+    """New plates and pads on a station; another abrasive is another series."""
+    first = min((point.at for point in points), default=None)
+    return tuple(
+        DriftEvent(at=one.at, what=f"new plate or pad: {one.after.plate or 'none'}")
+        for one in changes
+        if one.station_id == station and one.before.plate != one.after.plate and first is not None and one.at >= first
+    )
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -138,7 +166,7 @@ def _of_runs(
             signal=signal,
             place=f"{station}: {what}" if what else station,
             points=tuple(points),
-            events=_plate_events(station, changes, points),
+            events=plate_events(station, changes, points),
         )
         for signal, places in named
         for (station, what), points in sorted(places.items())
@@ -161,18 +189,6 @@ def _removal_by_sets(run: RecordedRun, runs: tuple[RecordedRun, ...], means: tup
 
 def _of_run(run: RecordedRun, value: float) -> DriftPoint:
     return DriftPoint(at=run.started, value=value, by=run.started_by.by, wafer_id=run.wafer_id)
-
-
-def _plate_events(
-    station: str, changes: tuple[StationChange, ...], points: Iterable[DriftPoint]
-) -> tuple[DriftEvent, ...]:
-    """New plates and pads on a station; another abrasive is another series."""
-    first = min((point.at for point in points), default=None)
-    return tuple(
-        DriftEvent(at=one.at, what=f"new plate or pad: {one.after.plate or 'none'}")
-        for one in changes
-        if one.station_id == station and one.before.plate != one.after.plate and first is not None and one.at >= first
-    )
 
 
 def _of_bonds() -> list[DriftSeries]:
@@ -229,22 +245,6 @@ def _of_results() -> list[DriftSeries]:
 
 def _within(event: DriftEvent, points: tuple[DriftPoint, ...]) -> bool:
     return bool(points) and points[0].at <= event.at
-
-
-def _with_lots(series: DriftSeries, lots: dict[str, tuple[str, str]]) -> DriftSeries:
-    """The series with order and lot of each wafer, and with new lots and new people as events."""
-    points = tuple(
-        replace(point, order_id=lots[point.wafer_id][0], lot_id=lots[point.wafer_id][1])
-        if point.wafer_id in lots
-        else point
-        for point in series.points
-    )
-    events = (
-        *series.events,
-        *_first_seen(((point.at, point.lot_id or "") for point in points), "new lot"),
-        *_first_seen(((point.at, point.by) for point in points), "new person"),
-    )
-    return replace(series, points=points, events=tuple(sorted(events, key=lambda one: one.at)))
 
 
 def _first_seen(found: Iterable[tuple[datetime, str]], what: str) -> tuple[DriftEvent, ...]:

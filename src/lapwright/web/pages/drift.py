@@ -16,7 +16,7 @@ KINDS: tuple[use_case.DriftKind, ...] = ("individuals", "ewma")
 def drift(request: HttpRequest) -> HttpResponse:
     """All charts, those with the latest signals first."""
     asked = request.GET.get("kind")
-    kind = next((one for one in KINDS if one == asked), "individuals")
+    kind: use_case.DriftKind = next((one for one in KINDS if one == asked), "individuals")
     figures = [drift_figure(chart) for chart in use_case.drift_charts(kind)]
     return shown(
         request,

@@ -1,0 +1,148 @@
+"""Series from the records as charts: what is collected, what is signalled, and in which words."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from lapwright.app import drift, drift_series, routes
+from lapwright.app.drift_series import DriftEvent, DriftPoint, DriftSeries
+from lapwright.metrology.run_length import shewhart_run_length
+from lapwright.testing.lot import CARRIER_THICKNESS, flat
+
+WAFER = "AP-1-01"
+START = datetime(2026, 5, 4, 8, tzinfo=UTC)
+
+
+def series(values, signal="check", **changes):
+    """Values in µm, an hour apart."""
+    points = tuple(
+        DriftPoint(at=START + timedelta(hours=number), value=value * 1e-6, by="ada")
+        for number, value in enumerate(values)
+    )
+    return DriftSeries(signal=signal, place="G1 on R500", points=points, events=(), **changes)
+
+
+def quiet(count, level=0.0):
+    """Seeded noise of 0.1 µm about a level."""
+    return list(level + 0.1 * np.random.default_rng(5).standard_normal(count))
+
+
+def test_a_jump_is_named_with_its_causes():
+    """Thirty quiet values, then one 2 µm off: that point, upwards, dirt first."""
+    found = drift.chart_of(series([*quiet(30), 2.0]))
+    jump = next(one for one in found.signals if one.rule == "beyond_limit")
+    assert (jump.points, jump.direction) == ((30,), "up")
+    assert jump.sentence == "Point 31 lies above the limit."
+    assert jump.causes[0].cause == "Dirt on gauge or standard"
+
+
+def test_a_moved_level_is_one_signal_and_not_many():
+    """Ten values a little above: one sentence that spans them."""
+    found = drift.chart_of(series([*quiet(40), *[0.18 + 0.002 * n for n in range(10)]]))
+    runs = [one for one in found.signals if one.rule == "eight_on_one_side" and one.points[-1] == 49]
+    assert [one.sentence for one in runs] == ["Points 41 to 50 all lie above the centre: the level has moved."]
+
+
+def test_weighted_averages_see_a_slow_drift():
+    """A slope of 0.01 µm a point is a drift up, and its cause is not dirt."""
+    values = [one + 0.01 * max(0, number - 30) for number, one in enumerate(quiet(70))]
+    found = drift.chart_of(series(values), "ewma", last=70)
+    assert found.signals[0].direction in ("up", "down")
+    assert "level is drifting" in found.signals[0].sentence
+    assert all("Dirt" not in cause.cause for one in found.signals for cause in one.causes)
+    assert found.plotted.size == 70
+
+
+def test_the_run_length_stands_beside_the_chart():
+    """Coarse values are watched by the limits alone: 1/P(|z| > 3) = 370; fine ones by a second rule too, so less."""
+    coarse = drift.chart_of(series([0.0, 1.0, 0.0, 1.0, 2.0, 1.0, 0.0, 1.0]))
+    fine = drift.chart_of(series(quiet(30)))
+    assert coarse.run_length == pytest.approx(shewhart_run_length(3.0))
+    assert any("steps as coarse" in note for note in coarse.notes)
+    assert fine.run_length == pytest.approx(152.7, abs=0.1)  # Champ and Woodall 1987, rules 1 and 4
+
+
+@pytest.mark.parametrize("values", [[1.0, 2.0], [1.0] * 6])
+def test_without_enough_points_or_scatter_no_limits_are_drawn(values):
+    """Two points, or six that are alike."""
+    found = drift.chart_of(series(values))
+    assert (found.centre, found.lower, found.upper, found.run_length, found.signals) == (None, None, None, None, ())
+    assert found.notes
+
+
+def test_a_size_has_no_limit_below_zero():
+    """A wedge cannot fall below a limit under zero; a deviation can."""
+    values = [1.0, 0.1, 1.2, 0.2, 1.1, 0.15]
+    assert drift.chart_of(series(values, "bond_wedge")).lower is None
+    assert drift.chart_of(series(values, "check")).lower < 0.0
+
+
+def test_only_the_last_points_are_shown():
+    """Sixty of a hundred, the newest."""
+    assert len(drift.chart_of(series(quiet(100))).series.points) == 60
+
+
+def test_points_set_aside_are_named():
+    """The limits do not rest on the outlier, and it says so."""
+    found = drift.chart_of(series([*quiet(25), 9.0, *quiet(5)]))
+    assert any("Set aside for the limits, and shown: point 26" in note for note in found.notes)
+
+
+@pytest.fixture
+def finished(lot):
+    """One wafer taken through the whole job."""
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    bond = lot.bond(WAFER, flat(500e-6))
+    lot.work(WAFER)
+    lot.finish(WAFER, bond.bond_id, flat(100e-6))
+    return lot
+
+
+@pytest.mark.usefixtures("finished")
+def test_the_records_of_a_job_give_its_series(monkeypatch):
+    """Zero of the gauge, one point a set; rates by gauge and clock: removal over the minute that each run took."""
+    from lapwright.records import drift_queries
+
+    runs = drift_queries.ended_runs()
+    found = {(one.signal, one.place): one for one in drift_series.collect_series()}
+    zeros = found["zero", "G1"]
+    assert len(zeros.points) >= 5
+    assert {point.wafer_id for point in zeros.points} == {None, WAFER}  # None: the set of a carrier
+    monkeypatch.setattr(drift_queries, "ended_runs", lambda: runs + runs)
+    twice = [one for one in drift_series.collect_series() if one.signal == "rate"]
+    lapped = [run for run in runs if run.gauge_removal is not None]
+    expected = {run.gauge_removal / (run.ended - run.started).total_seconds() for run in lapped}
+    assert {point.value for one in twice for point in one.points} >= expected
+
+
+def test_new_people_and_lots_are_events():
+    """Each once, at the first point they turn up, the very first left out."""
+    points = [
+        DriftPoint(at=START + timedelta(hours=n), value=0.0, by=who, wafer_id=wafer)
+        for n, (who, wafer) in enumerate([("ada", "A-1"), ("ben", "A-1"), ("ada", "B-1"), ("ben", "B-1")])
+    ]
+    plain = DriftSeries(signal="rate", place="L1", points=tuple(points), events=())
+    told = drift_series.with_lots(plain, {"A-1": ("A", "A"), "B-1": ("B", "B")})
+    assert [(event.at, event.what) for event in told.events] == [
+        (points[1].at, "new person: ben"),
+        (points[2].at, "new lot: B"),
+    ]
+
+
+def test_a_new_plate_is_an_event_of_its_station_alone():
+    """Another abrasive is another series, another plate an event; other stations are not touched."""
+    from lapwright.model.shelf import Station
+    from lapwright.records.drift_queries import StationChange
+
+    iron = Station(station_id="L1", name="L1", kind="lap", plate="cast-iron", abrasive="a")
+    changes = (
+        StationChange(station_id="L1", at=START + timedelta(hours=1), before=iron, after=replace(iron, abrasive="b")),
+        StationChange(station_id="L1", at=START + timedelta(hours=2), before=iron, after=replace(iron, plate="glass")),
+        StationChange(station_id="L2", at=START + timedelta(hours=2), before=iron, after=replace(iron, plate="tin")),
+    )
+    found = drift_series.plate_events("L1", changes, [DriftPoint(at=START, value=0.0, by="ada")])
+    assert found == (DriftEvent(at=START + timedelta(hours=2), what="new plate or pad: glass"),)
