@@ -151,6 +151,10 @@ def _input(table: Table, *, with_model: bool) -> _Input | None:
         line = replace(line, value=line.value if value is None else value,
                        sensitivity=1.0 if sensitivity is None else sensitivity,
                        degrees_of_freedom=line.degrees_of_freedom if degrees is None else degrees)  # fmt: skip
+    except BadInput as error:
+        for fault in error.faults:
+            _fault(table, f"contradicts itself: {fault.sentence}", "budget.how_known")
+        return None
     except LapwrightError as error:
         table.report(error)
         return None

@@ -212,12 +212,19 @@ def _cpk_interval(cpk: float, count: int, probability: float) -> Interval:
     tail = (1.0 - probability) / 2.0
     seen = root * cpk
 
-    def end(chance: float) -> float:
-        reach = 10.0 * (1.0 + abs(seen) / math.sqrt(degrees))
-        away = brentq(lambda centre: float(nctdtr(degrees, centre, seen)) - chance, seen - reach, seen + reach)
-        return float(away) / root
+    def excess(centre: float, chance: float) -> float:
+        return float(nctdtr(degrees, centre, seen)) - chance
 
-    return end(1.0 - tail), end(tail)
+    def end(chance: float, side: float) -> float:
+        reach = 0.5 * (1.0 + abs(seen) / math.sqrt(degrees))
+        while (
+            excess(seen + side * reach, chance) * side > 0.0
+        ):  # walk out just as far as needed: far out it has no value
+            reach *= 1.4
+        low, high = sorted((seen, seen + side * reach))
+        return float(brentq(excess, low, high, args=(chance,))) / root
+
+    return end(1.0 - tail, -1.0), end(tail, 1.0)
 
 
 def _by_percentiles(value: Array, lower: float | None, upper: float | None) -> tuple[float | None, float]:

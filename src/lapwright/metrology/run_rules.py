@@ -72,11 +72,11 @@ def rule_signals(points: Array, *, centre: float, sigma: float, rules: tuple[Rul
     """
     if not sigma >= 0.0:
         raise OutOfValidRange("sigma", sigma, "zero or more")
-    z = (points - centre) / sigma if sigma > 0.0 else np.sign(points - centre) * np.inf
-    z = np.where(points == centre, 0.0, z)
+    away = points - centre
+    z = away / sigma if sigma > 0.0 else np.where(away > 0.0, np.inf, np.where(away < 0.0, -np.inf, 0.0))
     fired: list[Signal] = []
     for rule in rules:
-        fired += [Signal(index=int(i), rule=rule) for i in np.flatnonzero(_fires(rule, z))]
+        fired += [Signal(index=int(i), rule=rule) for i in np.flatnonzero(_fires(rule, z, points))]
     return tuple(sorted(fired, key=lambda signal: (signal.index, signal.rule)))
 
 
@@ -175,7 +175,7 @@ def _remembered(history: tuple[int, ...], rules: tuple[Rule, ...]) -> tuple[int,
     return tuple(kept)
 
 
-def _fires(rule: Rule, z: Array) -> NDArray[np.bool_]:
+def _fires(rule: Rule, z: Array, points: Array) -> NDArray[np.bool_]:
     if rule == "beyond_limit":
         return np.asarray(np.abs(z) > 3.0)
     if rule == "two_of_three_far_out":
@@ -184,7 +184,7 @@ def _fires(rule: Rule, z: Array) -> NDArray[np.bool_]:
         return _enough(z > 1.0, 4, 5) | _enough(z < -1.0, 4, 5)
     if rule == "eight_on_one_side":
         return _enough(z > 0.0, 8, 8) | _enough(z < 0.0, 8, 8)
-    steps = np.diff(z, prepend=z[:1]) if np.all(np.isfinite(z)) else np.zeros(z.size)
+    steps = np.diff(points, prepend=points[:1])
     return _enough(steps > 0.0, 5, 5) | _enough(steps < 0.0, 5, 5)
 
 
