@@ -255,6 +255,8 @@ def test_a_dead_server_is_told_and_mended(browser, tmp_path_factory):
             expect(page.locator("[data-field=state]")).to_have_text("no news")
             expect(page.locator("[data-field=unit]")).to_have_text("")
             expect(page.locator("[data-field=connection]")).to_contain_text("Trying")
+            page.click("text=Stop now")
+            expect(page.locator("#stop-said")).to_contain_text("Stop the machine yourself")
             with served(data, port=port):
                 expect(countdown).to_have_attribute("data-shape", "calm", timeout=20_000)
                 expect(page.locator("[data-field=unit]")).to_have_text("µm left")

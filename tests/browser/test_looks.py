@@ -17,6 +17,8 @@ PAGES = {
     "readings": ("/orders/LOOK/readings", True),
     "set": ("/orders/LOOK/readings?wafer=LOOK-01", True),
     "route": ("/orders/LOOK/route", False),
+    "stations": ("/stations", False),
+    "countdown": ("/stations/L1", True),
     "who": ("/who", True),
     "fault": ("/nowhere", False),
 }

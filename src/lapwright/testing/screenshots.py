@@ -47,6 +47,7 @@ def pictures_of(order_id: str, wafer_id: str, set_id: int | None) -> list[Pictur
         Picture(name="wafer", address=f"{order}/wafers/{wafer_id}", whole=True),
         Picture(name="readings", address=f"{order}/readings"),
         Picture(name="route", address=f"{order}/route", whole=True),
+        Picture(name="stations", address="/stations"),
         Picture(name="who", address="/who"),
         Picture(name="fault", address="/nowhere"),
         Picture(name="hands-phone", address="/", size=SIZES[1]),

@@ -194,6 +194,27 @@ function connect() {
   });
 }
 
+// The stop is asked without leaving the page: if the server is away, what is shown must not be lost with it.
+async function askForStop(event) {
+  event.preventDefault();
+  const place = document.getElementById("stop-said");
+  const form = event.currentTarget;
+  const button = form.querySelector("button");
+  button.disabled = true;
+  try {
+    const answer = await fetch(form.action, { method: "POST", body: new FormData(form) });
+    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+    place.textContent = [...fresh.querySelectorAll("main > .notice")].map((one) => one.textContent.trim()).join(" ");
+    if (!answer.ok) {
+      place.textContent ||= words.stopLost;
+    }
+  } catch {
+    place.textContent = words.stopLost;
+  }
+  place.hidden = !place.textContent;
+  button.disabled = false;
+}
+
 // Sound is a repetition for the ear of what the eye can see; it is off until somebody wants it.
 function sing(shape) {
   if (!sound || (shape !== "wrong" && shape !== "ending")) {
@@ -253,6 +274,7 @@ function lookAgain() {
   }
 }
 
+countdown?.querySelector("[data-running]").addEventListener("submit", askForStop);
 prepareSound();
 prepare();
 trace?.load(countdown.dataset.past);
