@@ -2,6 +2,7 @@
 
 import re
 from contextlib import closing
+from datetime import UTC, datetime
 
 import pytest
 
@@ -35,6 +36,7 @@ def bonded(client, lot):
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
     do(client, "bond", carrier="C1", adhesive="mounting-wax", seen_from="worked", wafer_turn="0°", carrier_turn="0°")
     assert state() == "bonded"
+    lot.now = max(lot.now, datetime.now(tz=UTC))  # the page bonded it at the time of this machine
     lot.read(WAFER, "stack", "stack", flat(CARRIER_THICKNESS + BOND_THICKNESS + 500e-6))
     return lot
 
