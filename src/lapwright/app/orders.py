@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from lapwright.app import steps
 from lapwright.errors import BadInput, Conflict, Fault
@@ -44,6 +44,15 @@ def receive_order(
         for number, name in enumerate(names)
     ]
     return writer.add_order(order, wafers, simulated=simulated, signature=Signature(by=by, at=at, reason=reason))
+
+
+def gauge_doubts(order: Order, *, on: date) -> tuple[str, ...]:
+    """What of an order the gauges on record cannot prove, or only just, in sentences."""
+    from lapwright.app import gauges
+    from lapwright.process.risks import order_proofs
+
+    known = [recorded.gauge for recorded in gauges.list_gauges(on=on)]
+    return tuple(proof.sentence for proof in order_proofs(order, known) if not proof.is_enough)
 
 
 def copy_order(source_id: str, order: Order, *, by: str, reason: str, at: datetime) -> RecordedOrder:

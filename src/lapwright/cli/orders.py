@@ -29,12 +29,15 @@ def order_new(
     """Record an order and its wafers from an order file."""
     from lapwright.app import orders
     from lapwright.formats.job_results import recorded_order_dict
+    from lapwright.formats.json_line import warning_dict
     from lapwright.formats.order_toml import read_order
 
     order = read_order(file)
     settings = open_records(data)
     recorded = orders.receive_order(order, wafer_ids=tuple(wafer or ()), **signed(settings, by, reason))
-    give(recorded_order_dict(recorded), as_json=as_json, show=_show_new)
+    doubts = orders.gauge_doubts(order, on=recorded.signature.at.date())
+    warnings = [warning_dict("order.gauge_cannot_prove", sentence) for sentence in doubts]
+    give(recorded_order_dict(recorded), as_json=as_json, show=_show_new, warnings=warnings)
 
 
 @app.command("list")

@@ -7,6 +7,7 @@ rarely leaves its limits gives few wrong acceptances even with a poor gauge. Pro
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -14,7 +15,8 @@ import numpy as np
 
 from lapwright.errors import OutOfValidRange
 from lapwright.metrology.distributions import normal_cdf, student_t_quantile
-from lapwright.model.order import DecisionRule, Limit
+from lapwright.model.order import DecisionRule, Limit, Order
+from lapwright.model.readings import Gauge
 from lapwright.process.decisions import acceptance_range
 
 ENOUGH_RATIO = 4.0  # tolerance over uncertainty that is usually asked for (common practice)
@@ -215,7 +217,60 @@ def proof_ratio(limit: Limit, standard_uncertainty: float, *, degrees_of_freedom
     return ProofRatio(ratio=ratio, can_prove=ratio > LEAST_RATIO, is_enough=ratio >= ENOUGH_RATIO, sentence=sentence)
 
 
+def order_proofs(order: Order, gauges: Sequence[Gauge]) -> tuple[ProofRatio, ...]:
+    r"""For each limit on thickness and TTV, how well the best of several gauges can prove it.
+
+    Parameters
+    ----------
+    order : Order
+        The order with its limits.
+    gauges : sequence of Gauge
+        Gauges at hand.
+
+    Returns
+    -------
+    tuple of ProofRatio
+        Limits of which no gauge is known well enough are left out.
+
+    Notes
+    -----
+    One reading at each site. Thickness: accuracy limit and, where known, repeatability; TTV: local error and
+    repeatability of two sites, the accuracy limit drops out.
+
+    Examples
+    --------
+    >>> from lapwright.model.wafer import Round
+    >>> order = Order(order_id="o", customer="c", material="m", outline=Round(diameter=0.05), quantity=1,
+    ...               start_thickness=5e-4, target_thickness=1e-4, edge_exclusion=1e-3, hold="free",
+    ...               limits=(Limit(quantity="thickness", lower=98e-6, upper=102e-6),))
+    >>> order_proofs(order, [Gauge(gauge_id="g", name="g", limit=2e-6)])[0].can_prove
+    False
+    """
+    found = []
+    for limit in order.limits:
+        if limit.upper is None or limit.quantity not in _REACH:
+            continue
+        known = [_REACH[limit.quantity](gauge) for gauge in gauges]
+        uncertainties = [one for one in known if one is not None and one > 0.0]
+        if uncertainties:
+            found.append(proof_ratio(limit, min(uncertainties)))
+    return tuple(found)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _thickness_reach(gauge: Gauge) -> float | None:
+    return math.hypot(gauge.limit / math.sqrt(3.0), gauge.repeatability or 0.0)
+
+
+def _ttv_reach(gauge: Gauge) -> float | None:
+    if gauge.local is None or gauge.repeatability is None:
+        return None
+    return math.sqrt(2.0) * math.hypot(gauge.local / math.sqrt(3.0), gauge.repeatability)
+
+
+_REACH: dict[str, Callable[[Gauge], float | None]] = {"thickness": _thickness_reach, "ttv": _ttv_reach}
 
 
 def _edges(
