@@ -79,19 +79,21 @@ def open_streams(lot: Lot, count: int) -> tuple[int, ...]:
     """Streams of runs on stations of their own, past the checks of a start: for the recorder's storage alone."""
     from lapwright.app import shelf
     from lapwright.model.shelf import Station
-    from lapwright.records import models, queries, writer
+    from lapwright.records import queries, writer
     from lapwright.records.writer.streams import NewStream
+    from lapwright.records.writer.work import NewRun
 
     stage = queries.stages(WAFER)[0]
     numbers = []
     for number in range(1, count + 1):
         shelf.set_up_station(Station(station_id=f"S{number}", name=f"S{number}", kind="lap"), **lot.why())
-        station = models.Station.objects.get(station_id=f"S{number}")
-        wafer = models.Wafer.objects.get(wafer_id=WAFER)
-        wafer.pk, wafer.wafer_id = None, f"{WAFER}-{number}"
-        wafer.save()
-        run = models.Run.objects.create(stage_id=stage.stage_id, wafer=wafer, station=station, **lot.why())
-        new = NewStream(run_id=run.pk, feed=None, target=None, time=None, zero=0.0, rate=None)
+        new_run = NewRun(
+            stage_id=stage.stage_id, station_id=f"S{number}", jig_id=None, zero_id=None, load=None, pressure=None,
+            plate_speed=None, preset=None, preset_datum=None,
+        )  # fmt: skip
+        run = writer.add_run(new_run, _signature(lot))
+        writer.end_run(run.run_id, None, "only its stream is wanted", _signature(lot))
+        new = NewStream(run_id=run.run_id, feed=None, target=None, time=None, zero=0.0, rate=None)
         numbers.append(writer.begin_stream(new, _signature(lot)))
     return tuple(numbers)
 
