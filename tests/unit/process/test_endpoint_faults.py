@@ -37,7 +37,7 @@ def stopped(seed, fault=NO_FAULT, *, gauge=GAUGE, rate=RATE, planned=RATE, targe
     return followed_run(config, run.time.tolist(), run.length.tolist()).decision, run
 
 
-@pytest.mark.parametrize(("kind", "size", "codes", "within"), PLANTED, ids=lambda value: str(value)[:9])
+@pytest.mark.parametrize(("kind", "size", "codes", "within"), PLANTED, ids=[case[0] for case in PLANTED])
 def test_a_planted_fault_is_named_in_its_time(kind, size, codes, within):
     """Five runs each, no over-removal, a sentence that ends in advice."""
     for seed in range(10, 15):
