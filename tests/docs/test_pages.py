@@ -60,4 +60,5 @@ def test_every_page_of_the_navigation_has_its_reasons(started_records):  # noqa:
     """docs/explanation/pages.md says why each page looks as it does."""
     reasons = (DOCS / "explanation" / "pages.md").read_text(encoding="utf-8")
     headings = set(re.findall(r"^## (.+)$", reasons, flags=re.MULTILINE))
-    assert {"Hands", "Orders", "New order", "Traveller", "Wafer", "Readings", "Route", "Fringes", "Finish"} <= headings
+    assert {"Hands", "Orders", "New order", "Traveller", "Wafer", "Readings", "Route", "Fringes", "Finish",
+            "Gauges", "Drift"} <= headings  # fmt: skip

@@ -199,8 +199,8 @@ def study_words(found: CrossedStudy, *, tolerance: float | None) -> tuple[str, .
     elif levels == 1:
         told = f"This gauge sees one level inside a tolerance of {width}: it tells in from out, nothing finer."
     else:
-        enough = "enough" if levels >= LEVELS_ENOUGH else f"{LEVELS_ENOUGH} or more would do"
-        told = f"This gauge can tell {levels} levels inside a tolerance of {width}; {enough}."
+        enough = "" if levels >= LEVELS_ENOUGH else f" {LEVELS_ENOUGH} or more are wanted."
+        told = f"This gauge can tell {levels} levels inside a tolerance of {width}.{enough}"
     share = f"{found.share_of_tolerance:.0%}".replace("%", " %")
     return (told, f"Its spread (six standard deviations) takes {share} of that tolerance.", *words)
 

@@ -14,7 +14,7 @@ from lapwright.metrology.ready_budgets import thickness_budget
 from lapwright.metrology.uncertainty import combined_uncertainty
 from lapwright.model.gauge_care import Fitness, RecordedStudy
 from lapwright.model.shelf import RecordedGauge
-from lapwright.reports.drawing.budget import BudgetBar, bars_of_budget, budget_bars
+from lapwright.reports.drawing.budget import BudgetBar, BudgetWords, bars_of_budget, budget_bars
 from lapwright.reports.drawing.signal_chart import ChartEvent, SignalChart, signal_chart
 from lapwright.reports.drawing.study_chart import study_chart
 from lapwright.web.surroundings import now
@@ -88,7 +88,11 @@ def study_drawings(study: RecordedStudy, found: CrossedStudy) -> tuple[str, str]
         (_("who reads which part"), max(found.components.interaction, 0.0) ** 0.5),
     )
     bars = [BudgetBar(name=name, size=size * 1e6, share=(size / gauge) ** 2) for name, size in named]
-    return readings, budget_bars(bars, title=_("Where the scatter comes from"), unit="µm", combined=found.gauge * 1e6)
+    drawn = budget_bars(
+        bars, title=_("Where the scatter comes from"), unit="µm", combined=found.gauge * 1e6,
+        words=BudgetWords(combined=_("standard deviation of one reading"), share=_("of the variance")),
+    )  # fmt: skip
+    return readings, drawn
 
 
 def budget_drawing(recorded: RecordedGauge) -> str | None:

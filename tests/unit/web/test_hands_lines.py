@@ -48,6 +48,8 @@ def test_the_order_of_tasks_stays():
 
 
 def test_a_line_leads_to_where_the_work_is_recorded():
-    """Readings are taken on Readings, a run on the page of the wafer, a gauge nowhere yet."""
+    """Readings are taken on Readings, a run on the page of the wafer, a gauge is cared for on Gauges."""
     leads = [lines(task("AP-1-01", page=page))[0].address for page in ("readings", "traveller", "route", "gauges")]
-    assert leads == ["/orders/AP-1/readings?wafer=AP-1-01", "/orders/AP-1/wafers/AP-1-01", "/orders/AP-1/route", None]
+    assert leads == [
+        "/orders/AP-1/readings?wafer=AP-1-01", "/orders/AP-1/wafers/AP-1-01", "/orders/AP-1/route", "/gauges",
+    ]  # fmt: skip

@@ -17,7 +17,7 @@ from lapwright.reports.drawing.ink import ACCENT, ENGLISH, FAINT, Lettering, dra
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _WIDE, _TALL = 52.0, 30.0, 380.0, 150.0
-_COLOUR = "#1f5673"
+_COLOUR = "currentColor"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

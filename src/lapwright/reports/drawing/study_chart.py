@@ -16,7 +16,7 @@ from lapwright.reports.drawing.ink import ENGLISH, FAINT, Lettering, drawing, el
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _WIDE, _TALL = 66.0, 48.0, 560.0, 220.0
-_COLOURS = ("#1f5673", "#8a5a00", "#6b4a8c", "#4c7a2f")
+_COLOUR = "currentColor"
 _MOST_NAMES = 24
 
 
@@ -96,18 +96,17 @@ def _cell(
         return ""
     x = _LEFT + _WIDE / counts[0] * (cell[0] + (cell[1] + 1.0) / (counts[1] + 1.0))
     ends = [(x, _y(float(end), along)) for end in (read.min(), read.max())]
-    line = element("path", d=path(ends), stroke=_COLOURS[cell[1] % len(_COLOURS)], stroke_width=1.2, class_="line")
+    line = element("path", d=path(ends), stroke=_COLOUR, stroke_width=1.2, class_="line")
     return line + "".join(_mark(cell[1], x, _y(float(one), along)) for one in read)
 
 
 def _mark(number: int, x: float, y: float) -> str:
-    colour = _COLOURS[number % len(_COLOURS)]
     kind = number % 4
     if kind == 0:
-        return element("circle", cx=x, cy=y, r=3.4, fill=colour)
+        return element("circle", cx=x, cy=y, r=3.4, fill=_COLOUR)
     if kind == 1:
-        return element("rect", x=x - 3.2, y=y - 3.2, width=6.4, height=6.4, fill=colour)
+        return element("rect", x=x - 3.2, y=y - 3.2, width=6.4, height=6.4, fill=_COLOUR)
     corners = [(x, y - 4.4), (x + 4.2, y + 3.4), (x - 4.2, y + 3.4)]
     if kind == 2:
-        return element("path", d=path(corners, closed=True), fill=colour)
-    return element("path", d=path([(x, y - 4.4), (x + 4.4, y), (x, y + 4.4), (x - 4.4, y)], closed=True), fill=colour)
+        return element("path", d=path(corners, closed=True), fill=_COLOUR)
+    return element("path", d=path([(x, y - 4.4), (x + 4.4, y), (x, y + 4.4), (x - 4.4, y)], closed=True), fill=_COLOUR)
