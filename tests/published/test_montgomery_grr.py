@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from lapwright.metrology.gauge_study import crossed_study
-from lapwright.testing.checks import study_checks
+from lapwright.testing.checks_studies import study_checks
 from lapwright.testing.tables import codes, numbers, published_table
 
 DATA = Path(__file__).parent / "data"

@@ -11,8 +11,8 @@ from lapwright.metrology.capability import capability_indices
 from lapwright.metrology.chart_setup import autocorrelation
 from lapwright.metrology.gauge_checks import bias_study
 from lapwright.metrology.nested_study import summarised_study
-from lapwright.testing.checks import nested_checks
 from lapwright.testing.checks_charts import chart_checks, series
+from lapwright.testing.checks_studies import nested_checks
 from lapwright.testing.tables import codes, numbers, published_table
 
 DATA = Path(__file__).parent / "data"

@@ -11,7 +11,7 @@ import scipy
 from lapwright.errors import OutOfValidRange
 from lapwright.metrology.nested_study import nested_study
 from lapwright.metrology.regression import linear_fit, polynomial_fit
-from lapwright.testing.checks import anova_checks, regression_checks, series_checks
+from lapwright.testing.checks_studies import anova_checks, regression_checks, series_checks
 from lapwright.testing.digits import digits_agreeing
 from lapwright.testing.tables import codes, numbers, published_table
 

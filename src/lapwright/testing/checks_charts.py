@@ -20,7 +20,7 @@ from lapwright.metrology.run_length import (
 from lapwright.metrology.run_rules import ZONE_RULES, Rule, rules_run_length
 from lapwright.metrology.run_to_run import controller_stability
 from lapwright.metrology.tolerance_intervals import one_sided_tolerance_factor
-from lapwright.testing.checks import Check
+from lapwright.testing.published_check import Check
 from lapwright.testing.tables import codes, numbers, published_table
 
 #: Rules by the words of the table of run lengths.

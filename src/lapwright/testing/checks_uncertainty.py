@@ -20,7 +20,7 @@ from lapwright.metrology.uncertainty import (
 )
 from lapwright.model.order import Limit
 from lapwright.process.decisions import chance_inside
-from lapwright.testing.checks import Check
+from lapwright.testing.published_check import Check
 
 TRIALS = 400_000
 
