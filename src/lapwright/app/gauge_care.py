@@ -101,6 +101,14 @@ def fitness(gauge_id: str, *, on: date) -> Fitness:
     return Fitness(may_use=may_use, reasons=reasons, notices=notices)  # type: ignore[arg-type]  # one of the two
 
 
+def policy_of(gauge_id: str) -> UnfitPolicy:
+    """The policy of a gauge; of one not recorded yet the usual one."""
+    from lapwright.records import queries
+
+    found = [record[0].when_unfit for record in queries.gauges() if record[0].gauge_id == gauge_id]
+    return found[0] if found else "flag"
+
+
 def with_policy(gauge: Gauge, when_unfit: UnfitPolicy) -> Gauge:
     """The gauge with another policy for the time while it is past due or failed."""
     return replace(gauge, when_unfit=when_unfit)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import typer
 
@@ -70,15 +70,20 @@ def gauge(  # noqa: PLR0913  one parameter for each option
     resolution_um: options.GaugeResolutionOption = None,
     repeatability_um: options.GaugeRepeatabilityOption = None,
     described: Annotated[str, typer.Option(help="What it is.")] = "",
+    when_unfit: Annotated[
+        Literal["flag", "block"] | None,
+        typer.Option(help="What happens to new sets while it is past due or failed; as before unless given."),
+    ] = None,
     data: DataOption = None,
     by: ByOption = None,
     reason: ReasonOption = "recorded",
     as_json: JsonOption = False,
 ) -> None:
     """Record a gauge, or what is newly known of it."""
-    from lapwright.app import gauges
+    from lapwright.app import gauge_care, gauges
     from lapwright.model.readings import Gauge
 
+    signature = signed(open_records(data), by, reason)
     known = Gauge(
         gauge_id=name,
         name=described or name,
@@ -86,8 +91,9 @@ def gauge(  # noqa: PLR0913  one parameter for each option
         local=options.metres_or_none(local_um, "µm"),
         resolution=options.metres(resolution_um or 0.0, "µm"),
         repeatability=options.metres_or_none(repeatability_um, "µm"),
+        when_unfit=when_unfit or gauge_care.policy_of(name),
     )
-    recorded = gauges.register_gauge(known, **signed(open_records(data), by, reason))
+    recorded = gauges.register_gauge(known, **signature)
     give({"gauge": name, "calibration": recorded.calibration_state}, as_json=as_json, show=_show)
 
 
@@ -101,6 +107,7 @@ def calibration(  # noqa: PLR0913  one parameter for each option
     deviation_um: Annotated[float, typer.Option(help="Deviation found.")],
     expanded_uncertainty_um: Annotated[float, typer.Option(min=0.0, help="Its expanded uncertainty, 95 %.")],
     passed: Annotated[bool, typer.Option("--passed/--failed", help="Whether the gauge passed.")] = True,
+    as_found_um: Annotated[float | None, typer.Option(help="Largest deviation before anything was adjusted.")] = None,
     data: DataOption = None,
     by: ByOption = None,
     reason: ReasonOption = "calibrated",
@@ -118,6 +125,8 @@ def calibration(  # noqa: PLR0913  one parameter for each option
         deviation=options.metres(deviation_um, "µm"),
         expanded_uncertainty=options.metres(expanded_uncertainty_um, "µm"),
         passed=passed,
+        interval_days=max((due - done).days, 0) or None,
+        as_found=options.metres_or_none(as_found_um, "µm"),
     )
     recorded = gauges.record_calibration(found, **signed(open_records(data), by, reason))
     give({"gauge": gauge_name, "calibration": recorded.calibration_state}, as_json=as_json, show=_show)

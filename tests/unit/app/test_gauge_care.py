@@ -177,3 +177,10 @@ def test_a_gauge_never_shown_to_be_good_touched_everything(lot):
     gauges.register_gauge(replace(GAUGE, gauge_id="G3"), **lot.why())
     found = gauge_care.what_did_this_gauge_touch("G3")
     assert (found.since, found.sets, found.why) == (None, (), "It was never shown to be good.")
+
+
+def test_a_policy_stays_until_it_is_changed(lot):
+    """What is newly known of a gauge does not change what happens while it is unfit."""
+    assert gauge_care.policy_of("G1") == gauge_care.policy_of("not recorded") == "flag"
+    gauges.register_gauge(gauge_care.with_policy(GAUGE, "block"), **lot.why())
+    assert gauge_care.policy_of("G1") == "block"
