@@ -16,12 +16,23 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lapwright.errors import Conflict
-from lapwright.model.live import Feed, LiveAnswer, LiveBatch, RecordedFeed, RecordedStream, StartOrder
+from lapwright.model.live import (
+    CheckReading,
+    Feed,
+    LiveAnswer,
+    LiveBatch,
+    RateChange,
+    RecordedFeed,
+    RecordedStream,
+    StartOrder,
+)
 from lapwright.model.readings import Signature
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+    from lapwright.process.slow_down import SlowDown
 
 CAUTION = "Stop advice is advice; the machine's own interlocks stay in charge."
 AWAY = "The recorder does not answer. Nothing is being followed or stopped; watch the machine yourself."
@@ -73,6 +84,34 @@ def request_stop(station_id: str, *, by: str, reason: str, at: datetime) -> Live
     from lapwright.records import writer
 
     return writer.add_request(station_id, "stop", None, Signature(by=by, at=at, reason=reason))
+
+
+def request_check(station_id: str, reading: CheckReading, *, by: str, reason: str, at: datetime) -> LiveAnswer:
+    """Hand the recorder a removal measured otherwise in mid-run; the answer's sentence says how the gauge compares.
+
+    A bias that is certain stops the run: `gauge.foot_wear` or `gauge.drift`.
+    """
+    from lapwright.records import writer
+
+    return writer.add_request(station_id, "check", reading, Signature(by=by, at=at, reason=reason))
+
+
+def request_new_rate(station_id: str, change: RateChange, *, by: str, reason: str, at: datetime) -> LiveAnswer:
+    """Tell the recorder that load or speed were changed on purpose, so that the new rate is no fault."""
+    from lapwright.records import writer
+
+    return writer.add_request(station_id, "new_rate", change, Signature(by=by, at=at, reason=reason))
+
+
+def slow_down_advice(stream: RecordedStream, rate: float, *, share: float = 0.25) -> SlowDown | None:
+    """Where to lower the load near the target, from the rate now [m/s], and what it brings; None for a timed run."""
+    from lapwright.app.run_ends import endpoint_config
+    from lapwright.process.slow_down import slow_down_plan
+
+    if stream.feed is None or stream.target is None or rate <= 0.0:
+        return None
+    config = endpoint_config(stream.feed, target=stream.target, rate=rate, rate_band=2.0)
+    return slow_down_plan(config, rate, share=share)
 
 
 def answer_of(request_id: int) -> LiveAnswer:

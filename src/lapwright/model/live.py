@@ -9,7 +9,7 @@ from typing import Literal
 from lapwright.errors import OutOfValidRange
 
 Direction = Literal["growing", "shrinking"]
-RequestKind = Literal["start", "stop", "check"]
+RequestKind = Literal["start", "stop", "check", "new_rate"]
 #: What a station does, as the recorder sees it; `recorder_away` is said by the listener when nobody answers.
 LiveWord = Literal["recorder_away", "no_gauge", "idle", "running", "stopping"]
 #: How a run under the recorder ended.
@@ -87,6 +87,33 @@ class StartOrder:
     time: float | None = None
     load: float | None = None
     plate_speed: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckReading:
+    """A removal measured otherwise in mid-run, the plate standing, and its standard uncertainty [m]."""
+
+    removal: float
+    uncertainty: float
+
+    def __post_init__(self) -> None:
+        if not self.uncertainty > 0.0:
+            raise OutOfValidRange("uncertainty", self.uncertainty, "more than zero")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateChange:
+    """Load or speed changed on purpose in mid-run: the new rate over the old."""
+
+    factor: float
+
+    def __post_init__(self) -> None:
+        if not self.factor > 0.0:
+            raise OutOfValidRange("factor", self.factor, "more than zero")
+
+
+#: What a request to the recorder may hold; a stop holds nothing.
+Asked = StartOrder | CheckReading | RateChange | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,7 @@ import numpy as np
 from lapwright.errors import RecordError
 from lapwright.model.gauge_care import CheckStandard, StudyFigures, StudyLine, StudyPlan
 from lapwright.model.job import BondNumbers
-from lapwright.model.live import Feed, StartOrder
+from lapwright.model.live import CheckReading, Feed, RateChange, StartOrder
 from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.plan import Plan, Stage
 from lapwright.model.readings import Conditions, CurvePoint, Gauge
@@ -28,9 +28,10 @@ from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, Sit
 TYPES = {
     kind.__name__: kind
     for kind in (
-        BondNumbers, Carrier, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame, FringeSettings, Gauge,
-        Jig, Limit, Order, Plan, Polygon, ProfileSettings, Rectangle, Round, SampleMask, SitePattern, Stage,
-        StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict, Wafer, Wedge,
+        BondNumbers, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
+        FringeSettings, Gauge, Jig, Limit, Order, Plan, Polygon, ProfileSettings, RateChange, Rectangle, Round,
+        SampleMask, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict, Wafer,
+        Wedge,
     )
 }  # fmt: skip
 

@@ -9,7 +9,8 @@ import numpy as np
 from django.db import connection
 from django.db.models import QuerySet, Sum
 
-from lapwright.model.live import LiveAnswer, RecordedFeed, RecordedStream, StartOrder, StreamEvent
+from lapwright.errors import RecordError
+from lapwright.model.live import Asked, LiveAnswer, RecordedFeed, RecordedStream, StreamEvent
 from lapwright.model.readings import Signature
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
@@ -17,7 +18,7 @@ from lapwright.records.faults import translated
 from lapwright.records.queries import find
 from lapwright.records.stream_blocks import Array, unpacked
 
-OpenRequest = tuple[int, str, str, StartOrder | None, Signature]
+OpenRequest = tuple[int, str, str, Asked, Signature]
 
 
 def feeds() -> tuple[RecordedFeed, ...]:
@@ -39,8 +40,7 @@ def open_requests() -> tuple[OpenRequest, ...]:
     with translated():
         found = _requests().filter(answer=None).order_by("pk")
         return tuple(
-            (row.pk, row.station.station_id, row.kind, from_plain(row.asked or None), rows.signature(row))
-            for row in found
+            (row.pk, row.station.station_id, row.kind, _asked(row.asked), rows.signature(row)) for row in found
         )
 
 
@@ -111,6 +111,15 @@ def close_connection() -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _asked(plain: Any) -> Asked:
+    """What a request holds; None for a stop, and for what this version cannot read: it must not hold up a stop."""
+    try:
+        asked: Asked = from_plain(plain or None)
+    except RecordError:
+        return None
+    return asked
 
 
 def _requests() -> QuerySet[Any]:

@@ -13,6 +13,7 @@ import pytest
 from lapwright.app import gauges, live, runs
 from lapwright.errors import BadInput, Conflict, NotFound
 from lapwright.gauges.drivers.tcp.simulator import Simulator
+from lapwright.model.live import CheckReading, RateChange
 from lapwright.model.readings import Calibration
 from lapwright.sim.runs import PlantedFault
 from lapwright.testing.live import (
@@ -253,6 +254,46 @@ async def _cut(gauge):
     while True:
         await gauge.send(0.1e-6 + 2e-6 / 60.0 * (time.monotonic() - begun))
         await asyncio.sleep(0.02)
+
+
+def test_a_check_reading_and_a_change_of_rate_reach_the_run(ready, records):
+    """A check far off names foot wear and stops the run; a change of rate before it is noted; both stand in the stream."""
+
+    async def play(_):
+        async with Simulator() as gauge:
+            await ask(live.set_feed, feed_of(gauge.address), **now_why())
+            cutting = asyncio.create_task(_cut(gauge))
+            await asyncio.sleep(1.5)
+            answer = await answered(await ask(live.request_start, ORDER, **now_why()))
+            await asyncio.sleep(0.5)
+            change = await answered(await ask(live.request_new_rate, STATION, RateChange(factor=0.5), **now_why()))
+            reading = CheckReading(removal=8e-6, uncertainty=0.2e-6)
+            check = await answered(await ask(live.request_check, STATION, reading, **now_why()))
+            stream = await ended(answer.run_id)
+            cutting.cancel()
+            return change, check, stream
+
+    change, check, stream = with_recorder(records, play)
+    assert (change.accepted, check.accepted) == (True, True)
+    assert "more than their uncertainty explains" in check.sentence
+    assert stream.ended_code == "gauge.foot_wear"
+    assert [event.kind for event in stream.events] == ["new_rate", "check", "stop"]
+    advice = live.slow_down_advice(stream, 10e-6 / 60.0)
+    assert advice.spread < advice.spread_without
+    del ready
+
+
+def test_a_check_without_a_run_is_refused(ready, records):
+    """There is nothing to hold it against."""
+    live.set_feed(feed_of("tcp:127.0.0.1:9?unit=um"), **now_why())
+
+    async def play(_):
+        reading = CheckReading(removal=8e-6, uncertainty=0.2e-6)
+        return await answered(await ask(live.request_check, STATION, reading, **now_why()))
+
+    answer = with_recorder(records, play)
+    assert (answer.accepted, answer.code) == (False, "record.conflict")
+    del ready
 
 
 def test_a_run_by_the_clock_needs_no_gauge(ready, records):

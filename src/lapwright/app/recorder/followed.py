@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 
 from lapwright.app.recorder.following import removal_shown
 from lapwright.app.run_ends import RunPlan
-from lapwright.model.live import Direction, LiveFault
-from lapwright.process.endpoint import EndpointDecision, EndpointState, judge, start, update
+from lapwright.model.live import CheckReading, Direction, LiveFault, RateChange
+from lapwright.process.endpoint import EndpointDecision, EndpointState, judge, note_new_rate, start, update
+from lapwright.process.endpoint_check import checked_estimate
 
 RUN_OUT = 4.0  # s beyond the latency, in which the plate comes to rest and the gauge is still read
 SHOWN_OVER = 2.0  # s at the end of the run-out over which the resting gauge is averaged
@@ -68,6 +69,21 @@ class FollowedRun:
         elif decision.advice == "stop_now":
             self._stop(now, "target", "", f"the target less a margin of {decision.margin * 1e6:.2f} µm is reached")
         return self.stopped is not None
+
+    def check(self, now: float, reading: CheckReading) -> str:
+        """Hold a removal measured otherwise against the estimate; what came of it, in a sentence."""
+        assert self.state is not None
+        checked = checked_estimate(
+            self.state, max(now, self.state.time), removal=reading.removal, uncertainty=reading.uncertainty
+        )
+        difference, doubt = checked.difference * 1e6, checked.difference_uncertainty * 1e6
+        verdict = "more than their uncertainty explains" if checked.is_biased else "within their uncertainty"
+        return f"Check less gauge: {difference:+.2f} µm (± {2.0 * doubt:.2f} µm), {verdict}."
+
+    def change_rate(self, now: float, change: RateChange) -> None:
+        """Expect another rate from now on."""
+        assert self.state is not None
+        note_new_rate(self.state, max(now, self.state.time), factor=change.factor)
 
     def break_off(self, now: float, *, outcome: str, code: str, sentence: str) -> None:
         """Ask for the stop for a reason that the readings do not tell."""

@@ -20,11 +20,11 @@ from lapwright.app.recorder.store import Store
 from lapwright.errors import Conflict, LapwrightError, SettingError
 from lapwright.gauges import open_source, open_stop
 from lapwright.gauges.clock import SYSTEM_CLOCK, Clock
-from lapwright.model.live import RecordedFeed, StartOrder
+from lapwright.model.live import Asked, CheckReading, RateChange, RecordedFeed, StartOrder
 from lapwright.model.readings import Signature
 from lapwright.settings import Settings
 
-OpenRequest = tuple[int, str, str, StartOrder | None, Signature]
+OpenRequest = tuple[int, str, str, Asked, Signature]
 
 TICK = 0.1  # s
 ASKED_EVERY = 2  # ticks between looks for requests
@@ -116,27 +116,40 @@ class Recorder:
             self._obeying[request[0]] = task
             task.add_done_callback(lambda _: self._obeying.pop(request[0], None))
 
-    async def _obey(
-        self, request_id: int, station_id: str, kind: str, order: StartOrder | None, signature: Signature
-    ) -> None:
+    async def _obey(self, request_id: int, station_id: str, kind: str, asked: Asked, signature: Signature) -> None:
         station = self.stations.setdefault(station_id, Station(station_id, None, self._tools))
         run_id: int | None = None
-        code = sentence = ""
+        code = ""
         try:
-            if kind == "start":
-                assert order is not None
-                _check_age(signature.at, self._clock.utc())
-                run_id = await station.start(order, signature)
-            else:
-                station.stop(signature)
+            run_id, sentence = await self._do(station, kind, asked, signature)
         except LapwrightError as error:
             code, sentence = error.code, error.sentence
+        except Exception as error:  # noqa: BLE001  a fault of ours must be answered, too
+            code, sentence = (
+                "lapwright.error",
+                f"The recorder failed on a fault of its own: {error!r}. Please report it.",
+            )
         await self.store.call(
             lambda: _answer(
                 request_id, Signature(by=signature.by, reason="the recorder's answer", at=self._clock.utc()),
                 code=code, sentence=sentence, run_id=run_id,
             )
         )  # fmt: skip
+
+    async def _do(self, station: Station, kind: str, asked: Asked, signature: Signature) -> tuple[int | None, str]:
+        """Do what is asked; the number of the run it started, and what there is to say."""
+        if kind == "stop":
+            station.stop(signature)
+            return None, ""
+        if isinstance(asked, StartOrder):
+            _check_age(signature.at, self._clock.utc())
+            return await station.start(asked, signature), ""
+        if isinstance(asked, CheckReading):
+            return None, station.check(asked)
+        if isinstance(asked, RateChange):
+            station.change_rate(asked)
+            return None, ""
+        raise Conflict(f"This version cannot read the request ({kind}). Update the program.")
 
 
 def record_until_ended(settings: Settings, *, ready: Callable[[], None] = lambda: None) -> None:

@@ -17,7 +17,16 @@ from lapwright.errors import Conflict, LapwrightError
 from lapwright.gauges import BadFrames, Gap, GaugeEvent, GaugeReading, LengthGauge, StopGuard, open_source, open_stop
 from lapwright.gauges.clock import Clock
 from lapwright.gauges.roles import StopOutput
-from lapwright.model.live import Feed, LiveBatch, LiveWord, StartOrder, StreamEvent, StreamOutcome
+from lapwright.model.live import (
+    CheckReading,
+    Feed,
+    LiveBatch,
+    LiveWord,
+    RateChange,
+    StartOrder,
+    StreamEvent,
+    StreamOutcome,
+)
 from lapwright.model.readings import Signature
 
 ALIVE = 2.0  # s; a gauge silent for longer does not start a run
@@ -103,6 +112,22 @@ class Station:
         self.run.break_off(self._now(), outcome="asked", code="", sentence=f"Stopped by {signature.by}: {said}.")
         self._tell_stop(self.run)
 
+    def check(self, reading: CheckReading) -> str:
+        """Move the estimate by a removal measured otherwise; what came of it. Raises `Conflict` without a run."""
+        run = self._followed()
+        said = run.check(self._now(), reading)
+        event = StreamEvent(kind="check", time=self._now(), code="run.checked", sentence=said)
+        self._tools.store.tell(run.stream_id, event)
+        return said
+
+    def change_rate(self, change: RateChange) -> None:
+        """Expect another rate: load or speed were changed on purpose. Raises `Conflict` when no run is followed."""
+        run = self._followed()
+        run.change_rate(self._now(), change)
+        sentence = f"Load or speed were changed on purpose: {change.factor:g} times the rate is expected."
+        event = StreamEvent(kind="new_rate", time=self._now(), code="run.new_rate", sentence=sentence)
+        self._tools.store.tell(run.stream_id, event)
+
     def tick(self, at: datetime) -> None:
         """Judge the run, permit or stop the machine, show how things stand."""
         run = self.run
@@ -114,6 +139,11 @@ class Station:
         self._tools.broadcast.tell(self.batch(at))
 
     # ------------------------------------------------------------------------------------------------------------------
+
+    def _followed(self) -> FollowedRun:
+        if self.run is None or self.run.stopped is not None or self.run.state is None:
+            raise Conflict(f"No run is followed by its gauge on station {self.station_id!r}.")
+        return self.run
 
     @property
     def _is_replay(self) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lapwright.errors import Conflict
-from lapwright.model.live import Feed, LiveAnswer, RequestKind, StartOrder, StreamOutcome
+from lapwright.model.live import Asked, Feed, LiveAnswer, RequestKind, StreamOutcome
 from lapwright.model.readings import Signature
 from lapwright.records import models, queries, stream_queries
 from lapwright.records.coding import to_plain
@@ -55,7 +55,7 @@ def put_feed(feed: Feed, signature: Signature, *, version: int | None = None) ->
         change(row, signature, version=version, definition=to_plain(feed))
 
 
-def add_request(station_id: str, kind: RequestKind, asked: StartOrder | None, signature: Signature) -> LiveAnswer:
+def add_request(station_id: str, kind: RequestKind, asked: Asked, signature: Signature) -> LiveAnswer:
     """A request to the recorder."""
     with one_transaction():
         station = queries.find(models.Station.objects.all(), "station_id", station_id)
