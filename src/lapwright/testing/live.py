@@ -36,6 +36,8 @@ def ready_lot(settings: Settings) -> Lot:
     lot = Lot()
     if kept.exists():
         close_records()
+        for tail in ("-wal", "-shm"):
+            Path(f"{database}{tail}").unlink(missing_ok=True)
         shutil.copyfile(kept, database)
         lot.now = datetime.now(UTC)
         return lot

@@ -50,6 +50,14 @@ class Watchdog:
     # ------------------------------------------------------------------------------------------------------------------
 
     def _watch(self) -> None:
+        from lapwright.records import stream_queries
+
+        try:
+            self._keep()
+        finally:
+            stream_queries.close_connection()
+
+    def _keep(self) -> None:
         wait = EVERY
         while not self._leave.is_set():
             if self._process is None or self._process.poll() is not None:
