@@ -276,3 +276,39 @@ def test_a_flag_a_curve_and_a_study_come_back_as_they_went_in(lot):
     assert filed.figures == gauge_studies.list_studies("G1")[0].figures
     with pytest.raises(Conflict):
         gauge_studies.void_study("S1", by="local", reason="late", at=lot.now, version=1)
+
+
+def test_a_stream_comes_back_bit_by_bit_and_is_never_changed(records):
+    """Readings in portions become blocks; tails are read along; a block, an event and the end refuse every change."""
+    import numpy as np
+    from django.db import DatabaseError, connection, transaction
+
+    from lapwright.model.live import Feed, StreamEvent
+    from lapwright.model.readings import Signature
+    from lapwright.records import queries, stream_queries, writer
+    from lapwright.records.stream_blocks import Portion
+    from lapwright.records.writer.streams import NewEnd
+    from lapwright.testing.live import open_streams, ready_lot
+
+    lot = ready_lot(records)
+    (stream_id,) = open_streams(lot, 1)
+    times, lengths = np.round(np.arange(1, 431) / 100.0, 6), np.arange(430) / 1e7
+    for first in range(0, 430, 43):
+        part = slice(first, first + 43)
+        event = StreamEvent(kind="gap", time=float(first), code="gauge.gap", sentence="Silent.")
+        writer.add_portions([Portion(stream_id=stream_id, times=times[part], lengths=lengths[part], events=(event,))])
+    back = stream_queries.stream_readings(stream_id)
+    assert (times.tolist(), lengths.tolist()) == (back[0].tolist(), back[1].tolist())
+    writer.end_stream(stream_id, NewEnd(outcome="target", removed=1e-5), Signature(**lot.why()))
+    ended = stream_queries.stream(stream_id)
+    assert (ended.outcome, ended.readings, len(ended.events)) == ("target", 430, 10)
+    assert times.tolist() == stream_queries.stream_readings(stream_id)[0].tolist()
+    writer.put_feed(Feed(station_id="L1", source="keyboard:?unit=um"), Signature(**lot.why()))
+    writer.add_request("L1", "stop", None, Signature(**lot.why()))
+    assert queries.station("L1").station.station_id == stream_queries.open_requests()[0][1] == "L1"
+    for table in ("stream", "streamend", "streamblock", "streamevent", "liverequest"):
+        with connection.cursor() as cursor:
+            with pytest.raises(DatabaseError), transaction.atomic():
+                cursor.execute(f"DELETE FROM records_{table}")
+            cursor.execute(f"SELECT COUNT(*) FROM records_{table}")
+            assert cursor.fetchone()[0] > 0
