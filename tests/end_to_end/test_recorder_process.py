@@ -113,6 +113,23 @@ def test_the_watchdog_starts_a_recorder_again(ready, records, tmp_path):
     del ready
 
 
+def test_the_pages_take_an_idle_recorder_with_them(ready, records):
+    """`serve` starts one because a station has a gauge; ended, it ends the recorder, for no run is going."""
+    live.set_feed(feed_of("tcp:127.0.0.1:9?unit=um"), **now_why())
+    command = [sys.executable, "-m", "lapwright", "serve", "--data", str(records.data), "--port", "0"]
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    try:
+        recording = _pid(records)
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(timeout=30.0) == 0
+    finally:
+        process.kill()
+        process.wait()
+    with pytest.raises(ProcessLookupError):
+        os.kill(recording, 0)
+    del ready
+
+
 def _pid(records, *, other_than=None):
     """The process that says it records here."""
     limit = time.monotonic() + 20.0

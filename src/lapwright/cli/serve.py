@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import signal
 import socket
 import sys
 from pathlib import Path
@@ -86,6 +87,7 @@ def _run_with_recorder(listener: socket.socket, folder: Path) -> None:
     from lapwright.app import live
     from lapwright.app.recorder.watchdog import Watchdog
 
+    signal.signal(signal.SIGTERM, _leave)  # the server hands the signal on when it is done
     with Watchdog(folder, wanted=live.has_work) as watchdog:
         try:
             _run(listener)
@@ -94,6 +96,10 @@ def _run_with_recorder(listener: socket.socket, folder: Path) -> None:
                 sys.stderr.write(f"The recorder (process {watchdog.pid}) runs on: a run is going.\n")
             else:
                 watchdog.end()
+
+
+def _leave(*_: object) -> None:
+    raise SystemExit(0)
 
 
 def _run(listener: socket.socket) -> None:
