@@ -362,6 +362,24 @@ def test_a_recorder_that_ends_stops_its_runs(ready, records):
     del ready
 
 
+def test_a_fault_of_our_own_stops_that_run(ready, records):
+    """The estimate cannot be read: code and sentence, the run broken off, the recorder at work."""
+
+    async def play(recorder):
+        async with Simulator() as gauge:
+            await ask(live.set_feed, feed_of(gauge.address), **now_why())
+            cutting = asyncio.create_task(_cut(gauge))
+            await asyncio.sleep(1.5)
+            answer = await answered(await ask(live.request_start, ORDER, **now_why()))
+            recorder.stations[STATION].batch = None
+            await asyncio.sleep(1.0)
+            cutting.cancel()
+            return answer.run_id
+
+    assert live.stream_of_run(with_recorder(records, play)).ended_code == "recorder.failed"
+    del ready
+
+
 def test_nobody_at_home_is_said(records):
     """Without a recorder the subscription says so, at once."""
 

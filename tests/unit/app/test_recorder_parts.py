@@ -159,6 +159,21 @@ def test_four_stations_at_a_hundred_a_second_lose_nothing(records):
         assert lengths[number].tolist() == back_lengths.tolist()
 
 
+def test_a_long_stream_that_comes_at_once_is_cut_into_blocks(records):
+    """Ten hours at one reading in five seconds, and a second station's day with gaps, in one commit each."""
+    from lapwright.records import stream_queries, writer
+    from lapwright.records.stream_blocks import Portion
+
+    first, second = open_streams(ready_lot(records), 2)
+    slow = np.arange(0.0, 36_000.0, 5.0)
+    gappy = np.concatenate([np.arange(0.0, 10.0, 0.01).round(6), [20_000.0, 20_000.01, 80_000.0]])
+    for stream_id, times in ((first, slow), (second, gappy)):
+        writer.add_portions([Portion(stream_id=stream_id, times=times, lengths=times / 1e9)])
+        back, lengths = stream_queries.stream_readings(stream_id)
+        assert times.tolist() == back.tolist()
+        assert (times / 1e9).tolist() == lengths.tolist()
+
+
 def test_a_batch_comes_through_a_line_unchanged():
     """Faults, points and absent values as they were."""
     sent = batch(points=((0.1, 1e-6),), faults=(LiveFault(code="gauge.stale", time=1.0, sentence="Look."),), rate=1e-8)
@@ -171,6 +186,11 @@ async def heard_by(broadcast, count):
         if broadcast.listeners >= count:
             return
         await asyncio.sleep(0.01)
+
+
+def test_a_number_that_is_none_is_not_known():
+    """A rate of nearly nothing gives an endless time left; listeners read that it is not known."""
+    assert from_line(to_line(batch(time_left=float("inf"), rate=float("nan")))) == batch()
 
 
 def test_a_listener_that_takes_nothing_holds_nobody_up(tmp_path):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import math
 import os
 import secrets
 from collections import deque
@@ -124,9 +125,14 @@ async def batches_from(folder: Path, station_id: str | None) -> AsyncIterator[Li
 
 def to_line(batch: LiveBatch) -> bytes:
     """A batch as one line."""
-    plain = asdict(batch)
+    plain = {name: _finite(value) for name, value in asdict(batch).items()}
     plain["at"] = batch.at.isoformat()
     return json.dumps(plain, allow_nan=False).encode() + b"\n"
+
+
+def _finite(value: object) -> object:
+    """A number that is none is not known."""
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def from_line(line: bytes) -> LiveBatch:

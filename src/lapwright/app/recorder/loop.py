@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import fcntl
+import logging
 import signal
 from collections.abc import Callable, Iterator
 from contextlib import AsyncExitStack, contextmanager
@@ -31,6 +32,7 @@ ASKED_EVERY = 2  # ticks between looks for requests
 FEEDS_EVERY = 10  # ticks between looks for feeds
 OLDEST_START = timedelta(seconds=15)  # an older request to start is not obeyed: nobody may expect it any more
 LOCK_FILE = "recorder.lock"
+_log = logging.getLogger(__name__)
 
 
 class Recorder:
@@ -73,7 +75,7 @@ class Recorder:
                 try:
                     while not until.is_set():
                         for station in self.stations.values():
-                            station.tick(self._clock.utc())
+                            self._tick(station)
                         await asyncio.sleep(TICK)
                 finally:
                     asking.cancel()
@@ -81,6 +83,14 @@ class Recorder:
                     await asyncio.gather(*(station.close() for station in self.stations.values()))
 
     # ------------------------------------------------------------------------------------------------------------------
+
+    def _tick(self, station: Station) -> None:
+        """A fault of ours at one station stops its run and no other."""
+        try:
+            station.tick(self._clock.utc())
+        except Exception as error:  # noqa: BLE001  whatever it is, the machine must stop and the others go on
+            _log.exception("station %s", station.station_id)
+            station.fail(error)
 
     async def _ask_again_and_again(self) -> None:
         from lapwright.records import stream_queries

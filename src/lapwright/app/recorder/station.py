@@ -128,6 +128,13 @@ class Station:
         event = StreamEvent(kind="new_rate", time=self._now(), code="run.new_rate", sentence=sentence)
         self._tools.store.tell(run.stream_id, event)
 
+    def fail(self, error: Exception) -> None:
+        """Stop the run because of a fault of our own."""
+        if self.run is not None and self.run.stopped is None:
+            sentence = f"The recorder failed on a fault of its own: {error!r}. Please report it."
+            self.run.break_off(self._now(), outcome="fault", code="recorder.failed", sentence=sentence)
+            self._tell_stop(self.run)
+
     def tick(self, at: datetime) -> None:
         """Judge the run, permit or stop the machine, show how things stand."""
         run = self.run

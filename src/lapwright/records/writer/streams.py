@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+
+from django.db.models import Sum
 
 from lapwright.errors import Conflict
 from lapwright.model.live import Asked, Feed, LiveAnswer, RequestKind, StreamOutcome
@@ -11,7 +13,7 @@ from lapwright.model.readings import Signature
 from lapwright.records import models, queries, stream_queries
 from lapwright.records.coding import to_plain
 from lapwright.records.faults import one_transaction
-from lapwright.records.stream_blocks import Portion, packed, unpacked
+from lapwright.records.stream_blocks import Array, Portion, packed, unpacked
 from lapwright.records.writer.base import add, change
 
 BLOCK_TIME = 10.0  # s
@@ -136,16 +138,28 @@ def end_stream(stream_id: int, end: NewEnd, signature: Signature) -> None:
 
 
 def _add_readings(portion: Portion) -> None:
-    number = models.StreamBlock.objects.filter(stream_id=portion.stream_id).count()
-    for start in range(0, len(portion.times), BLOCK_COUNT):
-        times, lengths = portion.times[start : start + BLOCK_COUNT], portion.lengths[start : start + BLOCK_COUNT]
+    """Readings as tails, and the tails as a block as soon as they are enough for one."""
+    for first, beyond in _stretches(portion.times):
+        times, lengths = portion.times[first:beyond], portion.lengths[first:beyond]
+        tails = models.StreamTail.objects.filter(stream_id=portion.stream_id)
+        begun = tails.first()
+        if begun is not None and times[-1] - unpacked(bytes(begun.data))[0][0] >= BLOCK_TIME:
+            _close_block(portion.stream_id)
+        number = models.StreamBlock.objects.filter(stream_id=portion.stream_id).count()
         models.StreamTail.objects.create(
             stream_id=portion.stream_id, number=number, count=len(times), data=packed(times, lengths)
         )
-    tails = list(models.StreamTail.objects.filter(stream_id=portion.stream_id).values_list("count", "data"))
-    begun = unpacked(bytes(tails[0][1]))[0][0]
-    if sum(count for count, _ in tails) >= BLOCK_COUNT or portion.times[-1] - begun >= BLOCK_TIME:
-        _close_block(portion.stream_id)
+        if (tails.aggregate(all=Sum("count"))["all"] or 0) >= BLOCK_COUNT:
+            _close_block(portion.stream_id)
+
+
+def _stretches(times: Array) -> Iterator[tuple[int, int]]:
+    """Places at which readings are cut, so that none is longer than a block in number or in time."""
+    first = 0
+    for place in range(1, len(times) + 1):
+        if place == len(times) or place - first >= BLOCK_COUNT or times[place] - times[first] >= BLOCK_TIME:
+            yield first, place
+            first = place
 
 
 def _close_block(stream_id: int) -> None:
