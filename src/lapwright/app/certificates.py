@@ -78,11 +78,13 @@ def collect(order_id: str, *, at: datetime, signatures: tuple[SignatureLine, ...
 def issue_certificate(
     order_id: str, *, language: str | None = None, by: str, reason: str, at: datetime
 ) -> tuple[RecordedDocument, ...]:
-    """Write the certificate as PDF, HTML, CSV and JSON into the data folder and record the files.
+    """Write the certificate as PDF, HTML, CSV, JSON and QIF into the data folder and record the files.
 
     The judged wafers that conform become certified.
     """
     from lapwright import records
+    from lapwright.app.inspections import inspection_of
+    from lapwright.formats.qif import qif_bytes
     from lapwright.records import queries, writer
     from lapwright.reports.certificate import certificate_csv, certificate_html, certificate_json, certificate_pdf
     from lapwright.reports.certificate_data import SignatureLine
@@ -96,6 +98,7 @@ def issue_certificate(
         ("certificate_html", "html", certificate_html(data, words).encode()),  # type: ignore[arg-type]
         ("certificate_csv", "csv", certificate_csv(data).encode()),
         ("certificate_json", "json", certificate_json(data).encode()),
+        ("certificate_qif", "qif", qif_bytes(inspection_of(data, prepared=at, prepared_by=name))),
     )
     signature = Signature(by=by, at=at, reason=reason)
     with writer.transaction():

@@ -24,7 +24,7 @@ def certificate(
     reason: ReasonOption = "certificate issued",
     as_json: JsonOption = False,
 ) -> None:
-    """Issue the certificate of the judged wafers: PDF, HTML, CSV and JSON in the data folder."""
+    """Issue the certificate of the judged wafers: PDF, HTML, CSV, JSON and QIF in the data folder."""
     from lapwright.app import certificates
     from lapwright.formats.job_results import document_dict
 

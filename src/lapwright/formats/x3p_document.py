@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from xml.etree import ElementTree as ET
-from xml.parsers import expat
 
 from lapwright.errors import FileFormatError
 from lapwright.formats.file_bytes import need_points
+from lapwright.formats.sound_xml import sound_root
 
-MOST_DEPTH = 30
 #: Data type of an axis by its letter, as NumPy names it.
 TYPES = {"I": "<i2", "L": "<i4", "F": "<f4", "D": "<f8"}
 
@@ -38,7 +37,7 @@ class Description:
 
 def description_of(document: bytes, name: str) -> Description:
     """The description in a document; `FileFormatError` for anything that this program cannot take in."""
-    root = _root(document, name)
+    root = sound_root(document, f"{name}: its description")
     found = _Finder(root, name)
     feature = found.text("Record1/FeatureType").strip().upper()
     if feature not in ("SUR", "PRF"):
@@ -77,45 +76,6 @@ def description_of(document: bytes, name: str) -> Description:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-class _Forbidden(Exception):
-    """Something a measurement file has no use for and an attack has."""
-
-
-def _root(document: bytes, name: str) -> ET.Element:
-    try:
-        _look_over(document)
-        return ET.fromstring(document)  # noqa: S314  looked over just above
-    except _Forbidden as fault:
-        raise FileFormatError(f"{name}: its description {fault}; such a file is not read.") from fault
-    except (expat.ExpatError, ET.ParseError, ValueError, LookupError) as fault:
-        raise FileFormatError(f"{name}: its description is no sound XML ({fault}). Save it again.") from fault
-
-
-def _look_over(document: bytes) -> None:
-    """Run through the document once with everything forbidden that could make a small file large or reach outside."""
-    depth = 0
-
-    def enter(_tag: str, _attributes: object) -> None:
-        nonlocal depth
-        depth += 1
-        if depth > MOST_DEPTH:
-            raise _Forbidden(f"nests deeper than {MOST_DEPTH} levels")
-
-    def leave(_tag: str) -> None:
-        nonlocal depth
-        depth -= 1
-
-    def document_type(*_: object) -> None:
-        raise _Forbidden("declares a document type or entities")
-
-    parser = expat.ParserCreate()
-    parser.StartElementHandler = enter
-    parser.EndElementHandler = leave
-    parser.StartDoctypeDeclHandler = document_type
-    parser.EntityDeclHandler = document_type
-    parser.Parse(document, True)
 
 
 class _Finder:

@@ -30,8 +30,8 @@ Expected = Literal["zero_before", "site", "zero_after", "close", "nothing"]
 StageState = Literal["waiting", "running", "done", "skipped"]
 BondDecision = Literal["keep", "rebond"]
 DocumentKind = Literal[
-    "certificate_pdf", "certificate_html", "certificate_csv", "certificate_json", "traveller", "bond_photo", "import",
-    "photo", "surface", "other",
+    "certificate_pdf", "certificate_html", "certificate_csv", "certificate_json", "certificate_qif", "traveller",
+    "bond_photo", "import", "photo", "surface", "other",
 ]  # fmt: skip
 NoteKind = Literal["note", "warning"]
 

@@ -72,10 +72,10 @@ def test_a_finding_needs_its_unit_and_its_method(lot):
 
 
 def test_a_certificate_is_kept_and_its_alteration_is_found(worked):
-    """Four files; a byte changed on the disk and the file is not handed out any more."""
+    """Five files; a byte changed on the disk and the file is not handed out any more."""
     finish(worked, flat(100e-6))
     kept = certificates.issue_certificate("AP-1", **worked.why())
-    assert [one.kind.removeprefix("certificate_") for one in kept] == ["pdf", "html", "csv", "json"]
+    assert [one.kind.removeprefix("certificate_") for one in kept] == ["pdf", "html", "csv", "json", "qif"]
     path = certificates.document_path(kept[3].document_id)
     data = json.loads(path.read_text(encoding="utf-8"))
     assert WAFER in json.dumps(data)
