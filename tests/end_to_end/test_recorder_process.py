@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+import tty
 
 import pytest
 
@@ -44,6 +45,14 @@ def recorder(records):
     return process
 
 
+def heard(machine):
+    """What the machine heard on its line since last asked."""
+    try:
+        return os.read(machine, 1 << 16)
+    except BlockingIOError:
+        return b""
+
+
 async def _cut(gauge):
     begun = time.monotonic()
     while True:
@@ -52,11 +61,14 @@ async def _cut(gauge):
 
 
 def test_a_recorder_killed_in_mid_run_loses_nothing_that_was_acknowledged(ready, records):
-    """Killed by signal 9: what was shown as stored is stored; the listeners are told; the next recorder marks the run."""
+    """Killed by signal 9: what was shown as stored is; no further permission; listeners told; the run is marked."""
+    machine, port = os.openpty()
+    tty.setraw(port)
+    os.set_blocking(machine, False)
 
     async def play():
         async with Simulator() as gauge:
-            live_feed = feed_of(gauge.address)
+            live_feed = feed_of(gauge.address, stop_output=f"serial:{os.ttyname(port)}")
             await ask(live.set_feed, live_feed, **now_why())
             process = recorder(records)
             cutting = asyncio.create_task(_cut(gauge))
@@ -70,8 +82,12 @@ def test_a_recorder_killed_in_mid_run_loses_nothing_that_was_acknowledged(ready,
                     acknowledged = batch.stored
                     if acknowledged > 60:
                         break
+                allowed = heard(machine)
                 process.kill()
                 process.wait()
+                heard(machine)
+                await asyncio.sleep(1.0)
+                silent = heard(machine)
                 async for batch in batches:
                     if batch.word == "recorder_away":
                         break
@@ -79,12 +95,16 @@ def test_a_recorder_killed_in_mid_run_loses_nothing_that_was_acknowledged(ready,
                 stream = await ended(answer.run_id)
                 again.send_signal(signal.SIGTERM)
                 again.wait(timeout=20.0)
-                return acknowledged, stream, again.returncode
+                return acknowledged, stream, again.returncode, allowed, silent
             finally:
                 cutting.cancel()
                 process.kill()
 
-    acknowledged, stream, status = asyncio.run(play())
+    acknowledged, stream, status, allowed, silent = asyncio.run(play())
+    os.close(machine)
+    os.close(port)
+    assert allowed.count(b"\n") >= 4  # one every quarter of a second
+    assert silent == b""
     assert (stream.outcome, stream.ended_code) == ("interrupted", "run.interrupted")
     assert stream.readings >= acknowledged > 60
     assert status == 0
