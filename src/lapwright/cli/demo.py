@@ -16,7 +16,7 @@ from lapwright.errors import Conflict
 if TYPE_CHECKING:
     from lapwright.sim.scenario import Played
 
-app = typer.Typer()
+app = typer.Typer(add_completion=False)
 
 MARKER = "invented-data.txt"
 MARKER_TEXT = """\

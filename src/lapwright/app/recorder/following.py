@@ -15,7 +15,7 @@ Length = TypeVar("Length", float, NDArray[np.float64])
 def removal_shown(length: Length, *, zero: float, direction: Direction) -> Length:
     """Removal that a length on the gauge's own scale shows, from a zero [m].
 
-    >>> removal_shown(480e-6, zero=500e-6, direction="shrinking")
-    2e-05
+    >>> round(removal_shown(480e-6, zero=500e-6, direction="shrinking") * 1e6, 6)
+    20.0
     """
     return length - zero if direction == "growing" else zero - length
