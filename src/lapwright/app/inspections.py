@@ -27,12 +27,19 @@ def inspection_of(data: CertificateData, *, prepared: datetime, prepared_by: str
         material=data.material,
         software_version=data.software_version,
         simulated=data.simulated,
-        devices=tuple(_device(one) for one in data.gauges),
+        devices=_devices(data),
         pieces=tuple(_piece(one, data) for one in data.wafers),
     )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _devices(data: CertificateData) -> tuple[InspectedDevice, ...]:
+    """The gauges of the certificate, and any other that a verdict names: an earlier set may have been judged."""
+    listed = {one.gauge.gauge_id: _device(one) for one in data.gauges}
+    named = {judged.gauge_id for wafer in data.wafers for judged in wafer.limits if judged.gauge_id is not None}
+    return (*listed.values(), *(InspectedDevice(device_id=one) for one in sorted(named - set(listed))))
 
 
 def _device(known: CertifiedGauge) -> InspectedDevice:

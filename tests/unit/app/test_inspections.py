@@ -1,6 +1,7 @@
 """The certificate as results for other programs says what the certificate says."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 
@@ -44,6 +45,17 @@ def test_doubt_is_told_as_doubt():
     """The second wafer's TTV cannot be decided, and so cannot the wafer."""
     piece = results().pieces[1]
     assert (piece.outcome, piece.quantities[1].outcome) == ("cannot_be_decided", "cannot_be_decided")
+
+
+def test_a_gauge_that_only_a_verdict_names_is_listed_without_a_calibration():
+    """An earlier set was judged, another was read later: the certificate lists the later gauge alone."""
+    data = invented_certificate()
+    first, *rest = data.wafers
+    judged = replace(first.limits[0], gauge_id="G9")
+    data = replace(data, wafers=(replace(first, limits=(judged, *first.limits[1:])), *rest))
+    found = inspection_from_bytes(qif_bytes(inspection_of(data, prepared=AT, prepared_by="")), name="c.qif")
+    assert [one.device_id for one in found.devices] == ["G1", "G2", "G9"]
+    assert (found.pieces[0].quantities[0].device_id, found.devices[2].certificate) == ("G9", None)
 
 
 def test_it_says_whose_for_whom_when_and_that_it_is_invented():
