@@ -46,7 +46,7 @@ __all__ = [
     "EndpointConfig", "EndpointDecision", "EndpointState", "is_due", "judge", "note_new_rate", "start", "update",
 ]  # fmt: skip
 
-_GATE = 4.5  # readings further off, in standard deviations of the innovation, do not move the estimate
+_GATE_SQUARE = 4.5**2  # readings further off, in variances of the innovation, do not move the estimate
 _NOISE_MEMORY = 150  # readings over which the noise estimate forgets
 _JITTER_MEMORY = 600  # readings over which the step from reading to reading is averaged; longer than a step is cut
 _COARSE = 0.15  # of the resolution squared; a gauge that steps less from reading to reading is coarser than its noise
@@ -90,6 +90,7 @@ def start(config: EndpointConfig, at: float) -> EndpointState:
         variance=config.noise**2 + rounding,
         jitter=config.noise**2 + rounding,
         leaps=0.0,
+        noise_weight=0.05,
         scatter=config.noise**2 + rounding,
         quiet=math.nan,
         readings=0,
@@ -168,12 +169,12 @@ def update(state: EndpointState, time: float, length: float) -> EndpointState:
         if time - stream.since >= FROZEN_LEAST:
             _weigh_repeats(state, p11)
     square = deviation * deviation * variance / (p11 + variance)
-    bound = _GATE * _GATE * variance
-    state.scatter += (min(square, bound) - state.scatter) / _SCATTER_MEMORY
-    if square > bound:
+    if square > _GATE_SQUARE * variance:
+        state.scatter += (_GATE_SQUARE * variance - state.scatter) / _SCATTER_MEMORY
         state.removed, state.p11, state.p12, state.p22 = removed, p11, p12, p22
         note_wild(stream, time, deviation, step=step, starting=time - state.started < config.settling)
         return state
+    state.scatter += (square - state.scatter) / _SCATTER_MEMORY
     if stream.wild_share:
         note_tame(stream, step)
     gain1, gain2 = gains(p11, p12, variance if step >= state.cut_time else variance * state.cut_time / step)
@@ -182,7 +183,7 @@ def update(state: EndpointState, time: float, length: float) -> EndpointState:
     state.p11 = (1.0 - gain1) * p11
     state.p12 = (1.0 - gain1) * p12
     state.p22 = p22 - gain2 * p12
-    state.variance += (square - variance) / min(_NOISE_MEMORY, state.readings + 20)
+    state.variance += (square - variance) * state.noise_weight
     if add_to_block(state.blocks, elapsed, shown):
         _refresh(state)
         if elapsed > config.settling:
@@ -348,8 +349,9 @@ def _weigh_repeats(state: EndpointState, p11: float) -> None:
 
 
 def _refresh(state: EndpointState) -> None:
-    """What changes slowly enough to be worked out once a second: wander of the rate, weight of repeated values."""
+    """What changes slowly enough to be worked out once a second: wander, weight of the noise and of repeated values."""
     config = state.config
+    state.noise_weight = 1.0 / min(_NOISE_MEMORY, state.readings + 20)
     rate = state.rate
     wander = config.rate_wander * max(rate, 0.1 * config.rate)  # a rate hardly known yet wanders at least this much
     state.density = wander_density(wander, elapsed=state.time - state.rate_since, settling=config.settling)

@@ -101,6 +101,7 @@ class EndpointState:
     variance: float
     jitter: float
     leaps: float
+    noise_weight: float
     scatter: float
     quiet: float
     readings: int
