@@ -123,9 +123,8 @@ class ShapeMismatch(WrongQuestion):
 
     def __init__(self, **shapes: tuple[int, ...]) -> None:
         listed = ", ".join(f"{name} {shape}" for name, shape in shapes.items())
-        super().__init__(
-            f"Arrays that must have one shape differ: {listed}. Give one value per site in each.", **shapes
-        )
+        sentence = f"Arrays that must have one shape differ: {listed}. Give one value per site in each."
+        super().__init__(sentence, faults=(), **shapes)
 
 
 class OutOfValidRange(WrongQuestion):

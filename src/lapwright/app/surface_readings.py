@@ -77,7 +77,7 @@ def read_fringes(files: Files, settings: FringeSettings) -> FringeReading:
         pressed_fringes_toward=settings.pressed_fringes_toward,
         pressed_fringes_move=settings.pressed_fringes_move,
     )
-    mask = None if settings.mask is None else drawn_mask(settings.mask, pictures[0].intensity.shape)  # type: ignore[arg-type]
+    mask = None if settings.mask is None else drawn_mask(settings.mask, pictures[0].intensity.shape)
     measured = fringe_maps.fringes_of_pictures(pictures, question, mask=mask)
     shape, zernike = measured.shape, measured.zernike
     if settings.edge_exclusion > 0.0:

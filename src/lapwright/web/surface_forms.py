@@ -60,7 +60,7 @@ class FilesField(forms.FileField):
     def __init__(self, **options: Any) -> None:
         super().__init__(required=False, max_length=200, widget=SeveralFiles(), **options)
 
-    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:  # type: ignore[override]  # several, not one
+    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile[Any]]:  # several, not one
         """The files chosen; none when none was."""
         given = data if isinstance(data, list | tuple) else [data] if data else []
         return [super(FilesField, self).clean(one, initial) for one in given]
@@ -69,7 +69,6 @@ class FilesField(forms.FileField):
 class FaceForm(forms.Form):
     """What both pages ask: the files, and the wafer that they belong to."""
 
-    files: forms.Field
     kept = forms.CharField(widget=forms.HiddenInput, required=False, max_length=8000)
     wafer = forms.ChoiceField(label=_("Wafer"), required=False)
     moment = forms.ChoiceField(
@@ -108,7 +107,7 @@ class FaceForm(forms.Form):
 class FringeForm(FaceForm):
     """How pictures of fringes are to be read."""
 
-    files = FilesField(
+    files = FilesField(  # type: ignore[assignment]  # Django takes declared fields out of the class
         label=_("Picture, or all phase steps of a set"),
         help_text=_("PNG, TIFF or JPEG; up to 50 MB each. Steps are taken in the order of their names."),
     )
@@ -257,7 +256,7 @@ class FringeForm(FaceForm):
 class ProfileForm(FaceForm):
     """How a profile is to be read."""
 
-    files = FilesField(label=_("Profile or small map"), help_text=_("CSV with x_mm,z_nm, X3P or SDF; up to 50 MB."))
+    files = FilesField(label=_("Profile or small map"), help_text=_("CSV with x_mm,z_nm, X3P or SDF; up to 50 MB."))  # type: ignore[assignment]
     cutoff = LengthField(
         label=_("Cutoff"), required=False, help_text=_("Empty: chosen by the profile's own Ra. For example 0.08 mm.")
     )

@@ -338,7 +338,7 @@ def _parts(reading: ProfileReading) -> tuple[str, ...]:
         (_("Waviness, longer than the cutoff"), line.waviness, 1e9, "nm"),
         (_("Roughness: %(where)s") % {"where": evaluated}, line.roughness, 1e9, "nm"),
     ):
-        across, up = _drawn(x, values * factor)
+        across, up = _drawn(np.asarray(x, dtype=np.float64), np.asarray(values * factor, dtype=np.float64))
         label = _("along the profile, mm")
         drawn.append(line_chart([Line(x=across, y=up)], x_label=label, y_label=f"{_('height')}, {unit}", title=title))
     return tuple(drawn)
