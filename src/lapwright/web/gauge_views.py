@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from django.utils.translation import gettext as _
 
-from lapwright.app import drift, drift_series, gauge_care, gauge_studies, gauges
+from lapwright.app import calibration_due, drift, drift_series, gauge_care, gauge_studies, gauges
 from lapwright.errors import LapwrightError
 from lapwright.metrology.gauge_study import CrossedStudy
 from lapwright.metrology.ready_budgets import thickness_budget
@@ -30,6 +30,7 @@ class GaugeLine:
     words: tuple[str, ...]
     zeros: int
     moved: float | None
+    forecast: calibration_due.DueForecast
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +58,7 @@ def gauge_line(recorded: RecordedGauge, *, tolerance: float | None) -> GaugeLine
         words=words,
         zeros=len(zeros),
         moved=moved[-1] if moved else None,
+        forecast=calibration_due.due_forecast(gauge_id, on=now().date()),
     )
 
 

@@ -171,3 +171,18 @@ def test_a_flagged_set_says_so_on_its_page(bench, client):
     gauges.record_calibration(failed, **bench.why())
     taken = bench.read("AP-1-01", "wafer", "incoming", flat(500e-6))
     assert "Flagged" in text(client.get(f"/orders/AP-1/readings/{taken.set_id}"))
+
+
+def test_the_due_date_by_drift_stands_beside_the_recorded_one(bench, client):
+    """0.5 µm a year, limit 1 µm, due far off: a day sooner than recorded, and why; the record keeps its date."""
+    gauges.register_gauge(replace(GAUGE, gauge_id="G2", limit=1e-6), **bench.why())
+    last = bench.now.date()
+    for number, found in enumerate((0.01e-6, 0.23e-6, 0.51e-6, 0.74e-6)):
+        done = last - timedelta(days=183 * (3 - number))
+        recorded = Calibration(gauge_id="G2", certificate=f"C-{number}", done=done, due=last + timedelta(days=365),
+                               deviation=found, expanded_uncertainty=1e-7, as_found=found)  # fmt: skip
+        gauges.record_calibration(recorded, **bench.why())
+    page = text(client.get("/gauges/G2"))
+    assert "sooner than recorded. The recorded date stays" in page
+    assert "by its drift" in text(client.get("/gauges"))
+    assert gauges.show_gauge("G2", on=last).calibration.due == last + timedelta(days=365)
