@@ -93,11 +93,12 @@ def test_everything_says_that_it_is_invented(played):
     assert json.loads(certificate)["simulated"] is True
 
 
-def test_the_certificate_stands_in_four_forms(played):
+def test_the_certificate_stands_in_five_forms(played):
     """Where the answer says, none of them empty; the PDF is one."""
     _, result, _ = played
     endings = {path.rsplit(".", 1)[1]: path for path in result["certificate"]}
-    assert set(endings) == {"pdf", "html", "csv", "json"}
+    assert set(endings) == {"pdf", "html", "csv", "json", "qif"}
+    assert all(Path(path).stat().st_size for path in endings.values())
     assert Path(endings["pdf"]).read_bytes().startswith(b"%PDF-")
 
 

@@ -32,4 +32,5 @@ def test_the_wheel_alone_plays_the_demonstration(tmp_path):
 
     answer = json.loads(printed)
     assert answer["ok"] is True
-    assert Path(answer["result"]["certificate_pdf"]).stat().st_size > 10_000
+    certificate = next(path for path in answer["result"]["certificate"] if path.endswith(".pdf"))
+    assert Path(certificate).stat().st_size > 10_000
