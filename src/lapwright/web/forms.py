@@ -134,10 +134,22 @@ class OrderForm(forms.Form):
     )
     rule = forms.ChoiceField(
         label=_("Judged"),
-        choices=[("guarded", _("with a guard band")), ("simple", _("by the value alone"))],
-        help_text=_("A guard band keeps the chance of a wrong acceptance below the figure beside."),
+        choices=[
+            ("guarded", _("with a guard band by chance")),
+            ("factor", _("with a guard band by factor")),
+            ("simple", _("by the value alone")),
+        ],
+        help_text=_("A guard band is as wide as the chance or the factor beside asks for."),
     )
     risk = NumberField(label=_("Chance of a wrong acceptance, %"), initial="2", max_length=10, required=False)
+    guard_factor = NumberField(
+        label=_("Factor of the guard band"),
+        max_length=10,
+        required=False,
+        help_text=_(
+            "So many expanded uncertainties (95 %) inside the limit; often 1. Only with a guard band by factor."
+        ),
+    )
     notes = forms.CharField(
         label=_("Notes"), required=False, max_length=10_000, widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -149,11 +161,12 @@ class OrderForm(forms.Form):
         (_("From which thickness to which"), ("start_thickness", "start_ttv", "start_damage", "target_thickness",
                                             "tolerance")),
         (_("Within which limits"), tuple(UPPER_LIMITS)),
-        (_("Judged how"), ("edge_exclusion", "hold", "rule", "risk", "notes")),
+        (_("Judged how"), ("edge_exclusion", "hold", "rule", "risk", "guard_factor", "notes")),
     )  # fmt: skip
 
     def __init__(self, *args: Any, materials: Sequence[tuple[str, str]], **options: Any) -> None:
         super().__init__(*args, **options)
+        self._order: Order | None = None
         choices = [("", _("choose")), *materials]
         self.fields["material"].choices = choices  # type: ignore[attr-defined]
 
@@ -173,12 +186,14 @@ class OrderForm(forms.Form):
             self.add_error("flat_length", _("A flat needs its length; type it with its unit."))
         if data.get("rule") == "guarded" and "risk" not in self.errors and data.get("risk") is None:
             self.add_error("risk", _("A guard band needs the chance it keeps to; usual is 2."))
+        self._check_factor(data)
         if not self.errors:
             self._build_order(data)
         return data
 
-    def order(self) -> Order:
-        """The order typed; only after the form was found valid."""
+    @property
+    def order(self) -> Order | None:
+        """The order typed, also when the records then refused it; None while a field has a fault."""
         return self._order
 
     def take_in(self, error: LapwrightError) -> None:
@@ -187,6 +202,16 @@ class OrderForm(forms.Form):
             self.add_error(fault.field if fault.field in self.fields else None, fault.sentence)
 
     # ------------------------------------------------------------------------------------------------------------------
+
+    def _check_factor(self, data: dict[str, Any]) -> None:
+        if "guard_factor" in self.errors:
+            return
+        if data.get("rule") == "factor" and data.get("guard_factor") is None:
+            self.add_error("guard_factor", _("A guard band by factor needs the factor; often 1."))
+        elif data.get("rule") in ("guarded", "simple") and data.get("guard_factor") is not None:
+            self.add_error(
+                "guard_factor", _("The rule chosen has no factor. Leave it empty, or choose a guard band by factor.")
+            )
 
     def _build_order(self, data: dict[str, Any]) -> None:
         try:
@@ -200,6 +225,8 @@ def _order_of(data: dict[str, Any]) -> Order:
     rule = DecisionRule(kind="simple")
     if data["rule"] == "guarded":
         rule = DecisionRule(kind="guarded", false_accept=data["risk"] / 100.0)
+    elif data["rule"] == "factor":
+        rule = DecisionRule(kind="guarded", guard_factor=data["guard_factor"])
     return Order(
         order_id=data["order_id"],
         customer=data["customer"],

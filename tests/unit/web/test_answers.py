@@ -161,6 +161,44 @@ def test_an_order_is_received_with_its_units(client):
     assert order.rule.false_accept == pytest.approx(0.02)
 
 
+def test_an_order_is_judged_by_a_factor(client):
+    """A guard band of 1.5 expanded uncertainties is kept with the order and stands on its Traveller."""
+    from lapwright.app import orders
+
+    answer = client.post("/orders/new", TYPED | {"rule": "factor", "guard_factor": "1,5"}, follow=True)
+    assert orders.show_order("AP-9").order.order.rule.guard_factor == pytest.approx(1.5)
+    assert "guard band of 1.5 U" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("rule", "factor"), [("factor", ""), ("factor", "0"), ("factor", "wide"), ("guarded", "1"), ("simple", "1")]
+)
+def test_a_factor_goes_with_its_rule_and_no_other(client, rule, factor):
+    """Missing, nought, no number, or with a rule that has none: a fault beside the field, beside all the others."""
+    assert faulty(client.post("/orders/new", TYPED | {"rule": rule, "guard_factor": factor})) == {"guard_factor"}
+    answer = client.post("/orders/new", TYPED | {"rule": "factor", "guard_factor": "", "tolerance": "2"})
+    assert faulty(answer) == {"guard_factor", "tolerance"}
+
+
+def test_what_no_gauge_can_prove_is_told_when_the_order_comes_in(client):
+    """± 2 µm against a gauge of ± 3 µm: told after saving, and when its number is taken; a better gauge settles it."""
+    from lapwright.app import gauges
+    from lapwright.model.readings import Gauge
+    from lapwright.web.surroundings import now
+
+    poor = Gauge(gauge_id="poor", name="poor", limit=3e-6, local=1.5e-6, repeatability=0.5e-6)
+    gauges.register_gauge(poor, by="local", reason="test", at=now())
+    told = client.post("/orders/new", TYPED, follow=True).content.decode()
+    assert "Order AP-9 is recorded" in told
+    assert "cannot prove" in told
+    again = client.post("/orders/new", TYPED)
+    assert again.status_code == 422
+    assert "cannot prove" in again.content.decode()
+    fine = Gauge(gauge_id="fine", name="fine", limit=1e-7, local=5e-8, repeatability=2e-8)
+    gauges.register_gauge(fine, by="local", reason="test", at=now())
+    assert "cannot prove" not in client.post("/orders/new", TYPED | {"order_id": "AP-10"}, follow=True).content.decode()
+
+
 @pytest.mark.parametrize("number", ["new", "a/b", "", "../x", "a?b"])
 def test_an_order_number_that_is_no_address_is_refused(client, number):
     """An order's number becomes part of an address; what cannot is refused."""

@@ -37,15 +37,20 @@ def orders(request: HttpRequest) -> HttpResponse:
 def order_new(request: HttpRequest) -> HttpResponse:
     """The form; every fault at once beside its field, and what was typed stays."""
     form = OrderForm(request.POST or None, materials=material_choices())
-    if request.method == "POST" and form.is_valid():
+    doubts: tuple[str, ...] = ()
+    if request.method == "POST" and form.is_valid() and form.order is not None:
+        doubts = use_cases.gauge_doubts(form.order, on=now().date())
         try:
-            received = use_cases.receive_order(form.order(), **signed(request, "entered on the order form"))
+            received = use_cases.receive_order(form.order, **signed(request, "entered on the order form"))
         except LapwrightError as error:
             form.take_in(error)
         else:
             messages.success(request, _("Order %(order)s is recorded.") % {"order": received.order.order_id})
+            for doubt in doubts:
+                messages.warning(request, doubt, extra_tags="doubt")
             return redirect("traveller", received.order.order_id)
-    return shown(request, "order_new.html", here="orders", form=form, status=422 if form.errors else 200)
+    status = 422 if form.errors else 200
+    return shown(request, "order_new.html", here="orders", form=form, doubts=doubts, status=status)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
