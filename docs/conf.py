@@ -7,4 +7,4 @@ myst_enable_extensions = ["dollarmath", "deflist", "attrs_block"]
 myst_heading_anchors = 3
 html_theme = "furo"
 html_title = "Lapwright"
-exclude_patterns = ["_build", "conftest.py"]
+exclude_patterns = ["_build"]
