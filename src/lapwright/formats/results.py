@@ -13,6 +13,7 @@ from lapwright.formats.edge_values import deg, edge_value, mm, um
 from lapwright.formats.json_line import warning_dict
 from lapwright.metrology.bond_line import BondResult
 from lapwright.metrology.outliers import Outlier
+from lapwright.metrology.propagation import contribution_shares
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.metrology.thickness_sites import Notice
 from lapwright.metrology.uncertainty import Budget, CombinedUncertainty
@@ -55,6 +56,7 @@ def thickness_dict(result: ThicknessResult, *, with_sites: bool = False) -> dict
         **conditions_dict(result.conditions),
         "mean_budget": budget_dicts(result.mean_budget),
         "ttv_budget": budget_dicts(result.ttv_budget),
+        "wedge_budget": budget_dicts(result.wedge_budget),
     }
     return {**answer, "sites": site_dicts(result.sites)} if with_sites else answer
 
@@ -81,10 +83,11 @@ def budget_dicts(budget: Budget | None) -> list[dict[str, Any]] | None:
         {
             "name": line.name,
             "standard_uncertainty_um": um(line.standard_uncertainty * abs(line.sensitivity)),
+            "percent_of_variance": 100.0 * share,
             "degrees_of_freedom": line.degrees_of_freedom,
             "distribution": line.distribution,
         }
-        for line in budget.contributions
+        for line, share in zip(budget.contributions, contribution_shares(budget), strict=True)
     ]
 
 

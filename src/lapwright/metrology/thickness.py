@@ -78,6 +78,7 @@ class ThicknessResult:
     saddle_uncertainty: CombinedUncertainty | None
     mean_budget: Budget | None
     ttv_budget: Budget | None
+    wedge_budget: Budget | None
     zero_drift: float | None
     conditions: Conditions
     warnings: tuple[Notice, ...]
@@ -159,7 +160,7 @@ def thickness_statistics(
     notices = [*sites.warnings, *condition_notices(readings.conditions), *gauge_notices(gauge, found.scatter)]
     mean_budget, mean_uncertainty = found.uncertainty(np.full(found.count, 1.0 / found.count), found.mean)
     ttv_budget, ttv_uncertainty = found.uncertainty(range_weights(sites.thickness), found.ttv)
-    wedge, wedge_vector, wedge_uncertainty = _wedge(found)
+    wedge, wedge_vector, wedge_budget, wedge_uncertainty = _wedge(found)
     dome, dome_uncertainty = _dome(found)
     saddle, saddle_uncertainty = _saddle(found)
     outliers = _outliers(found, largest_dome)
@@ -199,6 +200,7 @@ def thickness_statistics(
         saddle_uncertainty=saddle_uncertainty,
         mean_budget=mean_budget,
         ttv_budget=ttv_budget,
+        wedge_budget=wedge_budget,
         zero_drift=sites.zero_drift,
         conditions=readings.conditions,
         warnings=tuple(notices),
@@ -264,17 +266,19 @@ def _scatter(sites: SiteMeans, gauge: Gauge | None, form: SurfaceFit | None) -> 
     return Scatter(deviation=rms, degrees_of_freedom=float(form.degrees_of_freedom), source="residual")
 
 
-def _wedge(found: _Found) -> tuple[Wedge | None, tuple[float, float] | None, CombinedUncertainty | None]:
+def _wedge(
+    found: _Found,
+) -> tuple[Wedge | None, tuple[float, float] | None, Budget | None, CombinedUncertainty | None]:
     """Wedge of the plane over the full width along its steepest line: W = D sqrt(a2 + b2), azimuth atan2(b, a)."""
     if found.plane is None:
-        return None, None, None
+        return None, None, None, None
     slope = steepest_slope(found.plane)
     width = extent(found.outline, azimuth=slope.azimuth) / found.reach
     amount = slope.rise * width
-    _, uncertainty = found.uncertainty(width * slope.weights, amount)
+    budget, uncertainty = found.uncertainty(width * slope.weights, amount)
     unsure = amount == 0.0 or (uncertainty is not None and amount < uncertainty.expanded_uncertainty)
     wedge = Wedge(amount=amount, azimuth=None if unsure else slope.azimuth)
-    return wedge, (amount * math.cos(slope.azimuth), amount * math.sin(slope.azimuth)), uncertainty
+    return wedge, (amount * math.cos(slope.azimuth), amount * math.sin(slope.azimuth)), budget, uncertainty
 
 
 def _dome(found: _Found) -> tuple[float | None, CombinedUncertainty | None]:

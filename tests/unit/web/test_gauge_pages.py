@@ -1,11 +1,12 @@
 """The pages of gauges, studies and Drift, asked for without a browser."""
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from lapwright.app import gauge_care, gauge_studies, gauges
+from lapwright.app import gauge_care, gauge_studies, gauges, readings
 from lapwright.model.gauge_care import CheckStandard, StudyRequest
 from lapwright.model.readings import Calibration
 from lapwright.testing.lot import GAUGE, Lot, flat
@@ -186,3 +187,25 @@ def test_the_due_date_by_drift_stands_beside_the_recorded_one(bench, client):
     assert "sooner than recorded. The recorded date stays" in page
     assert "by its drift" in text(client.get("/gauges"))
     assert gauges.show_gauge("G2", on=last).calibration.due == last + timedelta(days=365)
+
+
+def test_a_closed_set_takes_its_uncertainty_apart(bench, client):
+    """Each budget has its largest line first; a limit of 0.5 µm adds 0.5/√3 = 0.289 µm to a mean, nothing to TTV."""
+    recorded = bench.read("AP-1-01", "wafer", "incoming", lambda x, _y: 5e-4 + 1e-4 * x)
+    page = text(client.get(f"/orders/AP-1/readings/{recorded.set_id}"))
+    tables = re.findall(r'<table class="budget">.*?</table>', page, re.DOTALL)
+    names = [re.findall(r'<th scope="row">(.*?)</th>', one) for one in tables]
+    assert names[0][0] == "accuracy limit of the gauge"
+    assert "0.289" in tables[0]
+    assert all("accuracy limit of the gauge" not in one for one in names[1:])
+    for one in tables:
+        bars = [float(width) for width in re.findall(r'class="bar" width="([\d.]+)"', one)]
+        assert bars == sorted(bars, reverse=True)
+        assert sum(bars) == pytest.approx(100.0, abs=0.3)
+    assert page.count("To improve first:") == len(tables) == 3
+
+
+def test_an_open_set_shows_no_budgets_yet(bench, client):
+    """The eye is on the next site."""
+    opened = readings.open_set(bench.request("AP-1-01", "wafer", "incoming"), **bench.why())
+    assert 'id="why"' not in text(client.get(f"/orders/AP-1/readings/{opened.set_id}"))

@@ -17,6 +17,7 @@ from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, SetProgress
 from lapwright.model.story import OrderStory
 from lapwright.model.wafer import Outline, Round
+from lapwright.web.budget_views import budget_tables
 from lapwright.web.figures import set_figures
 from lapwright.web.set_form import SetForm
 from lapwright.web.sheet import sheet_drawing, valid_readings
@@ -153,6 +154,7 @@ def _page(
     lit = correct.reading.site if correct else progress.site
     outline = _outline(order_id, recorded)
     valid = valid_readings(recorded)
+    figures = set_figures(recorded, outline, drawn=recorded.state != "open")
     content: dict[str, Any] = {
         "order_id": order_id,
         "set": recorded,
@@ -163,7 +165,8 @@ def _page(
         "last": valid[-1] if valid else None,
         "said": said,
         "drawing": sheet_drawing(recorded, outline, lit=lit or None, doubtful=bool(said.questioned)),
-        "figures": set_figures(recorded, outline, drawn=recorded.state != "open"),
+        "figures": figures,
+        "budgets": budget_tables(figures.result) if figures.result and recorded.state != "open" else [],
         "seen": len(recorded.readings),
         "takes": correct is not None or progress.expected in ("zero_before", "site", "zero_after"),
         "next_address": _next_address(order_id, recorded),
