@@ -164,7 +164,7 @@ def test_a_frozen_recorder_leaves_no_number(page, shop):
     expect(page.locator("[data-field=unit]")).to_have_text("µm left")
     os.kill(shop.recorder.pid, signal.SIGSTOP)
     try:
-        expect(countdown).to_have_attribute("data-shape", "wrong", timeout=8_000)
+        expect(countdown).to_have_attribute("data-shape", "wrong")
         expect(page.locator("[data-field=unit]")).to_have_text("")
     finally:
         os.kill(shop.recorder.pid, signal.SIGCONT)
@@ -251,7 +251,7 @@ def test_a_dead_server_is_told_and_mended(browser, tmp_path_factory):
                 countdown = shop.begin(page, "L1")
                 expect(page.locator("[data-field=unit]")).to_have_text("µm left")
                 page.evaluate("window.stayed = true")
-            expect(countdown).to_have_attribute("data-shape", "wrong", timeout=8_000)
+            expect(countdown).to_have_attribute("data-shape", "wrong")
             expect(page.locator("[data-field=state]")).to_have_text("no news")
             expect(page.locator("[data-field=unit]")).to_have_text("")
             expect(page.locator("[data-field=connection]")).to_contain_text("Trying")

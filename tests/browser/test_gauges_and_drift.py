@@ -34,6 +34,14 @@ def plan(page, address, name):
     page.wait_for_url(f"**/studies/{name}*")
 
 
+def type_reading(page, done, value):
+    """Type a value into the study once `done` of its eight lines are read and the box has the focus."""
+    expect(page.locator(".progress")).to_contain_text(f"{done} of 8")
+    expect(page.locator("#value")).to_be_focused()
+    page.keyboard.type(value)
+    page.keyboard.press("Enter")
+
+
 @pytest.fixture(scope="module")
 def cared_for(browser, address):
     """A check standard read nine times, the last one off; one study filed, one half read."""
@@ -46,15 +54,11 @@ def cared_for(browser, address):
             expect(page.locator("[role=status]").first).to_contain_text("recorded")
         plan(page, address, "LOOK-1")
         for number, value in enumerate(("500.0", "501.0", "500.1", "501.1", "500.1", "501.0", "500.0", "501.1")):
-            expect(page.locator(".progress")).to_contain_text(f"{number} of 8")
-            expect(page.locator("#value")).to_be_focused()
-            page.keyboard.type(value)
-            page.keyboard.press("Enter")
+            type_reading(page, number, value)
         page.click("button:has-text('File the study')")
         expect(page.locator(".notice").first).to_contain_text("Filed")
         plan(page, address, "LOOK-2")
-        page.keyboard.type("500.3")
-        page.keyboard.press("Enter")
+        type_reading(page, 0, "500.3")
         expect(page.locator(".progress")).to_contain_text("1 of 8")
     return address
 
@@ -65,8 +69,7 @@ def test_undo_asks_for_the_same_part_again(browser, cared_for):
         page.goto(f"{cared_for}/gauges/G1/studies/LOOK-2")
         page.click("text=Undo the last")
         expect(page.locator(".asked")).to_contain_text("instead of 500.3")
-        page.keyboard.type("500.4")
-        page.keyboard.press("Enter")
+        type_reading(page, 1, "500.4")
         expect(page.locator(".progress")).to_contain_text("1 of 8")
 
 

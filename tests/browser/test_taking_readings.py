@@ -23,6 +23,7 @@ def test_a_whole_set_is_typed_by_keyboard_and_its_result_builds_up(page, address
         for text, then in SET:
             type_value(page, text, then)
         expect(page.locator("#sheet-values")).to_contain_text("TTV, noise bias removed")
+        expect(page.locator("#value")).to_be_focused()
         page.keyboard.type("0.1")
         page.keyboard.press("Enter")
         expect(page.get_by_role("button", name="Close the set")).to_be_focused()
@@ -82,6 +83,7 @@ def test_text_that_is_no_number_comes_back_with_a_sentence(page, address):
     enter_order(page, address, "R-SLIP")
     open_set(page, address, "R-SLIP")
     type_value(page, "0.1", "Site C")
+    expect(page.locator("#value")).to_be_focused()
     page.keyboard.type("50o.1")
     page.keyboard.press("Enter")
     expect(page.locator("#notice")).to_contain_text("o.1")
@@ -118,6 +120,7 @@ def test_a_lost_server_loses_no_value(page, address):
     open_set(page, address, "R-LOST")
     type_value(page, "0.1", "Site C")
     page.route("**/take", lambda route: route.abort())
+    expect(page.locator("#value")).to_be_focused()
     page.keyboard.type("500.1")
     page.keyboard.press("Enter")
     expect(page.locator("#notice")).to_contain_text("did not answer")

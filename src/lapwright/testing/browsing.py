@@ -17,6 +17,9 @@ ARGUMENTS = (
     "--disable-component-update",
     "--disable-sync",
 )
+#: What is awaited may take this long on a slow, busy machine [ms].
+PATIENCE_MS = 30_000
+expect.set_options(timeout=PATIENCE_MS)
 #: A bench screen, a phone upright, a phone held sideways.
 SIZES = ((1024, 768), (390, 844), (844, 390))
 
@@ -46,7 +49,7 @@ def page_of(
         java_script_enabled=script,
         locale="en-GB",
     )
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(PATIENCE_MS)
     try:
         yield context.new_page()
     finally:
