@@ -28,6 +28,8 @@ ReadingKind = Literal["site", "zero_before", "zero_after"]
 #: What a set waits for.
 Expected = Literal["zero_before", "site", "zero_after", "close", "nothing"]
 StageState = Literal["waiting", "running", "done", "skipped"]
+#: Which part of a stage a run does: all of it, the first of two steps, or the step that finishes it.
+RunStep = Literal["whole", "first", "finish"]
 BondDecision = Literal["keep", "rebond"]
 DocumentKind = Literal[
     "certificate_pdf", "certificate_html", "certificate_csv", "certificate_json", "certificate_qif", "traveller",
@@ -240,7 +242,12 @@ class RecordedZero:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedRun:
-    """One run of one wafer on one station: what was dialled in, and what the jig's gauge said at the end."""
+    """One run of one wafer on one station: what was dialled in, and what the jig's gauge said at the end.
+
+    A run by the clock has a `time` [s], planned and then as it really was, and `expected`: points (time [s], removal
+    [m]) of what the rate lets expect. Pieces that run together have a run each; those of the others name the first
+    one in `with_run`.
+    """
 
     run_id: int
     stage_id: int
@@ -263,6 +270,28 @@ class RecordedRun:
     started_by: Signature
     ended_by: Signature | None
     version: int
+    step: RunStep = "whole"
+    time: float | None = None
+    expected: tuple[tuple[float, float], ...] = ()
+    with_run: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedWeighing:
+    """A mass as read, dry and clean, and its standard uncertainty [kg]; `pieces` lay on the balance together.
+
+    `void` says why it does not count; None while it does.
+    """
+
+    weighing_id: int
+    wafer_id: str
+    pieces: tuple[str, ...]
+    text: str
+    mass: float
+    uncertainty: float
+    balance: str
+    void: str | None
+    signature: Signature
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Literal
 
 from lapwright.errors import OutOfValidRange
+from lapwright.model.job import RunStep
 
 Direction = Literal["growing", "shrinking"]
 RequestKind = Literal["start", "stop", "check", "new_rate"]
@@ -77,7 +78,8 @@ class StartOrder:
     """A run to be started under the recorder. What is left None is taken from the wafer's next stage.
 
     `target` [m] is the removal wanted at the gauge; `time` [s] makes it a run by the clock, for polish stages that
-    remove too little for the gauge; `load` [N], `plate_speed` [rad/s].
+    remove too little for the gauge; `step` is the part of the stage it does, and `together` are the other pieces on the
+    carrier; `load` [N], `plate_speed` [rad/s].
     """
 
     wafer_id: str
@@ -87,6 +89,8 @@ class StartOrder:
     time: float | None = None
     load: float | None = None
     plate_speed: float | None = None
+    step: RunStep = "whole"
+    together: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

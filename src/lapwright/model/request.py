@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lapwright.errors import OutOfValidRange
+from lapwright.model.job import RunStep
 from lapwright.model.order import Quantity
 from lapwright.model.readings import UNKNOWN_CONDITIONS, Conditions, Moment, Subject
 from lapwright.model.wafer import WORKED_FRAME, Frame
@@ -73,7 +74,8 @@ class ZeroRequest:
 class RunRequest:
     """A run to be started on a wafer's next stage. What is left None is taken from the stage as planned.
 
-    `preset` [m] is what was really dialled in, `load` [N], `plate_speed` [rad/s].
+    `preset` [m] is what was really dialled in, `load` [N], `plate_speed` [rad/s]. A run by the clock has a `time` [s],
+    the `step` of its stage that it does, and in `together` the other pieces on the carrier.
     """
 
     wafer_id: str
@@ -82,6 +84,19 @@ class RunRequest:
     preset: float | None = None
     load: float | None = None
     plate_speed: float | None = None
+    time: float | None = None
+    step: RunStep = "whole"
+    together: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeighingRequest:
+    """A mass as read, dry and clean: '12.3456 g' and its standard uncertainty, '0.1 mg'; `pieces` lay on together."""
+
+    pieces: tuple[str, ...]
+    text: str
+    uncertainty: str
+    balance: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

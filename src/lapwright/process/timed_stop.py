@@ -96,7 +96,13 @@ def timed_stop(
 
 
 def two_step_stop(
-    removal: float, *, rate_low: float, rate: float, rate_high: float, share: float = FIRST_STEP
+    removal: float,
+    *,
+    rate_low: float,
+    rate: float,
+    rate_high: float,
+    share: float = FIRST_STEP,
+    over_to_under: float = 1.0,
 ) -> TwoStepStop:
     """The first of two stops: short of the removal even if the rate is at the top of its interval.
 
@@ -108,11 +114,14 @@ def two_step_stop(
         The rate and its 90 % interval.
     share : float [1]
         Largest share of the removal to be expected at the first stop, above zero and below one.
+    over_to_under : float [1]
+        Cost of one metre too much against one metre too little.
 
     Returns
     -------
     TwoStepStop
-        Then rinse, measure, and finish by `corrected_rate`.
+        Then rinse, measure, and finish by `corrected_rate`. Its time is never longer than that of `timed_stop` with the
+        same costs: a first step that took more than doing it in one go would defeat its purpose.
 
     Raises
     ------
@@ -127,8 +136,10 @@ def two_step_stop(
     """
     if not 0.0 < share < 1.0:
         raise OutOfValidRange("share", share, "more than 0 and less than 1")
-    careful = min(share, rate / rate_high)
-    first = timed_stop(careful * removal, rate_low=rate_low, rate=rate, rate_high=rate_high)
+    rates = {"rate_low": rate_low, "rate": rate, "rate_high": rate_high}
+    in_one_go = timed_stop(removal, **rates, over_to_under=over_to_under)
+    careful = min(share, rate / rate_high, in_one_go.expected / removal)
+    first = timed_stop(careful * removal, **rates)
     return TwoStepStop(first=first, removal_first=careful * removal, left=(1.0 - careful) * removal)
 
 
@@ -263,3 +274,34 @@ def loaded_steps(
             )
         )
     return tuple(steps)
+
+
+def removal_by_then(steps: Sequence[LoadedStep], time: float) -> tuple[tuple[int, float], ...]:
+    """What each piece on a carrier has lost after a time, in `loaded_steps` order of events.
+
+    Parameters
+    ----------
+    steps : sequence of LoadedStep
+        In order; the last goes on at its rate beyond its end.
+    time : float [s]
+        Since the start, zero or more.
+
+    Returns
+    -------
+    tuple of (int, float) [1, m]
+        Number of the piece and its removal, by number.
+
+    Examples
+    --------
+    >>> steps = loaded_steps([110e-6, 100e-6], [1e-4, 1e-4], final=90e-6, rate=1e-8)
+    >>> [(piece, round(removal * 1e6, 1)) for piece, removal in removal_by_then(steps, 700.0)]
+    [(0, 12.0), (1, 2.0)]
+    """
+    lost = {piece: 0.0 for step in steps for piece in step.pieces}
+    left = time
+    for count, step in enumerate(steps, 1):
+        lasted = left if count == len(steps) else min(left, step.time)
+        for piece in step.pieces:
+            lost[piece] += step.removal * lasted / step.time
+        left -= lasted
+    return tuple(sorted(lost.items()))

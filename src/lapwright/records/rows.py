@@ -18,6 +18,7 @@ from lapwright.model.job import (
     RecordedStage,
     RecordedVerdict,
     RecordedWafer,
+    RecordedWeighing,
     RecordedZero,
     WaferEvent,
 )
@@ -305,6 +306,25 @@ def run(row: models.Run) -> RecordedRun:
         started_by=signature(row),
         ended_by=later_signature(row.ended_by, row.ended_at, row.ended_reason),
         version=row.version,
+        step=row.step,  # type: ignore[arg-type]
+        time=row.time_s,
+        expected=tuple((time, removal) for time, removal in row.expected_s_m),
+        with_run=row.with_run_id,
+    )
+
+
+def weighing(row: models.Weighing) -> RecordedWeighing:
+    """A mass."""
+    return RecordedWeighing(
+        weighing_id=row.pk,
+        wafer_id=row.wafer.wafer_id,
+        pieces=tuple(row.pieces),
+        text=row.text,
+        mass=row.mass_kg,
+        uncertainty=row.uncertainty_kg,
+        balance=row.balance,
+        void=row.void,
+        signature=signature(row),
     )
 
 

@@ -18,11 +18,11 @@ from lapwright.records.models.streams import (
     StreamTail,
 )
 from lapwright.records.models.surfaces import Surface
-from lapwright.records.models.work import Bond, Route, Run, Stage, Zero
+from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zero
 
 __all__ = [
     "Bond", "Calibration", "Carrier", "Change", "CheckStandard", "Document", "Feed", "Finding", "Gauge",
     "GaugeCheck", "GaugeStudy", "Jig", "LiveAnswer", "LiveRequest", "Lot", "Note", "Order", "Person", "Reading",
     "ReadingSet", "Route", "Run", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd", "StreamEvent",
-    "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Zero",
+    "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip

@@ -119,11 +119,33 @@ class Run(Versioned):
     ended_by = models.CharField(max_length=150, null=True)
     ended_reason = models.TextField(null=True)
     ended_at = models.DateTimeField(null=True)
+    step = models.CharField(max_length=6, default="whole")
+    time_s = models.FloatField(null=True)
+    expected_s_m = models.JSONField(default=list)
+    with_run = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="companions")
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["station"], condition=models.Q(ended_at=None), name="one_run_at_a_time_on_a_station"
+                fields=["station"],
+                condition=models.Q(ended_at=None, with_run=None),
+                name="one_run_at_a_time_on_a_station",
             ),
             models.UniqueConstraint(fields=["wafer"], condition=models.Q(ended_at=None), name="one_run_of_a_wafer"),
         ]
+
+
+class Weighing(Versioned):
+    """A mass as read, for one of the pieces that lay on the balance; only whether it counts changes."""
+
+    wafer = models.ForeignKey(Wafer, on_delete=models.PROTECT, related_name="weighings")
+    pieces = models.JSONField()
+    text = models.CharField(max_length=60)
+    mass_kg = models.FloatField()
+    uncertainty_kg = models.FloatField()
+    balance = models.CharField(max_length=100, blank=True)
+    void = models.TextField(null=True)
+    with_weighing = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="companions")
+
+    class Meta:
+        ordering = ["at", "pk"]

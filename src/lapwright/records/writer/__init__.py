@@ -25,6 +25,7 @@ from lapwright.records.writer.streams import (
     put_feed,
 )
 from lapwright.records.writer.surfaces import add_surface
+from lapwright.records.writer.weighings import add_weighing, void_weighing
 from lapwright.records.writer.work import (
     add_bond,
     add_run,
@@ -42,8 +43,9 @@ from lapwright.records.writer.work import (
 __all__ = [
     "add_bond", "add_calibration", "add_carrier", "add_check", "add_document", "add_finding", "add_note",
     "add_order", "add_person", "add_portions", "add_reading", "add_request", "add_run", "add_set", "add_study",
-    "add_study_reading", "add_surface", "add_verdicts", "add_zero", "answer_request", "begin_stream",
+    "add_study_reading", "add_surface", "add_verdicts", "add_weighing", "add_zero", "answer_request", "begin_stream",
     "change_order", "change_stage", "choose_route", "close_set", "decide_bond", "end_run", "end_stream",
     "file_study", "import_sets", "judge_bond", "move_wafer", "put_feed", "put_gauge", "put_jig", "put_standard",
-    "put_station", "replace_stages", "transaction", "undo_bond", "void_set", "void_study", "void_zero",
+    "put_station", "replace_stages", "transaction", "undo_bond", "void_set", "void_study", "void_weighing",
+    "void_zero",
 ]  # fmt: skip

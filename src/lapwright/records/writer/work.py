@@ -14,6 +14,7 @@ from lapwright.model.job import (
     RecordedRun,
     RecordedStage,
     RecordedZero,
+    RunStep,
     StageState,
 )
 from lapwright.model.plan import Plan, PresetDatum, Stage
@@ -39,6 +40,10 @@ class NewRun:
     plate_speed: float | None
     preset: float | None
     preset_datum: PresetDatum | None
+    step: RunStep = "whole"
+    time: float | None = None
+    expected: tuple[tuple[float, float], ...] = ()
+    with_run: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,7 +230,7 @@ def add_run(new: NewRun, signature: Signature) -> RecordedRun:
         stage = locked(models.Stage, pk=new.stage_id)
         station = queries.find(models.Station.objects.all(), "station_id", new.station_id)
         busy = models.Run.objects.select_related("wafer").filter(station=station, ended_at=None).first()
-        if busy is not None:
+        if busy is not None and new.with_run not in (busy.pk, busy.with_run_id):
             raise Conflict(
                 f"The station {new.station_id!r} is running wafer {busy.wafer.wafer_id!r} since {busy.at:%H:%M} UTC."
                 " Finish that run first."
@@ -246,6 +251,10 @@ def add_run(new: NewRun, signature: Signature) -> RecordedRun:
             plate_speed_rad_per_s=new.plate_speed,
             preset_m=new.preset,
             preset_datum=new.preset_datum,
+            step=new.step,
+            time_s=new.time,
+            expected_s_m=[list(point) for point in new.expected],
+            with_run_id=new.with_run,
         )
         return queries.run(row.pk)
 
@@ -256,9 +265,10 @@ def end_run(
     stop_reason: str,
     signature: Signature,
     *,
+    time: float | None = None,
     version: int | None = None,
 ) -> RecordedRun:
-    """The end of a run; `removal` is what the jig's gauge says, in SI and as entered."""
+    """The end of a run; `removal` is what the jig's gauge says, in SI and as entered, `time` how long it ran."""
     with one_transaction():
         row = locked(models.Run, pk=run_id)
         if row.ended_at is not None:
@@ -271,6 +281,7 @@ def end_run(
             gauge_removal_m=value,
             gauge_removal_text=text,
             stop_reason=stop_reason,
+            time_s=row.time_s if time is None else time,
             ended_by=signature.by,
             ended_reason=signature.reason,
             ended_at=signature.at,

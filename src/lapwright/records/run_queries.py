@@ -1,0 +1,57 @@
+"""Reading what belongs to runs: the pieces that ran together, the masses, the runs of a station."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import QuerySet
+
+from lapwright.model.job import RecordedRun, RecordedWeighing
+from lapwright.records import models, rows
+from lapwright.records.faults import translated
+from lapwright.records.queries import find
+
+
+def companions(run_id: int) -> tuple[RecordedRun, ...]:
+    """The runs of the other pieces that ran together with a run."""
+    with translated():
+        return tuple(rows.run(row) for row in _runs().filter(with_run_id=run_id))
+
+
+def runs_of_stage(stage_id: int) -> tuple[RecordedRun, ...]:
+    """The runs of one stage of one wafer."""
+    with translated():
+        return tuple(rows.run(row) for row in _runs().filter(stage_id=stage_id))
+
+
+def ended_runs(station_id: str, *, newest: int) -> tuple[RecordedRun, ...]:
+    """The last runs of a station that have ended and whose gauge said what it removed, the newest first."""
+    with translated():
+        found = _runs().filter(
+            station__station_id=station_id, ended_at__isnull=False, gauge_removal_m__isnull=False, with_run=None
+        )
+        return tuple(rows.run(row) for row in found.order_by("-ended_at", "-pk")[:newest])
+
+
+def weighings(wafer_id: str) -> tuple[RecordedWeighing, ...]:
+    """The masses taken of a wafer, alone or with others, that count."""
+    with translated():
+        return tuple(rows.weighing(row) for row in _weighings().filter(wafer__wafer_id=wafer_id, void=None))
+
+
+def weighing(weighing_id: int) -> RecordedWeighing:
+    """One mass."""
+    with translated():
+        return rows.weighing(find(_weighings(), "pk", weighing_id, what="weighing"))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _runs() -> QuerySet[models.Run]:
+    return models.Run.objects.select_related("wafer", "station", "jig").order_by("pk")
+
+
+def _weighings() -> QuerySet[Any]:
+    found: QuerySet[Any] = models.Weighing.objects.order_by("at", "pk")
+    return found.select_related("wafer")
