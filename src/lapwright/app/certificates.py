@@ -126,8 +126,8 @@ def _wafer(story: WaferStory) -> CertifiedWafer:
     return CertifiedWafer(
         wafer_id=story.wafer.wafer.wafer_id,
         limits=tuple(_limit(one, story) for one in latest_verdicts(story.verdicts)),
-        before=None if before is None else _set(before, WORKED_FRAME),
-        after=None if after is None else _set(after, WORKED_FRAME),
+        before=None if before is None else _set(before, WORKED_FRAME, with_budgets=after is None),
+        after=None if after is None else _set(after, WORKED_FRAME, with_budgets=True),
         bond=None if bond is None else _bond(bond),
         remarks=_wafer_remarks(story),
     )
@@ -147,13 +147,13 @@ def _limit(recorded: RecordedVerdict, story: WaferStory) -> JudgedLimit:
     return JudgedLimit(verdict=recorded.verdict, gauge_id=gauge)
 
 
-def _set(recorded: RecordedSet, frame: Frame) -> CertifiedSet:
+def _set(recorded: RecordedSet, frame: Frame, *, with_budgets: bool) -> CertifiedSet:
     from lapwright.reports.certificate_data import CertifiedSet
 
     result = set_values.result_of(recorded, frame=frame)
     return CertifiedSet(
         map=result.sites,
-        figures=_figures(result),
+        figures=_figures(result, with_budgets=with_budgets),
         gauge_id=recorded.gauge_id,
         operator=recorded.opened.by,
         taken=recorded.opened.at,
@@ -164,7 +164,7 @@ def _set(recorded: RecordedSet, frame: Frame) -> CertifiedSet:
     )
 
 
-def _figures(result: ThicknessResult) -> WaferFigures:
+def _figures(result: ThicknessResult, *, with_budgets: bool) -> WaferFigures:
     from lapwright.reports.certificate_data import Measured, WaferFigures
 
     wedge = result.wedge
@@ -180,6 +180,9 @@ def _figures(result: ThicknessResult) -> WaferFigures:
         wedge_azimuth=None if wedge is None else wedge.azimuth,
         dome=None if result.dome is None else _measured(result.dome, result.dome_uncertainty),
         residual_rms=result.residual_rms,
+        mean_budget=result.mean_budget if with_budgets else None,
+        ttv_budget=result.ttv_budget if with_budgets else None,
+        wedge_budget=result.wedge_budget if with_budgets else None,
     )
 
 

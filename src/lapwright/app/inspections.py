@@ -65,7 +65,8 @@ def _piece(wafer: CertifiedWafer, data: CertificateData) -> InspectedPiece:
 
 
 def _quantity(judged: JudgedLimit, wafer: CertifiedWafer, data: CertificateData) -> InspectedQuantity:
-    from lapwright.reports.certificate_facts import decimals_for, plain, rounded, unit_of
+    from lapwright.reports.certificate_facts import unit_of
+    from lapwright.reports.certificate_numbers import decimals_for, plain, rounded
 
     verdict = judged.verdict
     quantity = verdict.limit.quantity

@@ -44,7 +44,8 @@ class Table:
     """A table with a head.
 
     `numbers` names the columns set flush right, `stretch` the column that takes the room left over, `spread` sets the
-    rows in so many tables side by side; `ruled` leaves room to write by hand.
+    rows in so many tables side by side; `ruled` leaves room to write by hand. `bars` draws a bar a row into the last
+    column, as long as its share of one; such a table is not spread.
     """
 
     head: tuple[str, ...]
@@ -54,6 +55,7 @@ class Table:
     spread: int = 1
     stretch: int = 0
     ruled: bool = False
+    bars: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,9 +117,11 @@ def _table_html(table: Table) -> str:
     caption = f"<caption>{clean(table.caption)}</caption>" if table.caption else ""
     parts = spread_rows(table)
     kind = ' class="ruled"' if table.ruled else ""
+    bars = table.bars or (None,) * len(table.rows)
     tables = [
         f"<table{kind}>{caption if i == 0 else ''}<thead>{_row_html(table.head, table, 'th')}</thead>"
-        f"<tbody>{''.join(_row_html(row, table, 'td') for row in rows)}</tbody></table>"
+        f"<tbody>{''.join(_row_html(row, table, 'td', bar) for row, bar in zip(rows, bars, strict=False))}"
+        "</tbody></table>"
         for i, rows in enumerate(parts)
     ]
     return tables[0] if len(tables) == 1 else f'<div class="spread">{"".join(tables)}</div>'
@@ -129,9 +133,20 @@ def spread_rows(table: Table) -> list[tuple[tuple[str, ...], ...]]:
     return [table.rows[i : i + long] for i in range(0, len(table.rows), long)] or [()]
 
 
-def _row_html(cells: tuple[str, ...], table: Table, tag: str) -> str:
-    inner = "".join(
-        f'<{tag} class="number">{clean(cell)}</{tag}>' if i in table.numbers else f"<{tag}>{clean(cell)}</{tag}>"
-        for i, cell in enumerate(cells)
+def _row_html(cells: tuple[str, ...], table: Table, tag: str, bar: float | None = None) -> str:
+    drawn = [f"<{tag}{_kind(i, table)}>{clean(cell)}</{tag}>" for i, cell in enumerate(cells)]
+    if bar is not None:
+        drawn[-1] = f'<td class="barred"><span>{clean(cells[-1])}</span> {_bar(bar)}</td>'
+    return f"<tr>{''.join(drawn)}</tr>"
+
+
+def _kind(column: int, table: Table) -> str:
+    return ' class="number"' if column in table.numbers else ""
+
+
+def _bar(share: float) -> str:
+    return (
+        '<svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">'
+        '<rect class="ground" width="100" height="10"/>'
+        f'<rect class="bar" width="{100.0 * share:.1f}" height="10"/></svg>'
     )
-    return f"<tr>{inner}</tr>"

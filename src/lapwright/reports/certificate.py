@@ -18,12 +18,14 @@ from importlib import resources
 from lapwright.errors import BadInput, Fault
 from lapwright.reports.blocks import Block, Paper, Table, paper_html, spread_rows
 from lapwright.reports.certificate_data import CertificateData
-from lapwright.reports.certificate_facts import Fact, certificate_facts
+from lapwright.reports.certificate_facts import certificate_facts
+from lapwright.reports.certificate_numbers import Fact
 from lapwright.reports.certificate_page import certificate_paper
 from lapwright.reports.drawing.ink import SANS, readable
 from lapwright.reports.words import LANGUAGES, Language, Words
 
 _SERIF = "Libertinus Serif"
+_NAMES = ("wafer_id", "quantity", "site", "gauge_id", "role", "contribution")
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -106,7 +108,12 @@ def _leaves(where: str, fact: Fact, field: str = "") -> Iterator[tuple[str, str,
 def _own_name(fact: Fact) -> str:
     if not isinstance(fact, dict):
         return ""
-    return str(next((fact[key] for key in ("wafer_id", "quantity", "site", "gauge_id", "role") if key in fact), ""))
+    return str(
+        next(
+            (fact[key] for key in ("wafer_id", "quantity", "site", "gauge_id", "role", "contribution") if key in fact),
+            "",
+        )
+    )
 
 
 def _cell(fact: Fact) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from lapwright.errors import BadInput, Fault, OutOfValidRange
+from lapwright.metrology.uncertainty import Budget
 from lapwright.model.order import DecisionRule
 from lapwright.model.readings import Calibration, Conditions, Gauge
 from lapwright.model.verdict import Outcome, Verdict
@@ -38,7 +39,7 @@ class WaferFigures:
 
     `wedge` is the difference over the full diameter; `wedge_azimuth` of the thickest edge is None when the wedge
     cannot be told from none. `ttv` is as read; `ttv_corrected` has the share that gauge noise adds taken out and may
-    be below zero on a flat wafer.
+    be below zero on a flat wafer. Budgets are given for the set that the certificate rests on.
     """
 
     mean: Measured
@@ -52,6 +53,9 @@ class WaferFigures:
     wedge_azimuth: float | None = None
     dome: Measured | None = None
     residual_rms: float | None = None
+    mean_budget: Budget | None = None
+    ttv_budget: Budget | None = None
+    wedge_budget: Budget | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,8 +7,10 @@ from typing import cast
 from lapwright.model.order import Quantity
 from lapwright.model.wafer import Wedge
 from lapwright.reports.blocks import Block, Heading, Pairs, Paper, Pictures, Table, Text
+from lapwright.reports.certificate_budgets import budget_blocks
 from lapwright.reports.certificate_data import CertificateData, CertifiedSet, CertifiedWafer
-from lapwright.reports.certificate_facts import Fact, Facts, definitions, map_scales, shown, unit_of
+from lapwright.reports.certificate_facts import definitions, map_scales, unit_of
+from lapwright.reports.certificate_numbers import Fact, Facts, shown
 from lapwright.reports.drawing import Lettering, Scale, wafer_map
 from lapwright.reports.words import Words
 
@@ -177,6 +179,7 @@ def _data_sheet(data: CertificateData, wafer: CertifiedWafer, told: Facts, words
     moments = [moment for moment in ("before", "after") if told[moment] is not None]
     if moments:
         blocks += [Heading(text=words["figures"], level=3), _figures(told, moments, words)]
+        blocks += [block for moment in moments for block in budget_blocks(cast("Facts", told[moment]), words)]
         blocks += [Heading(text=words["how_measured"], level=3), _how_measured(told, moments, words)]
     if told["bond"] is not None:
         blocks += [Heading(text=words["bond"], level=3), Pairs(rows=_bond(cast("Facts", told["bond"]), words))]

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 
 import numpy as np
 
+from lapwright.metrology.uncertainty import Budget, Contribution
 from lapwright.model.order import DecisionRule, Limit, Quantity
 from lapwright.model.readings import Calibration, Conditions, Gauge
 from lapwright.model.verdict import Outcome, Verdict
@@ -130,6 +131,14 @@ def _judged(
     return JudgedLimit(verdict=verdict, gauge_id="G2")
 
 
+def _budget(*, limit: float, scatter: float) -> Budget:
+    lines = [Contribution(name="repeat scatter", standard_uncertainty=scatter)]
+    lines += [Contribution(name="accuracy limit of the gauge", standard_uncertainty=limit)] if limit else []
+    return Budget(
+        contributions=(*lines, Contribution(name="correction curve, certificate K-7", standard_uncertainty=0.04e-6))
+    )
+
+
 def _set(
     rng: np.random.Generator, *, thickness: float, wedge: float, noise: float, rings: int, missing: bool = False
 ) -> CertifiedSet:
@@ -157,6 +166,8 @@ def _set(
         wedge_azimuth=azimuth,
         dome=Measured(value=0.8e-6, expanded_uncertainty=0.26e-6, coverage_factor=2.11),
         residual_rms=noise,
+        mean_budget=_budget(limit=0.144e-6, scatter=0.073e-6) if thickness < 400e-6 else None,
+        ttv_budget=_budget(limit=0.0, scatter=0.082e-6) if thickness < 400e-6 else None,
     )
     return CertifiedSet(
         map=ThicknessMap(x=x, y=y, thickness=value, labels=tuple(f"S{i + 1}" for i in range(len(x)))),

@@ -15,9 +15,12 @@ import pypdf
 import pytest
 
 from lapwright.errors import BadInput, OutOfValidRange
+from lapwright.metrology.thickness import thickness_statistics
 from lapwright.model.order import DecisionRule
+from lapwright.model.readings import Conditions, Gauge, ThicknessSet
 from lapwright.model.wafer import Polygon, Rectangle, Round, ThicknessMap
 from lapwright.reports.certificate import certificate_csv, certificate_html, certificate_json, certificate_pdf
+from lapwright.reports.certificate_budgets import contribution_word
 from lapwright.reports.certificate_data import CertifiedSet, Measured
 from lapwright.reports.words import LANGUAGES
 from lapwright.testing.certificates import invented_certificate
@@ -349,3 +352,32 @@ def test_a_set_with_no_measured_site_has_a_map_without_scale():
     page = certificate_html(dataclasses.replace(data, wafers=(wafer,)))
     assert 'class="scale"' not in page
     assert page.count('class="not-measured"') == len(taken.map.x)
+
+
+def test_the_uncertainty_of_the_finished_wafer_is_taken_apart():
+    """0.144² : 0.073² : 0.04² µm² are 75.0, 19.3 and 5.8 % of their sum, in four forms and two languages."""
+    data = invented_certificate(wafers=1)
+    wafer = json.loads(certificate_json(data))["wafers"][0]
+    lines = wafer["after"]["budgets"][0]["contributions"]
+    assert [line["share_percent"] for line in lines] == [75.0, 19.3, 5.8]
+    assert [line["adds_um"] for line in lines] == [0.144, 0.073, 0.04]
+    assert wafer["before"]["budgets"] == []
+    page = certificate_html(data)
+    assert re.findall(r'class="bar" width="([\d.]+)"', page)[:3] == ["75.0", "19.3", "5.8"]
+    assert "Genauigkeitsgrenze des Messgeräts" in page_text(data, "pdf", "de")
+    assert "Korrekturkurve, Kalibrierschein K-7" in page_text(data, "html", "de")
+    assert "after/budgets/mean/contributions/repeat scatter,share_percent,19.3" in certificate_csv(data)
+
+
+def test_every_contribution_to_a_thickness_has_a_word():
+    """What the metrology of thickness can name is in the table of words, so that no language shows English."""
+    x, y = np.array([0.0, 0.01, 0.0, -0.01]), np.array([0.0, 0.0, 0.01, 0.0])
+    taken = ThicknessSet(
+        piece="w", labels=("a", "b", "c", "d"), x=x, y=y, site=np.tile(np.arange(4), 2),
+        thickness=np.full(8, 5e-4), conditions=Conditions(zero_before=0.0, zero_after=2e-7),
+    )  # fmt: skip
+    gauge = Gauge(gauge_id="g", name="g", limit=1e-6, local=1e-7, resolution=1e-6)
+    budget = thickness_statistics(taken, outline=Round(diameter=0.05), gauge=gauge).mean_budget
+    named = {line.name for line in budget.contributions}
+    assert len(named) == 5
+    assert all(contribution_word(name, LANGUAGES["de"]) != name for name in named)

@@ -106,6 +106,20 @@ ENGLISH = {
     "wedge_azimuth": "thickest edge",
     "dome": "dome, thicker in the middle",
     "residual_rms": "left after plane and dome, rms",
+    "budgets": "What the uncertainty is made of",
+    "budgets_note": (
+        "Each contribution is given as what it adds alone to the standard uncertainty; "
+        "contributions add in squares. The longest bar is what to improve first."
+    ),
+    "contribution": "contribution",
+    "adds": "adds",
+    "share": "share of the variance",
+    "line_limit": "accuracy limit of the gauge",
+    "line_local": "local error of the gauge",
+    "line_scatter": "repeat scatter",
+    "line_resolution": "resolution",
+    "line_drift": "drift between the zero readings",
+    "line_curve": "correction curve, certificate {certificate}",
     "bond": "Bond line",
     "carrier_id": "Carrier",
     "adhesive": "Adhesive",

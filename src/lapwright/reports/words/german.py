@@ -106,6 +106,20 @@ GERMAN = {
     "wedge_azimuth": "dickster Rand",
     "dome": "Wölbung, in der Mitte dicker",
     "residual_rms": "Rest nach Ebene und Wölbung, rms",
+    "budgets": "Woraus die Messunsicherheit besteht",
+    "budgets_note": (
+        "Jeder Beitrag steht mit dem, was er allein zur Standardunsicherheit beiträgt; "
+        "Beiträge addieren sich in Quadraten. Der längste Balken ist das, was zuerst zu verbessern ist."
+    ),
+    "contribution": "Beitrag",
+    "adds": "trägt bei",
+    "share": "Anteil an der Varianz",
+    "line_limit": "Genauigkeitsgrenze des Messgeräts",
+    "line_local": "örtlicher Fehler des Messgeräts",
+    "line_scatter": "Streuung der Wiederholungen",
+    "line_resolution": "Auflösung",
+    "line_drift": "Gang zwischen den Nullmessungen",
+    "line_curve": "Korrekturkurve, Kalibrierschein {certificate}",
     "bond": "Klebefuge",
     "carrier_id": "Träger",
     "adhesive": "Kleber",
