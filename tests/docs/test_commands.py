@@ -27,6 +27,7 @@ PROMISED = {
     "jig": (
         "adjusters azimuth_deg correction_um divisions_exact divisions_to_set residual_wedge_um residual_azimuth_deg"
     ),
+    "kinematics": "mean_speed_m_per_s radial radius_mm nonuniformity",
     "capability": (
         "method components part operator interaction repeatability anova source df ss ms f p grr_percent_total_variation "
         "ndc notes residual"

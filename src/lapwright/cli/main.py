@@ -22,6 +22,7 @@ COMMANDS = {
     "thickness": "lapwright.cli.thickness",
     "bond": "lapwright.cli.bond",
     "jig": "lapwright.cli.jig",
+    "kinematics": "lapwright.cli.kinematics",
     "route": "lapwright.cli.route",
     "fringes": "lapwright.cli.fringes",
     "roughness": "lapwright.cli.roughness",

@@ -11,6 +11,7 @@ from lapwright.process.kinematics import (
     Motion,
     area_mean_speed,
     complete_elliptic_e,
+    mean_over_disc,
     mean_relative_speed,
     speed_nonuniformity,
 )
@@ -109,3 +110,58 @@ def test_nothing_moves():
     assert float(mean_relative_speed(0.02, still)) == 0.0
     with pytest.raises(OutOfValidRange):
         speed_nonuniformity(0.02, still)
+
+
+@pytest.mark.parametrize("speed_rpm", [70.0, 61.3, -33.0])
+def test_equal_speeds_slide_at_plate_speed_times_offset_to_the_last_bit(speed_rpm):
+    """Nothing of the closed form is left in the sum: every point and the whole face slide at the product itself."""
+    speed = speed_rpm * TURN / 60.0
+    both = Motion(offset=0.1, plate_speed=speed, jig_speed=speed)
+
+    assert area_mean_speed(0.05, both) == abs(speed) * 0.1
+    assert list(mean_relative_speed([0.0, 0.02, 0.05], both)) == [abs(speed) * 0.1] * 3
+    assert speed_nonuniformity(0.05, both) == 0.0
+
+
+@pytest.mark.parametrize("ratio", [-3.0, -1.0, -0.81, 0.0, 0.5, 0.9, 1.3, 2.8])
+def test_the_mean_over_the_face_is_the_mean_over_its_points(ratio):
+    """Brute force: the velocity at the middles of 400 x 720 cells of equal area."""
+    r = 0.05 * np.sqrt((np.arange(400) + 0.5) / 400)[:, None]
+    angle = (np.arange(720) + 0.5) / 720 * TURN
+    slip = TURN * (1.0 - ratio) * r
+    speeds = np.hypot(TURN * 0.09 + slip * np.cos(angle), slip * np.sin(angle))
+
+    assert area_mean_speed(0.05, motion(ratio)) == pytest.approx(speeds.mean(), rel=2e-6)
+
+
+@pytest.mark.parametrize(("radius", "centre"), [(0.0, 2.0 / 3.0), (1.0, 32.0 / (9.0 * math.pi))])
+def test_mean_distance_in_a_disc(radius, centre):
+    """A plate that turns under a resting pole at the centre or the rim of a unit disc (textbook mean distances)."""
+    assert float(mean_over_disc(radius, 1.0)) == pytest.approx(centre, rel=1e-14)
+
+
+def test_a_wafer_beside_the_axis_is_a_mean_over_its_turn():
+    """Brute force over the face and over all angles, pole inside the path of the wafer."""
+    off = Motion(offset=0.05, plate_speed=TURN, jig_speed=-TURN)
+    rng = np.random.default_rng(5)
+    spot = 0.03 + 0.0125 * np.sqrt(rng.random(200_000)) * np.exp(1j * TURN * rng.random(200_000))
+    speeds = np.abs(TURN * 0.05 + 2.0 * TURN * spot * np.exp(1j * TURN * rng.random(200_000)))
+
+    assert area_mean_speed(0.0125, off, wafer_offset=0.03) == pytest.approx(
+        speeds.mean(), abs=6 * speeds.std() / math.sqrt(200_000)
+    )
+
+
+def test_a_wafer_beside_the_axis_takes_a_wedge_of_distance():
+    """Ratio 0.8, offset 90 mm, 30 mm off the axis, radius 12.5 mm: 0.37 µm of 200 µm (derived, small-slip formula)."""
+    off = motion(0.8)
+
+    wedge = 200e-6 * speed_nonuniformity(0.0125, off, wafer_offset=0.03)
+
+    assert wedge == pytest.approx(0.37e-6, rel=0.01)
+
+
+def test_nothing_that_moves_has_no_spread():
+    """Plate and jig at rest: there is no share of nothing."""
+    with pytest.raises(OutOfValidRange):
+        speed_nonuniformity(0.05, Motion(offset=0.1, plate_speed=0.0, jig_speed=0.0))
