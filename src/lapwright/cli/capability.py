@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from lapwright.cli import options
 from lapwright.cli.answer import JsonOption, give
+
+if TYPE_CHECKING:
+    from lapwright.metrology.gauge_checks import GaugeComparison
 
 app = typer.Typer(no_args_is_help=True, add_completion=False)
 
@@ -135,6 +138,9 @@ def compare(
     second_uncertainty: Annotated[
         float | None, typer.Option(min=0.0, help="Expanded uncertainty of the second.")
     ] = None,
+    drawing: Annotated[
+        Path | None, typer.Option(metavar="FILE.svg", help="Also write the chart of the differences as SVG.")
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Two gauges on the same sites: whether they agree within their uncertainties."""
@@ -146,6 +152,8 @@ def compare(
         raise CommandLineError("Give both --first-uncertainty and --second-uncertainty, or neither.")
     both = None if first_uncertainty is None or second_uncertainty is None else (first_uncertainty, second_uncertainty)
     found = comparison_of_file(file, first=first, second=second, uncertainties=both)
+    if drawing is not None:
+        _draw_differences(drawing, file, names=(first, second), found=found)
     give(comparison_dict(found), as_json=as_json, show=_show_fields)
 
 
@@ -191,6 +199,23 @@ def repeats(
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _draw_differences(path: Path, file: Path, *, names: tuple[str, str], found: GaugeComparison) -> None:
+    from lapwright.app.statistics import columns_of_file
+    from lapwright.cli.drawings import write_drawing
+    from lapwright.formats.table_csv import heading_unit
+    from lapwright.reports.drawing.difference_chart import DifferenceWords, difference_chart
+
+    columns = columns_of_file(file, numbers=names)
+    first, second = (columns.numbers[name] for name in names)
+    allowed = None if not found.ratio else abs(found.difference) / found.ratio
+    unit = heading_unit(names[0])
+    svg = difference_chart(
+        first, second, agreement=found.agreement, allowed=allowed, unit=unit.symbol if unit else "as in the file",
+        title=f"{names[0]} against {names[1]}", words=DifferenceWords(names=names),
+    )  # fmt: skip
+    write_drawing(path, svg)
 
 
 def _names(text: str, kind: str) -> tuple[str, ...]:

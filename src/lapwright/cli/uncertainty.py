@@ -62,7 +62,7 @@ _NOT_SETTLED = "The Monte Carlo result had not settled to the digits asked for a
 
 
 def _write_drawing(path: Path, result: Mapping[str, Any]) -> None:
-    from lapwright.errors import FileFormatError
+    from lapwright.cli.drawings import write_drawing
     from lapwright.reports.drawing.budget import BudgetBar, budget_bars
 
     bars = [
@@ -70,10 +70,7 @@ def _write_drawing(path: Path, result: Mapping[str, Any]) -> None:
         for line in result["contributions"]
     ]
     svg = budget_bars(bars, title=result["title"], unit=result["unit"], combined=result["standard_uncertainty"])
-    try:
-        path.write_text(svg, encoding="utf-8")
-    except OSError as fault:
-        raise FileFormatError(f"{str(path)!r} cannot be written: {fault.strerror}. Give another place.") from fault
+    write_drawing(path, svg)
 
 
 def _show(result: Mapping[str, Any]) -> None:

@@ -221,3 +221,15 @@ class Touched:
     wafers: tuple[tuple[str, str], ...]
     verdicts: tuple[TouchedVerdict, ...]
     certificates: tuple[TouchedDocument, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugePair:
+    """Two closed sets of one piece in one state of it, read with two gauges; the one of the gauge asked about first."""
+
+    piece: str
+    moment: str
+    order_id: str | None
+    set_ids: tuple[int, int]
+    gauge_ids: tuple[str, str]
+    at: tuple[datetime, datetime]

@@ -11,6 +11,7 @@ from django.db.models import Q, QuerySet
 from lapwright.model.gauge_care import (
     CheckStandard,
     GaugeCheck,
+    GaugePair,
     RecordedStudy,
     StudyReading,
     Touched,
@@ -135,7 +136,41 @@ def touched(gauge_id: str, *, since: datetime | None, until: datetime | None, wh
         )
 
 
+#: Moments between whose sets nothing is done to the piece, so that two gauges read the same thing.
+_STILL = ("incoming", "carrier", "on_carrier", "final")
+
+
+def gauge_pairs(gauge_id: str) -> tuple[GaugePair, ...]:
+    """Sets of this gauge beside the last set of each other gauge on the same piece at the same moment, latest first."""
+    with translated():
+        closed = models.ReadingSet.objects.filter(state="closed", moment__in=_STILL)
+        pieces = closed.filter(gauge__gauge_id=gauge_id).values("piece")
+        found = closed.filter(piece__in=pieces).select_related("gauge", "order").order_by("at", "pk")
+        latest: dict[tuple[str, str], dict[str, models.ReadingSet]] = {}
+        for row in found:
+            latest.setdefault((row.piece, row.moment), {})[row.gauge.gauge_id] = row
+        pairs = [
+            _pair(by_gauge[gauge_id], other)
+            for by_gauge in latest.values()
+            if gauge_id in by_gauge
+            for name, other in by_gauge.items()
+            if name != gauge_id
+        ]
+    return tuple(sorted(pairs, key=lambda one: (max(one.at), one.set_ids), reverse=True))
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _pair(mine: models.ReadingSet, other: models.ReadingSet) -> GaugePair:
+    return GaugePair(
+        piece=mine.piece,
+        moment=mine.moment,
+        order_id=None if mine.order is None else mine.order.order_id,
+        set_ids=(mine.pk, other.pk),
+        gauge_ids=(mine.gauge.gauge_id, other.gauge.gauge_id),
+        at=(mine.at, other.at),
+    )
 
 
 def _check(row: models.GaugeCheck) -> GaugeCheck:

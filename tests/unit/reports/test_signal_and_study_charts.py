@@ -1,11 +1,13 @@
 """Small charts of one signal, and the readings of a gauge study."""
 
+import re
 from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
 
 from lapwright.errors import TooFewSites
+from lapwright.reports.drawing.difference_chart import difference_chart
 from lapwright.reports.drawing.signal_chart import ChartEvent, SignalChart, signal_chart
 from lapwright.reports.drawing.study_chart import study_chart
 
@@ -62,3 +64,14 @@ def test_every_reading_of_a_study_has_a_mark_by_operator():
     found = ET.fromstring(drawn)
     assert len(found.findall(f".//{SVG}circle")) == 5
     assert len(found.findall(f".//{SVG}rect")) == 5
+
+
+def test_the_chart_of_two_gauges_puts_its_points_at_difference_over_mean():
+    """First 2, 4, 6 and second 1, 3, 5: all differences are 1, at means of 1.5, 3.5 and 5.5, evenly apart."""
+    svg = difference_chart(
+        np.array([2.0, 4.0, 6.0]), np.array([1.0, 3.0, 5.0]), agreement=(0.5, 1.5), allowed=2.0, unit="µm", title="t"
+    )
+    places = [(float(x), float(y)) for x, y in re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)"', svg)]
+    assert len({y for _x, y in places}) == 1
+    assert places[1][0] - places[0][0] == pytest.approx(places[2][0] - places[1][0], abs=0.11)
+    assert "on average 1" in svg

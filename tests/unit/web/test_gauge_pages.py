@@ -209,3 +209,39 @@ def test_an_open_set_shows_no_budgets_yet(bench, client):
     """The eye is on the next site."""
     opened = readings.open_set(bench.request("AP-1-01", "wafer", "incoming"), **bench.why())
     assert 'id="why"' not in text(client.get(f"/orders/AP-1/readings/{opened.set_id}"))
+
+
+def carrier_read_with(bench, gauge_id, offset):
+    """C1 read at nine sites with a gauge that reads so much more than is true [m]."""
+    request = replace(bench.request("C1", "carrier", "carrier"), gauge_id=gauge_id)
+    opened = readings.open_set(request, **bench.why())
+    readings.record_zero(opened.set_id, "0.0", when="before", **bench.why())
+    for _ in range(2):
+        for i in range(9):
+            value = 6000.0 + 0.1 * i + offset * 1e6
+            readings.record_reading(opened.set_id, f"{value:.3f}", confirmed=True, **bench.why())
+    readings.record_zero(opened.set_id, "0.0", when="after", **bench.why())
+    return readings.close_set(opened.set_id, **bench.why()).set_id
+
+
+@pytest.mark.parametrize(("offset", "word"), [(0.3e-6, "They agree"), (2.4e-6, "They do not agree")])
+def test_two_gauges_on_one_piece_are_compared(bench, client, offset, word):
+    """The offset planted is found; limits of 0.5 µm each allow 2 √2 · 0.5/√3 = 0.816 µm."""
+    gauges.register_gauge(replace(GAUGE, gauge_id="G2", name="other"), **bench.why())
+    first, second = carrier_read_with(bench, "G1", 0.0), carrier_read_with(bench, "G2", offset)
+    sentence = f"G1 reads {offset * 1e6:.2f}\u00a0µm less than G2 on C1."
+    assert sentence in text(client.get("/gauges/G1"))
+    page = text(client.get(f"/gauges/G1/pairs/{first}/{second}"))
+    assert word in page
+    assert "± 0.82\u00a0µm" in page
+    assert sentence.replace("less", "more").replace("G1", "Gx").replace("G2", "G1").replace("Gx", "G2") in text(
+        client.get(f"/gauges/G2/pairs/{second}/{first}")
+    )
+
+
+def test_sets_that_are_no_pair_are_told_apart_from_gauges(bench, client):
+    """One gauge twice, or a set that is not there, is no comparison."""
+    first = carrier_read_with(bench, "G1", 0.0)
+    answer = client.get(f"/gauges/G1/pairs/{first}/{first}")
+    assert answer.status_code == 409
+    assert "cannot be compared as gauges" in text(answer)

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import gauge_care, gauge_studies, gauges
+from lapwright.app import gauge_care, gauge_pairs, gauge_studies, gauges
 from lapwright.errors import Fault, LapwrightError, NotFound
 from lapwright.model.gauge_care import RecordedStudy
 from lapwright.web.gauge_forms import CalibrationForm, CheckForm, PolicyForm, StandardForm, StudyForm, ToleranceForm
@@ -26,6 +26,7 @@ from lapwright.web.gauge_views import (
 )
 from lapwright.web.surroundings import now, shown, signed
 
+MOST_PAIRS = 6
 DEEDS = ("check", "standard", "calibrate", "policy", "plan")
 
 
@@ -115,6 +116,7 @@ def _page(request: HttpRequest, gauge_id: str, sent: dict[str, forms.Form], *, s
         "zeros": gauge_care.zero_history(gauge_id)[-12:][::-1],
         "checks": gauge_care.list_checks(gauge_id)[-12:][::-1],
         "calibrations": gauge_care.list_calibrations(gauge_id)[::-1],
+        "pairs": [(one, gauge_pairs.pair_sentence(one)) for one in gauge_pairs.list_pairs(gauge_id)[:MOST_PAIRS]],
         "studies": gauge_studies.list_studies(gauge_id),
         "touched": gauge_care.what_did_this_gauge_touch(gauge_id),
         "forms": _forms(gauge_id, {}) | sent,
