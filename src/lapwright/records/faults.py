@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 
 from django.db import DatabaseError, IntegrityError, InterfaceError, transaction
 
 from lapwright.errors import Conflict, LapwrightError, RecordError
+from lapwright.records import chain
 
 #: A part of what the database says -> what it means for the user.
 MEANINGS: tuple[tuple[str, str], ...] = (
@@ -42,9 +43,9 @@ def translated() -> Iterator[None]:
 def one_transaction() -> Iterator[None]:
     """All or nothing: what is written inside is there together, or not at all.
 
-    May be nested; a failure inside then takes the outer one with it.
+    May be nested; a failure inside then takes the outer one with it. The outermost leaves a link of the audit chain.
     """
-    with translated(), transaction.atomic(savepoint=False):
+    with translated(), transaction.atomic(savepoint=False), nullcontext() if chain.is_noting() else chain.linked():
         yield
 
 

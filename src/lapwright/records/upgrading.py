@@ -12,6 +12,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
 from lapwright.errors import SchemaTooNew
+from lapwright.records import chain_adoption
 from lapwright.records.faults import translated
 from lapwright.settings import Settings
 
@@ -25,6 +26,7 @@ def bring_up_to_date(settings: Settings) -> None:
             with _alone(settings):
                 if pending_migrations():
                     call_command("migrate", verbosity=0, interactive=False)
+                    chain_adoption.take_in()
         _make_person(settings.person)
 
 

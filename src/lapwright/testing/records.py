@@ -30,6 +30,10 @@ def empty_records(settings: Settings) -> None:
     """Put the database back to how it was after the start."""
     from django.db import connection
 
+    from lapwright.records import chain, chain_adoption, kept
+
+    kept.forget()
+    (settings.data / chain.ANCHOR_FILE).unlink(missing_ok=True)
     if connection.vendor == "sqlite":
         close_records()
         for tail in ("-wal", "-shm"):
@@ -43,6 +47,7 @@ def empty_records(settings: Settings) -> None:
             "INSERT INTO records_person (username, password, is_superuser, first_name, last_name, email, is_staff,"
             " is_active, date_joined) VALUES ('local', '', false, '', '', '', false, true, now())"
         )
+    chain_adoption.take_in()
 
 
 def close_records() -> None:

@@ -2,6 +2,7 @@
 
 from lapwright.records.models.base import Change
 from lapwright.records.models.care import CheckStandard, GaugeCheck, GaugeStudy, StudyReading
+from lapwright.records.models.chain import ChainLink
 from lapwright.records.models.measuring import Finding, Reading, ReadingSet
 from lapwright.records.models.orders import Lot, Order, Wafer, WaferEvent
 from lapwright.records.models.outcome import Document, Note, Verdict
@@ -21,7 +22,7 @@ from lapwright.records.models.surfaces import Surface
 from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zero
 
 __all__ = [
-    "Bond", "Calibration", "Carrier", "Change", "CheckStandard", "Document", "Feed", "Finding", "Gauge",
+    "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "Document", "Feed", "Finding", "Gauge",
     "GaugeCheck", "GaugeStudy", "Jig", "LiveAnswer", "LiveRequest", "Lot", "Note", "Order", "Person", "Reading",
     "ReadingSet", "Route", "Run", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd", "StreamEvent",
     "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",

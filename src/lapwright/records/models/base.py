@@ -2,14 +2,32 @@
 
 from __future__ import annotations
 
-from typing import Any, NoReturn
+from collections.abc import Iterable
+from typing import Any, ClassVar, NoReturn
 
 from django.db import models
 
 from lapwright.errors import Conflict
+from lapwright.records import chain
+from lapwright.records.faults import one_transaction
 
 
-class Signed(models.Model):
+class Chained(models.Model):
+    """A row whose every write is noted in the audit chain; `chained` names its columns there, None is all of them."""
+
+    chained: ClassVar[tuple[str, ...] | None] = None
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Write the row and note it."""
+        with one_transaction():
+            super().save(*args, **kwargs)
+            chain.note([self])
+
+
+class Signed(Chained):
     """A row that says who wrote it, when and why."""
 
     by = models.CharField(max_length=150)
@@ -22,6 +40,13 @@ class Signed(models.Model):
 
 class FrozenRows(models.QuerySet[Any]):
     """Rows that can be added and read, not changed or deleted."""
+
+    def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
+        """Write many rows and note them."""
+        with one_transaction():
+            written = super().bulk_create(objs, *args, **kwargs)
+            chain.note(written)
+            return written
 
     def update(self, **_: Any) -> NoReturn:
         """Refused."""
@@ -55,7 +80,7 @@ class AppendOnly(Signed):
         _refuse(type(self), "deleted")
 
 
-class Unchanging(models.Model):
+class Unchanging(Chained):
     """A row that is never changed and never deleted, signed by the row it belongs to; many of them are written."""
 
     objects = FrozenRows.as_manager()

@@ -10,6 +10,7 @@ from django.db.models import F, Model
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.readings import Signature
 from lapwright.records import models
+from lapwright.records.chain import note
 from lapwright.records.faults import one_transaction
 from lapwright.records.models.base import Versioned
 
@@ -75,6 +76,7 @@ def change(row: Versioned, signature: Signature, *, version: int | None = None, 
         row.version += 1
         for name, value in columns.items():
             setattr(row, name, value)
+        note([row])
 
 
 # ----------------------------------------------------------------------------------------------------------------------
