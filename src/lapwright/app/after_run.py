@@ -54,11 +54,11 @@ def look_back(run_id: int) -> LookBack | None:
 
     Raises `Conflict` when other runs lie between the same two sets: their removals cannot be told apart.
     """
-    from lapwright.records import queries, stream_queries
+    from lapwright.records import queries, story_queries, stream_queries
 
     run = queries.run(run_id)
-    wafer = queries.wafer_at_work(run.wafer_id)
-    before, after = _sets_around(queries.wafer_story(run.wafer_id).sets, run)
+    wafer = story_queries.wafer_at_work(run.wafer_id)
+    before, after = _sets_around(story_queries.wafer_story(run.wafer_id).sets, run)
     if before is None or after is None or run.ended is None:
         return None
     between = [

@@ -42,10 +42,10 @@ METHOD = (
 def collect(order_id: str, *, at: datetime, signatures: tuple[SignatureLine, ...] = ()) -> CertificateData:
     """All that a certificate of the judged wafers says. Raises `Conflict` while none is judged."""
     from lapwright import records
-    from lapwright.records import queries
+    from lapwright.records import story_queries
     from lapwright.reports.certificate_data import CertificateData
 
-    story = queries.order_story(order_id)
+    story = story_queries.order_story(order_id)
     judged = [one for one in story.wafers if one.wafer.state in ("judged", "certified") and one.verdicts]
     if not judged:
         raise Conflict(f"No wafer of order {order_id!r} is judged yet. Judge them first.")

@@ -34,7 +34,7 @@ def corrected_set(recorded: RecordedSet, taken: ThicknessSet) -> CorrectedSet:
     from lapwright.metrology.correction_curve import curve_corrections
     from lapwright.metrology.uncertainty import Contribution
 
-    calibration = _calibration_at(recorded.gauge_id, recorded.opened.at.date())
+    calibration = _calibration_at(recorded, recorded.opened.at.date())
     if calibration is None or not calibration.curve:
         return CorrectedSet(readings=taken, contributions=(), notices=())
     certificate = calibration.certificate
@@ -63,11 +63,9 @@ def corrected_set(recorded: RecordedSet, taken: ThicknessSet) -> CorrectedSet:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _calibration_at(gauge_id: str, day: date) -> Calibration | None:
-    """The last calibration done by a day."""
-    from lapwright.records import care_queries
-
-    done = [one for one, _at in care_queries.calibrations(gauge_id) if one.done <= day]
+def _calibration_at(recorded: RecordedSet, day: date) -> Calibration | None:
+    """The last calibration of a set's gauge done by a day."""
+    done = [one for one in recorded.surroundings.calibrations if one.done <= day]
     return done[-1] if done else None
 
 

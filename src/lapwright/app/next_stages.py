@@ -47,10 +47,16 @@ def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | No
 
     Raises `NotFound` for an unknown wafer or jig, `Conflict` when the wafer has never been read.
     """
-    from lapwright.process.preset import voided_by
-    from lapwright.records import queries
+    from lapwright.records import queries, story_queries
 
-    wafer = queries.wafer_at_work(wafer_id)
+    wafer = story_queries.wafer_at_work(wafer_id)
+    return stage_ahead(wafer, jig=None if jig_id is None else queries.jig(jig_id).jig, station_id=station_id)
+
+
+def stage_ahead(wafer: WaferAtWork, *, jig: Jig | None = None, station_id: str | None = None) -> NextStage | None:
+    """The same for a wafer already looked up."""
+    from lapwright.process.preset import voided_by
+
     recorded = next((one for one in wafer.stages if one.state in ("waiting", "running")), None)
     if recorded is None:
         return None
@@ -59,7 +65,6 @@ def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | No
     thickness = now.thickness - now.removed_since
     removal = thickness - planned.thickness_after if planned.removal > 0.0 else 0.0
     wedge = _wedge_to_take_out(wafer, now)
-    jig = None if jig_id is None else queries.jig(jig_id).jig
     outline = wafer.wafer.wafer.outline
     correction = None if jig is None or planned.kind != "lap" else _correction(wedge, jig, outline)
     preset = _preset(wafer, planned, thickness=thickness, wedge=now.wedge, corrected=correction is not None)
@@ -73,7 +78,7 @@ def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | No
         preset_datum=None if preset is None else preset.datum,
         contains=() if preset is None else preset.contains,
         correction=correction,
-        zero=holding_zero(wafer, station_id=station_id, jig_id=jig_id),
+        zero=holding_zero(wafer, station_id=station_id, jig_id=None if jig is None else jig.jig_id),
         voids_zero=voided_by(
             ["adjusters_moved", "plate_changed", "abrasive_changed", "foot_changed", "bonded_anew", "gauge_moved"]
         ),

@@ -10,7 +10,7 @@ from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import NoteKind, RecordedNote, RecordedOrder, RecordedWafer, WaferState
 from lapwright.model.order import Order
 from lapwright.model.readings import Signature
-from lapwright.model.story import OrderLine, OrderStory, WaferStory
+from lapwright.model.story import OrderLine, OrdersShown, OrderStory, WaferStory
 from lapwright.model.wafer import Wafer
 
 
@@ -86,25 +86,34 @@ def amend_order(order: Order, *, version: int, by: str, reason: str, at: datetim
         return writer.change_order(order, version=version, signature=Signature(by=by, at=at, reason=reason))
 
 
-def list_orders() -> tuple[OrderLine, ...]:
-    """All orders, the earliest due first, those without a date last."""
+def list_orders(
+    which: OrdersShown = "all", *, find_text: str = "", start: int = 0, count: int | None = None
+) -> tuple[OrderLine, ...]:
+    """Orders, the earliest due first, those without a date last; finished ones alone the latest due first."""
     from lapwright.records import queries
 
-    return queries.order_lines()
+    return queries.order_lines(which=which, find_text=find_text, start=start, count=count)
+
+
+def count_orders(which: OrdersShown, *, find_text: str = "") -> int:
+    """How many orders `list_orders` would give without a limit."""
+    from lapwright.records import queries
+
+    return queries.orders_count(which, find_text)
 
 
 def show_order(order_id: str) -> OrderStory:
     """All that is recorded of an order. Raises `NotFound` with the nearest name."""
-    from lapwright.records import queries
+    from lapwright.records import story_queries
 
-    return queries.order_story(order_id)
+    return story_queries.order_story(order_id)
 
 
 def show_wafer(wafer_id: str) -> WaferStory:
     """All that is recorded of a wafer. Raises `NotFound` with the nearest name."""
-    from lapwright.records import queries
+    from lapwright.records import story_queries
 
-    return queries.wafer_story(wafer_id)
+    return story_queries.wafer_story(wafer_id)
 
 
 def add_note(

@@ -98,10 +98,10 @@ def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tupl
     stage and for the wafer on its carrier after the last.
     Raises `Conflict` when no route is chosen, a stage has begun, or the wafer is too thin for the route.
     """
-    from lapwright.records import queries, writer
+    from lapwright.records import queries, story_queries, writer
 
     with writer.transaction():
-        wafer = queries.wafer_at_work(wafer_id)
+        wafer = story_queries.wafer_at_work(wafer_id)
         route = queries.chosen_route(wafer.wafer.order_id)
         if route is None:
             raise Conflict(f"Order {wafer.wafer.order_id!r} has no route yet. Choose one first.")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lapwright.app.kept_results import kept_result
 from lapwright.app.plausibility import Known, question_about
 from lapwright.model.job import ReadingKind, RecordedReading, RecordedSet, SetProgress
 from lapwright.model.readings import Gauge, Reading, Subject, ThicknessSet
@@ -125,23 +126,7 @@ def result_of(recorded: RecordedSet, *, frame: Frame = WORKED_FRAME) -> Thicknes
 
     The correction is a line of the budgets and a notice of the result; the recorded readings stay as they are.
     """
-    from lapwright import records
-    from lapwright.app.gauge_correction import corrected_set
-    from lapwright.metrology.thickness import thickness_statistics
-    from lapwright.records import queries
-
-    outline, edge_exclusion, gauge = queries.set_surroundings(recorded.set_id)
-    corrected = corrected_set(recorded, thickness_set(recorded))
-    result = thickness_statistics(
-        corrected.readings,
-        outline=outline,
-        edge_exclusion=edge_exclusion,
-        gauge=gauge,
-        allowed_drift=records.current_settings().zero_drift_um * 1e-6,
-        frame=frame,
-        further_contributions=corrected.contributions,
-    )
-    return replace(result, warnings=(*result.warnings, *corrected.notices)) if corrected.notices else result
+    return kept_result(recorded, frame, lambda: _computed(recorded, frame))
 
 
 def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
@@ -169,6 +154,25 @@ def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _computed(recorded: RecordedSet, frame: Frame) -> ThicknessResult:
+    from lapwright import records
+    from lapwright.app.gauge_correction import corrected_set
+    from lapwright.metrology.thickness import thickness_statistics
+
+    around = recorded.surroundings
+    corrected = corrected_set(recorded, thickness_set(recorded))
+    result = thickness_statistics(
+        corrected.readings,
+        outline=around.outline,
+        edge_exclusion=around.edge_exclusion,
+        gauge=around.gauge,
+        allowed_drift=records.current_settings().zero_drift_um * 1e-6,
+        frame=frame,
+        further_contributions=corrected.contributions,
+    )
+    return replace(result, warnings=(*result.warnings, *corrected.notices)) if corrected.notices else result
 
 
 def _noise(gauge: Gauge) -> float:

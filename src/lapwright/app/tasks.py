@@ -2,57 +2,81 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from lapwright.app import cautions, gauges
-from lapwright.app.next_stages import NextStage, next_stage
+from lapwright.app.next_stages import NextStage, stage_ahead
 from lapwright.errors import LapwrightError
-from lapwright.model.job import RecordedBond, RecordedSet, RecordedWafer, WaferState
-from lapwright.model.story import DialNumber, Page, Task
+from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
+from lapwright.model.story import DialNumber, Page, Task, WaferAtWork
 from lapwright.units import printed
 
 
-def waiting_tasks(*, now: datetime) -> tuple[Task, ...]:
+def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str | None = None) -> tuple[Task, ...]:
     """One task per wafer or gauge that waits for a person: warnings first, then the longest waiting.
 
-    A wafer whose order has no route yet waits for the order; certified, rejected and set aside wafers wait for nobody,
-    nor does a run that the recorder follows.
+    Of everything, of one order, or of one of its wafers. A wafer whose order has no route yet waits for the order;
+    certified, rejected and set aside wafers wait for nobody, nor does a run that the recorder follows.
     """
     from lapwright.records import queries, stream_queries
 
-    half_read = {one.wafer_id: one for one in queries.open_sets() if one.wafer_id is not None}
-    running = {one.wafer_id for one in queries.running_runs()}
-    tasks = [
-        task
-        for wafer in queries.wafers()
-        if wafer.wafer.wafer_id not in running
-        and (task := _task_of(wafer, half_read.get(wafer.wafer.wafer_id))) is not None
+    runs = queries.running_runs()
+    running = {one.wafer_id for one in runs}
+    wafers = [
+        one
+        for one in queries.wafers_in_states(_MAKERS, order_id=order_id)
+        if one.wafer.wafer_id not in running and wafer_id in (None, one.wafer.wafer_id)
     ]
+    standing = _standing_of(wafers)
+    tasks = [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
     followed = {stream.run_id for stream in stream_queries.open_streams()}
-    tasks += [
-        _run_task(run.wafer_id, run.station_id, run.started, run.preset)
-        for run in queries.running_runs()
-        if run.run_id not in followed
-    ]
-    tasks += _gauge_tasks(now)
-    return tuple(sorted(tasks, key=lambda task: (not task.warning, task.since)))
+    tasks += [_run_task(run) for run in runs if run.run_id not in followed]
+    if order_id is not None:
+        return _sorted(task for task in tasks if task.order_id == order_id and wafer_id in (None, task.wafer_id))
+    return _sorted([*tasks, *_gauge_tasks(now)])
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _task_of(wafer: RecordedWafer, half_read: RecordedSet | None) -> Task | None:
-    if half_read is not None:
-        return _task(
-            wafer,
-            "finish reading the sites",
-            "readings",
-            why="a set was begun and not closed",
-            since=half_read.opened.at,
-        )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Standing:
+    """What the tasks of several wafers rest on, looked up once for all of them."""
+
+    opened: Mapping[str, datetime]
+    bonds: Mapping[int, RecordedBond]
+    routed: frozenset[str]
+    at_work: Mapping[str, WaferAtWork]
+    verdicts: Mapping[str, tuple[RecordedVerdict, ...]]
+
+
+def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
+    from lapwright.records import queries, story_queries
+
+    in_work = [one.wafer.wafer_id for one in wafers if one.state in ("ready", "in_work")]
+    judged = [one.wafer.wafer_id for one in wafers if one.state == "judged"]
+    return _Standing(
+        opened=queries.open_since(),
+        bonds=queries.bonds(one.bond_id for one in wafers if one.bond_id is not None),
+        routed=queries.orders_with_route({one.order_id for one in wafers}),
+        at_work={one.wafer.wafer.wafer_id: one for one in story_queries.wafers_at_work(in_work)},
+        verdicts=queries.verdicts_of(judged),
+    )
+
+
+def _sorted(tasks: Iterable[Task]) -> tuple[Task, ...]:
+    return tuple(sorted(tasks, key=lambda task: (not task.warning, task.since)))
+
+
+def _task_of(wafer: RecordedWafer, standing: _Standing) -> Task | None:
+    opened = standing.opened.get(wafer.wafer.wafer_id)
+    if opened is not None:
+        why = "a set was begun and not closed"
+        return _task(wafer, "finish reading the sites", "readings", why=why, since=opened)
     make = _MAKERS.get(wafer.state)
-    return None if make is None else make(wafer)
+    return None if make is None else make(wafer, standing)
 
 
 def _task(
@@ -84,22 +108,22 @@ def _cautions(wafer: RecordedWafer, step: str) -> tuple[str, ...]:
     return cautions.cautions_for(wafer.wafer.material, step=step)
 
 
-def _received(wafer: RecordedWafer) -> Task:
+def _received(wafer: RecordedWafer, _standing: _Standing) -> Task:
     return _task(wafer, "read it in", "readings", why="it has not been read yet", shown=_cautions(wafer, "measure"))
 
 
-def _measured_in(wafer: RecordedWafer) -> Task:
+def _measured_in(wafer: RecordedWafer, _standing: _Standing) -> Task:
     return _task(wafer, "bond it to a carrier", "bond", why="it is read in and free", shown=_cautions(wafer, "bond"))
 
 
-def _bonded(wafer: RecordedWafer) -> Task:
+def _bonded(wafer: RecordedWafer, _standing: _Standing) -> Task:
     return _task(
         wafer, "read the stack", "readings", why="the bond is not known yet", shown=_cautions(wafer, "measure")
     )
 
 
-def _stack_read(wafer: RecordedWafer) -> Task:
-    bond = _bond_of(wafer)
+def _stack_read(wafer: RecordedWafer, standing: _Standing) -> Task:
+    bond = standing.bonds.get(wafer.bond_id or 0)
     if bond is None or bond.verdict is None:
         return _task(wafer, "judge the bond", "bond", why="the stack is read")
     rebond = bond.verdict.advice == "rebond"
@@ -107,33 +131,32 @@ def _stack_read(wafer: RecordedWafer) -> Task:
     return _task(wafer, verb, "bond", why=bond.verdict.reason, warning=rebond)
 
 
-def _rebond(wafer: RecordedWafer) -> Task:
-    bond = _bond_of(wafer)
+def _rebond(wafer: RecordedWafer, standing: _Standing) -> Task:
+    bond = standing.bonds.get(wafer.bond_id or 0)
     why = "it was decided to bond again" if bond is None or bond.decided is None else bond.decided.reason
     return _task(wafer, "take it off and bond it again", "bond", why=why, shown=_cautions(wafer, "debond"))
 
 
-def _in_work(wafer: RecordedWafer) -> Task:
-    from lapwright.records import queries
-
-    if queries.chosen_route(wafer.order_id) is None:
+def _in_work(wafer: RecordedWafer, standing: _Standing) -> Task:
+    if wafer.order_id not in standing.routed:
         return _task(wafer, "choose a route for the order", "route", why="the order has no route yet")
-    if wafer.state == "ready" and not queries.stages(wafer.wafer.wafer_id):
+    at_work = standing.at_work[wafer.wafer.wafer_id]
+    if wafer.state == "ready" and not at_work.stages:
         return _task(
             wafer, "lay out its stages", "route", why="the route is not fitted to this wafer yet", warning=True
         )
     try:
-        ahead = next_stage(wafer.wafer.wafer_id)
+        ahead = stage_ahead(at_work)
     except LapwrightError as error:
         return _task(wafer, "look at its readings", "readings", why=error.sentence, warning=True)
     if ahead is None:
         return _task(
             wafer, "read it on the carrier", "readings", why="all stages are done", shown=_cautions(wafer, "measure")
         )
-    return _stage_task(wafer, ahead)
+    return _stage_task(wafer, ahead, at_work)
 
 
-def _stage_task(wafer: RecordedWafer, ahead: NextStage) -> Task:
+def _stage_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork) -> Task:
     planned = ahead.planned
     verb = {
         "lap": f"lap: {planned.name}",
@@ -145,7 +168,7 @@ def _stage_task(wafer: RecordedWafer, ahead: NextStage) -> Task:
     if ahead.preset is not None:
         number = DialNumber(label="dial in", value=ahead.preset, dimension="length", symbol="µm")
     elif planned.kind == "polish" and planned.rate:
-        number = DialNumber(label="polish for", value=ahead.removal / planned.rate, dimension="time", symbol="min")
+        verb, number = _by_clock(wafer.wafer.wafer_id, verb)
     past = planned.removal > 0.0 and ahead.removal <= 0.0
     why = f"now {printed(ahead.thickness_now, 'µm', 'length')}"
     if planned.removal > 0.0:
@@ -154,24 +177,39 @@ def _stage_task(wafer: RecordedWafer, ahead: NextStage) -> Task:
         why += "; it is past this stage already: leave it out"
     return _task(
         wafer, verb, "readings" if planned.kind == "measure" else "traveller", why=why,
-        number=number, since=_stage_since(wafer, ahead), warning=past, shown=ahead.cautions,
+        number=number, since=_stage_since(wafer, ahead, at_work), warning=past, shown=ahead.cautions,
     )  # fmt: skip
 
 
-def _stage_since(wafer: RecordedWafer, ahead: NextStage) -> datetime:
-    """When the stage before ended, so that waiting counts from there."""
-    from lapwright.records import queries
+def _by_clock(wafer_id: str, verb: str) -> tuple[str, DialNumber | None]:
+    """What to do for a stage by the clock, and for how long."""
+    from lapwright.app.clock_runs import clock_advice
 
-    ended = [one.ended for one in queries.stages(wafer.wafer.wafer_id) if one.ended and one.number < ahead.stage.number]
+    try:
+        advice = clock_advice(wafer_id)
+    except LapwrightError:
+        return verb, None
+    if advice.missing:
+        return f"{verb}: rinse, and read the stack or weigh it", None
+    if advice.two_steps is None:
+        number = DialNumber(label="finish in", value=advice.one_step.time, dimension="time", symbol="min")
+        return verb, number
+    first = advice.two_steps.first.time
+    return verb, DialNumber(label="polish first for", value=first, dimension="time", symbol="min")
+
+
+def _stage_since(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork) -> datetime:
+    """When the stage before ended, so that waiting counts from there."""
+    ended = [one.ended for one in at_work.stages if one.ended and one.number < ahead.stage.number]
     return max([wafer.since, *ended])
 
 
-def _worked(wafer: RecordedWafer) -> Task:
+def _worked(wafer: RecordedWafer, _standing: _Standing) -> Task:
     why = "all stages are done; after debonding there is no way back to the plate"
     return _task(wafer, "read it on the carrier", "readings", why=why, shown=_cautions(wafer, "measure"))
 
 
-def _read_on_carrier(wafer: RecordedWafer) -> Task:
+def _read_on_carrier(wafer: RecordedWafer, _standing: _Standing) -> Task:
     return _task(
         wafer,
         "take it off the carrier",
@@ -181,21 +219,20 @@ def _read_on_carrier(wafer: RecordedWafer) -> Task:
     )
 
 
-def _debonded(wafer: RecordedWafer) -> Task:
+def _debonded(wafer: RecordedWafer, _standing: _Standing) -> Task:
     return _task(
         wafer, "clean it and read it free", "readings", why="it is off the carrier", shown=_cautions(wafer, "clean")
     )
 
 
-def _read_free(wafer: RecordedWafer) -> Task:
+def _read_free(wafer: RecordedWafer, _standing: _Standing) -> Task:
     return _task(wafer, "judge it", "traveller", why="the final set is closed")
 
 
-def _judged(wafer: RecordedWafer) -> Task:
+def _judged(wafer: RecordedWafer, standing: _Standing) -> Task:
     from lapwright.app.verdicts import latest_verdicts
-    from lapwright.records import queries
 
-    verdicts = latest_verdicts(queries.verdicts(wafer.wafer.wafer_id))
+    verdicts = latest_verdicts(standing.verdicts.get(wafer.wafer.wafer_id, ()))
     doubtful = [one.verdict for one in verdicts if one.verdict.outcome == "cannot_be_decided"]
     failed = [one.verdict for one in verdicts if one.verdict.outcome == "does_not_conform"]
     if failed:
@@ -207,24 +244,19 @@ def _judged(wafer: RecordedWafer) -> Task:
     return _task(wafer, "issue the certificate", "certificate", why="it conforms to every limit")
 
 
-def _bond_of(wafer: RecordedWafer) -> RecordedBond | None:
+def _run_task(run: RecordedRun) -> Task:
     from lapwright.records import queries
 
-    return None if wafer.bond_id is None else queries.bond(wafer.bond_id)
-
-
-def _run_task(wafer_id: str, station_id: str, started: datetime, preset: float | None) -> Task:
-    from lapwright.records import queries
-
+    preset = run.preset
     number = None if preset is None else DialNumber(label="stops at", value=preset, dimension="length", symbol="µm")
     return Task(
         verb="running: record the end when it stops",
-        order_id=queries.wafer(wafer_id).order_id,
-        wafer_id=wafer_id,
-        station_id=station_id,
+        order_id=queries.wafer(run.wafer_id).order_id,
+        wafer_id=run.wafer_id,
+        station_id=run.station_id,
         number=number,
-        since=started,
-        why=f"it runs on {station_id}",
+        since=run.started,
+        why=f"it runs on {run.station_id}",
         page="traveller",
     )
 
@@ -253,7 +285,7 @@ def _gauge_tasks(now: datetime) -> list[Task]:
     return found
 
 
-_MAKERS: dict[WaferState, Callable[[RecordedWafer], Task]] = {
+_MAKERS: dict[WaferState, Callable[[RecordedWafer, _Standing], Task]] = {
     "received": _received,
     "measured_in": _measured_in,
     "bonded": _bonded,

@@ -94,11 +94,11 @@ def latest_verdicts(verdicts: tuple[RecordedVerdict, ...]) -> tuple[RecordedVerd
 
 
 def _evidence(wafer_id: str, order: Order) -> list[tuple[Limit, Evidence]]:
-    from lapwright.records import queries
+    from lapwright.records import queries, story_queries
 
     final = queries.latest_set(wafer_id, "wafer", "final")
     result = None if final is None else set_values.result_of(final)
-    findings = queries.wafer_story(wafer_id).findings
+    findings = story_queries.wafer_story(wafer_id).findings
     found, missing = [], []
     for limit in order.limits:
         if limit.quantity in FROM_SET:

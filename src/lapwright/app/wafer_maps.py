@@ -64,7 +64,6 @@ def _on_carrier(now: RecordedSet, wafer: WaferAtWork) -> ThicknessResult:
     """Statistics of the wafer on its carrier, from the stack as read now and the sets the bond was judged by."""
     from lapwright.metrology.frames import transformed
     from lapwright.metrology.thickness import thickness_statistics
-    from lapwright.records import queries
 
     assert wafer.bond is not None
     sets = {one.subject: one for one in wafer.bond_sets}
@@ -74,9 +73,9 @@ def _on_carrier(now: RecordedSet, wafer: WaferAtWork) -> ThicknessResult:
     labels, x, y, thickness = _wafer_sites(stack_now, stack_then, wafer_then)
     if len(labels) < 3:
         raise TooFewSites("The wafer on its carrier", measured=len(labels), needed=3)
-    outline, edge_exclusion, _ = queries.set_surroundings(now.set_id)
     derived = ThicknessSet(piece=now.piece, labels=labels, x=x, y=y, site=np.arange(len(labels)), thickness=thickness)
-    return thickness_statistics(derived, outline=outline, edge_exclusion=edge_exclusion)
+    around = now.surroundings
+    return thickness_statistics(derived, outline=around.outline, edge_exclusion=around.edge_exclusion)
 
 
 def _wafer_sites(

@@ -13,9 +13,9 @@ from typing import Literal
 
 from lapwright.model.order import Order, Quantity
 from lapwright.model.plan import Plan, PresetDatum, Stage
-from lapwright.model.readings import Conditions, Moment, Reading, Signature, Subject
+from lapwright.model.readings import Calibration, Conditions, Gauge, Moment, Reading, Signature, Subject
 from lapwright.model.verdict import BondVerdict, Verdict
-from lapwright.model.wafer import WORKED_FRAME, Frame, SitePattern, Wafer, Wedge
+from lapwright.model.wafer import WORKED_FRAME, Frame, Outline, SitePattern, Wafer, Wedge
 
 #: Where a wafer stands. docs/explanation/the-job.md draws the ways between them.
 WaferState = Literal[
@@ -91,12 +91,23 @@ class RecordedReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SetSurroundings:
+    """What a set is computed with beside its readings: the piece, the gauge and its calibrations, earliest first."""
+
+    outline: Outline
+    edge_exclusion: float
+    gauge: Gauge
+    calibrations: tuple[Calibration, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedSet:
     """A set of readings as recorded: the piece, the sites wanted, the readings taken, corrected ones included.
 
     `unit` is what a bare number typed into this set means, `zero_wanted` whether the gauge's zero is
     read before and after. `source` names the file a set was imported from. `gauge_flag` says what spoke against the
-    gauge when the set was opened, None when nothing did.
+    gauge when the set was opened, None when nothing did. A closed set that has not changed is the same object
+    whenever it is asked for.
     """
 
     set_id: int
@@ -119,6 +130,7 @@ class RecordedSet:
     opened: Signature
     closed: Signature | None
     version: int
+    surroundings: SetSurroundings
     gauge_flag: str | None = None
 
 

@@ -27,6 +27,8 @@ from lapwright.model.verdict import Outcome
 
 #: The page on which a task is done.
 Page = Literal["readings", "bond", "route", "traveller", "certificate", "gauges"]
+#: Which orders of a list: every one, those with a wafer still to be worked, or those finished.
+OrdersShown = Literal["all", "going", "finished"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

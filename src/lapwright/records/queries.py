@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import difflib
-from collections import Counter
-from datetime import date, datetime
+from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 
 from django.db import connection
-from django.db.models import Max, Model, Q, QuerySet
+from django.db.models import Count, Exists, F, Max, Model, OuterRef, Q, QuerySet
 
 from lapwright.errors import NotFound
 from lapwright.model.job import (
@@ -24,20 +24,22 @@ from lapwright.model.job import (
     RecordedWafer,
     RecordedZero,
     WaferEvent,
+    WaferState,
 )
 from lapwright.model.readings import Calibration, Gauge, Moment, Signature, Subject
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
-from lapwright.model.story import OrderLine, OrderStory, WaferAtWork, WaferStory
+from lapwright.model.story import OrderLine, OrdersShown
 from lapwright.model.surface_record import RecordedSurface, SurfaceKind
 from lapwright.model.verdict import Outcome
-from lapwright.model.wafer import Outline, Round
-from lapwright.records import models, rows
+from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 
 GaugeRecord = tuple[Gauge, Calibration | None, int, Signature]
 #: From good to bad; a wafer is as good as the worst of its limits.
 OUTCOMES: tuple[Outcome, ...] = ("conforms", "cannot_be_decided", "does_not_conform")
+#: States of a wafer with which nothing more happens.
+OVER: tuple[WaferState, ...] = ("certified", "rejected")
 
 
 def people() -> tuple[PersonCard, ...]:
@@ -52,39 +54,73 @@ def order(order_id: str) -> RecordedOrder:
         return rows.order(find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id))
 
 
-def order_lines() -> tuple[OrderLine, ...]:
-    """Every order with the states of its wafers and the worst verdict, the earliest due first."""
+def order_lines(
+    *, which: OrdersShown = "all", find_text: str = "", start: int = 0, count: int | None = None
+) -> tuple[OrderLine, ...]:
+    """Orders with the states of their wafers and the worst verdict, the earliest due first, those without a date last.
+
+    Finished ones (every wafer certified or rejected) alone come the latest due first. `find_text` is looked for in
+    number and customer.
+    """
     with translated():
-        found = models.Order.objects.prefetch_related("wafers").order_by("due", "order_id")
-        worst = _worst_outcomes()
-        lines = [
+        found = _orders_shown(which, find_text)
+        chosen = list(found[start:] if count is None else found[start : start + count])
+        within = None if count is None and which == "all" and not find_text else [row.pk for row in chosen]
+        states, worst = _states_of(within), _worst_outcomes(within)
+        return tuple(
             OrderLine(
                 order_id=row.order_id,
                 customer=row.customer,
                 material=row.material,
                 quantity=row.quantity,
                 due=row.due,
-                states=tuple(sorted(Counter(wafer.state for wafer in row.wafers.all()).items())),  # type: ignore[arg-type]
+                states=tuple(sorted(states.get(row.pk, []))),
                 worst=worst.get(row.pk),
                 simulated=row.simulated,
                 received=row.at,
             )
-            for row in found
-        ]
-    return tuple(sorted(lines, key=lambda line: line.due or date.max))
+            for row in chosen
+        )
+
+
+def orders_count(which: OrdersShown, find_text: str = "") -> int:
+    """How many orders `order_lines` would give."""
+    with translated():
+        return _orders_shown(which, find_text).count()
 
 
 def wafer(wafer_id: str) -> RecordedWafer:
     """One wafer."""
     with translated():
-        return rows.wafer(find(_wafers(), "wafer_id", wafer_id))
+        return rows.wafer(find(wafer_rows(), "wafer_id", wafer_id))
 
 
 def wafers(order_id: str | None = None) -> tuple[RecordedWafer, ...]:
     """The wafers of one order in their order, or of all."""
     with translated():
-        found = _wafers() if order_id is None else _wafers().filter(order__order_id=order_id)
+        found = wafer_rows() if order_id is None else wafer_rows().filter(order__order_id=order_id)
         return tuple(rows.wafer(row) for row in found)
+
+
+def wafers_in_states(states: Iterable[WaferState], *, order_id: str | None = None) -> tuple[RecordedWafer, ...]:
+    """The wafers that stand in one of some states, of one order or of all."""
+    with translated():
+        found = wafer_rows().filter(state__in=list(states))
+        found = found if order_id is None else found.filter(order__order_id=order_id)
+        return tuple(rows.wafer(row) for row in found)
+
+
+def bonds(bond_ids: Iterable[int]) -> dict[int, RecordedBond]:
+    """Bonds by their numbers."""
+    with translated():
+        return {row.pk: rows.bond(row) for row in bond_rows().filter(pk__in=list(bond_ids))}
+
+
+def orders_with_route(order_ids: Iterable[str]) -> frozenset[str]:
+    """Those of some orders for which a route is chosen."""
+    with translated():
+        found = models.Route.objects.filter(order__order_id__in=list(order_ids), chosen=True)
+        return frozenset(found.values_list("order__order_id", flat=True))
 
 
 def events(wafer_id: str) -> tuple[WaferEvent, ...]:
@@ -96,72 +132,20 @@ def events(wafer_id: str) -> tuple[WaferEvent, ...]:
         )
 
 
-def wafer_story(wafer_id: str) -> WaferStory:
-    """All of one wafer."""
-    with translated():
-        row = find(_wafers(), "wafer_id", wafer_id)
-        return _story(row)
-
-
-def wafer_at_work(wafer_id: str) -> WaferAtWork:
-    """What the next step of a wafer rests on."""
-    with translated():
-        row = find(_wafers(), "wafer_id", wafer_id)
-        bond_row = None if row.bond_id is None else _bonds().get(pk=row.bond_id)
-        judged = None if bond_row is None or bond_row.numbers is None else bond_row
-        ids = [] if judged is None else [judged.wafer_set_id or 0, judged.stack_set_id or 0]
-        return WaferAtWork(
-            wafer=rows.wafer(row),
-            bond=None if bond_row is None else rows.bond(bond_row),
-            stages=tuple(rows.stage(item) for item in _stages().filter(wafer=row)),
-            zeros=tuple(rows.zero(item) for item in _zeros().filter(wafer=row)),
-            runs=tuple(rows.run(item) for item in _runs().filter(wafer=row)),
-            latest=_latest_of(row, judged),
-            bond_sets=tuple(rows.reading_set(item) for item in _sets().filter(pk__in=ids)),
-        )
-
-
-def order_story(order_id: str) -> OrderStory:
-    """All of one order."""
-    with translated():
-        row = find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id)
-        return OrderStory(
-            order=rows.order(row),
-            wafers=tuple(_story(wafer) for wafer in _wafers().filter(order=row)),
-            carrier_sets=tuple(
-                rows.reading_set(item) for item in _sets().filter(order=row, subject="carrier").order_by("at", "pk")
-            ),
-            routes=tuple(rows.route(item) for item in row.routes.select_related("order").order_by("pk")),
-            notes=tuple(rows.note(item) for item in _notes().filter(order=row, wafer=None)),
-            documents=tuple(rows.document(item) for item in _documents().filter(order=row, wafer=None)),
-        )
-
-
 def reading_set(set_id: int) -> RecordedSet:
     """One set with its readings."""
     with translated():
-        return rows.reading_set(find(_sets(), "pk", set_id, what="readings set"))
-
-
-def set_surroundings(set_id: int) -> tuple[Outline, float, Gauge]:
-    """Outline and edge exclusion [m] of the piece of a set, and the gauge that took it; a carrier counts whole."""
-    with translated():
-        related = models.ReadingSet.objects.select_related("wafer", "order", "carrier", "gauge")
-        row = find(related, "pk", set_id, what="readings set")
-        gauge = from_plain(row.gauge.definition)
-        if row.carrier is not None:
-            return Round(diameter=from_plain(row.carrier.definition).diameter), 0.0, gauge
-        return from_plain(row.wafer.definition).outline, from_plain(row.order.definition).edge_exclusion, gauge
+        return kept.reading_set(find(kept.sets(), "pk", set_id, what="readings set"))
 
 
 def latest_set(piece: str, subject: Subject, moment: Moment | None = None) -> RecordedSet | None:
     """The last closed set of a piece, of one moment or of any."""
     with translated():
-        found = _sets().filter(piece=piece, subject=subject, state="closed")
+        found = kept.sets().filter(piece=piece, subject=subject, state="closed")
         if moment is not None:
             found = found.filter(moment=moment)
         row = found.order_by("-closed_at", "-pk").first()
-        return None if row is None else rows.reading_set(row)
+        return None if row is None else kept.reading_set(row)
 
 
 def site_values(order_id: str, moment: Moment, *, besides: str) -> tuple[tuple[float, ...], ...]:
@@ -181,17 +165,18 @@ def site_values(order_id: str, moment: Moment, *, besides: str) -> tuple[tuple[f
         return tuple(tuple(values) for values in pieces.values())
 
 
-def open_sets() -> tuple[RecordedSet, ...]:
-    """Sets that are being taken."""
+def open_since() -> dict[str, datetime]:
+    """Wafer -> when its set that is being taken was opened."""
     with translated():
-        return tuple(rows.reading_set(row) for row in _sets().filter(state="open").order_by("pk"))
+        found = models.ReadingSet.objects.filter(state="open").exclude(wafer=None).order_by("pk")
+        return dict(found.values_list("wafer__wafer_id", "at"))
 
 
 def set_with_source(sha256: str) -> RecordedSet | None:
     """A set that came from a file with that content."""
     with translated():
-        row = _sets().filter(source_sha256=sha256).exclude(state="void").first()
-        return None if row is None else rows.reading_set(row)
+        row = kept.sets().filter(source_sha256=sha256).exclude(state="void").first()
+        return None if row is None else kept.reading_set(row)
 
 
 def gauge(gauge_id: str) -> GaugeRecord:
@@ -245,7 +230,7 @@ def stations() -> tuple[RecordedStation, ...]:
 def bond(bond_id: int) -> RecordedBond:
     """One bond."""
     with translated():
-        return rows.bond(find(_bonds(), "pk", bond_id, what="bond"))
+        return rows.bond(find(bond_rows(), "pk", bond_id, what="bond"))
 
 
 def chosen_route(order_id: str) -> RecordedRoute | None:
@@ -258,31 +243,31 @@ def chosen_route(order_id: str) -> RecordedRoute | None:
 def stages(wafer_id: str) -> tuple[RecordedStage, ...]:
     """The stages of a wafer in order."""
     with translated():
-        return tuple(rows.stage(row) for row in _stages().filter(wafer__wafer_id=wafer_id))
+        return tuple(rows.stage(row) for row in stage_rows().filter(wafer__wafer_id=wafer_id))
 
 
 def stage(stage_id: int) -> RecordedStage:
     """One stage."""
     with translated():
-        return rows.stage(find(_stages(), "pk", stage_id, what="stage"))
+        return rows.stage(find(stage_rows(), "pk", stage_id, what="stage"))
 
 
 def zeros(wafer_id: str) -> tuple[RecordedZero, ...]:
     """The zeros taken for a wafer."""
     with translated():
-        return tuple(rows.zero(row) for row in _zeros().filter(wafer__wafer_id=wafer_id))
+        return tuple(rows.zero(row) for row in zero_rows().filter(wafer__wafer_id=wafer_id))
 
 
 def zero(zero_id: int) -> RecordedZero:
     """One zero."""
     with translated():
-        return rows.zero(find(_zeros(), "pk", zero_id, what="zero"))
+        return rows.zero(find(zero_rows(), "pk", zero_id, what="zero"))
 
 
 def holding_zeros(*, station_id: str | None = None, jig_id: str | None = None) -> tuple[RecordedZero, ...]:
     """Accepted zeros that still hold, of a station or a jig."""
     with translated():
-        found = _zeros().filter(accepted=True, void=None)
+        found = zero_rows().filter(accepted=True, void=None)
         if station_id is not None:
             found = found.filter(station__station_id=station_id)
         if jig_id is not None:
@@ -293,31 +278,39 @@ def holding_zeros(*, station_id: str | None = None, jig_id: str | None = None) -
 def run(run_id: int) -> RecordedRun:
     """One run."""
     with translated():
-        return rows.run(find(_runs(), "pk", run_id, what="run"))
+        return rows.run(find(run_rows(), "pk", run_id, what="run"))
 
 
 def running_runs() -> tuple[RecordedRun, ...]:
     """Runs that have started and not ended."""
     with translated():
-        return tuple(rows.run(row) for row in _runs().filter(ended_at=None))
+        return tuple(rows.run(row) for row in run_rows().filter(ended_at=None))
 
 
 def verdicts(wafer_id: str) -> tuple[RecordedVerdict, ...]:
     """All verdicts on a wafer."""
+    return verdicts_of([wafer_id]).get(wafer_id, ())
+
+
+def verdicts_of(wafer_ids: Iterable[str]) -> dict[str, tuple[RecordedVerdict, ...]]:
+    """Wafer -> all verdicts on it."""
     with translated():
-        return tuple(rows.verdict(row) for row in _verdicts().filter(wafer__wafer_id=wafer_id))
+        found: dict[str, list[RecordedVerdict]] = {}
+        for row in verdict_rows().filter(wafer__wafer_id__in=list(wafer_ids)):
+            found.setdefault(row.wafer.wafer_id, []).append(rows.verdict(row))
+        return {wafer_id: tuple(listed) for wafer_id, listed in found.items()}
 
 
 def surface(surface_id: int) -> RecordedSurface:
     """One measured face."""
     with translated():
-        return rows.surface(find(_surfaces(), "pk", surface_id, what="measured face"))
+        return rows.surface(find(surface_rows(), "pk", surface_id, what="measured face"))
 
 
 def surfaces(kind: SurfaceKind, wafer_id: str | None = None) -> tuple[RecordedSurface, ...]:
     """Measured faces of a kind, of one wafer or the last two hundred of all, the newest first."""
     with translated():
-        found = _surfaces().filter(kind=kind).order_by("-pk")
+        found = surface_rows().filter(kind=kind).order_by("-pk")
         if wafer_id is not None:
             found = found.filter(wafer__wafer_id=wafer_id)
         return tuple(rows.surface(row) for row in found[:200])
@@ -326,13 +319,13 @@ def surfaces(kind: SurfaceKind, wafer_id: str | None = None) -> tuple[RecordedSu
 def document(document_id: int) -> RecordedDocument:
     """One kept file."""
     with translated():
-        return rows.document(find(_documents(), "pk", document_id, what="document"))
+        return rows.document(find(document_rows(), "pk", document_id, what="document"))
 
 
 def warnings_of(order_id: str) -> tuple[RecordedNote, ...]:
     """Warnings noted for an order and its wafers."""
     with translated():
-        return tuple(rows.note(row) for row in _notes().filter(order__order_id=order_id, kind="warning"))
+        return tuple(rows.note(row) for row in note_rows().filter(order__order_id=order_id, kind="warning"))
 
 
 def changes_since(table: str, row: int, version: int) -> tuple[models.Change, ...]:
@@ -371,80 +364,56 @@ def find(found: QuerySet[Any], key: str, wanted: str | int, *, what: str | None 
     raise NotFound(f"There is no {name} {wanted!r}.{hint}", name=name, wanted=wanted)
 
 
+def wafer_rows() -> QuerySet[models.Wafer]:
+    """Wafers, with what `rows.wafer` needs."""
+    return models.Wafer.objects.select_related("order", "lot", "bond__carrier").order_by("order_id", "position")
+
+
+def bond_rows() -> QuerySet[models.Bond]:
+    """Bonds, with what `rows.bond` needs."""
+    return models.Bond.objects.select_related("wafer", "carrier").order_by("pk")
+
+
+def stage_rows() -> QuerySet[models.Stage]:
+    """Stages that hold, in order."""
+    return models.Stage.objects.filter(replaced=False).select_related("wafer").order_by("number")
+
+
+def zero_rows() -> QuerySet[models.Zero]:
+    """Zeros, with what `rows.zero` needs."""
+    return models.Zero.objects.select_related("wafer", "station", "jig").order_by("pk")
+
+
+def surface_rows() -> QuerySet[models.Surface]:
+    """Measured faces, with what `rows.surface` needs."""
+    return models.Surface.objects.select_related("wafer", "gauge").prefetch_related("findings").order_by("pk")
+
+
+def run_rows() -> QuerySet[models.Run]:
+    """Runs, with what `rows.run` needs."""
+    return models.Run.objects.select_related("wafer", "station", "jig").order_by("pk")
+
+
+def verdict_rows() -> QuerySet[Any]:
+    """Verdicts, with what `rows.verdict` needs."""
+    return models.Verdict.objects.select_related("wafer").order_by("pk")
+
+
+def note_rows() -> QuerySet[Any]:
+    """Notes, with what `rows.note` needs."""
+    return models.Note.objects.select_related("order", "wafer").order_by("pk")
+
+
+def document_rows() -> QuerySet[Any]:
+    """Kept files, with what `rows.document` needs."""
+    return models.Document.objects.select_related("order", "wafer").order_by("pk")
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
 def _meta_name(model: type[Model]) -> str:
     return str(model._meta.verbose_name)  # noqa: SLF001  Django's public name for it
-
-
-def _wafers() -> QuerySet[models.Wafer]:
-    return models.Wafer.objects.select_related("order", "lot", "bond__carrier").order_by("order_id", "position")
-
-
-def _sets() -> QuerySet[models.ReadingSet]:
-    return models.ReadingSet.objects.select_related("order", "wafer", "gauge").prefetch_related("readings")
-
-
-def _bonds() -> QuerySet[models.Bond]:
-    return models.Bond.objects.select_related("wafer", "carrier").order_by("pk")
-
-
-def _stages() -> QuerySet[models.Stage]:
-    return models.Stage.objects.filter(replaced=False).select_related("wafer").order_by("number")
-
-
-def _zeros() -> QuerySet[models.Zero]:
-    return models.Zero.objects.select_related("wafer", "station", "jig").order_by("pk")
-
-
-def _surfaces() -> QuerySet[models.Surface]:
-    return models.Surface.objects.select_related("wafer", "gauge").prefetch_related("findings").order_by("pk")
-
-
-def _runs() -> QuerySet[models.Run]:
-    return models.Run.objects.select_related("wafer", "station", "jig").order_by("pk")
-
-
-def _verdicts() -> QuerySet[Any]:
-    return models.Verdict.objects.select_related("wafer").order_by("pk")
-
-
-def _notes() -> QuerySet[Any]:
-    return models.Note.objects.select_related("order", "wafer").order_by("pk")
-
-
-def _documents() -> QuerySet[Any]:
-    return models.Document.objects.select_related("order", "wafer").order_by("pk")
-
-
-def _story(row: models.Wafer) -> WaferStory:
-    found = models.Finding.objects.filter(wafer=row).select_related("wafer", "gauge").order_by("pk")
-    return WaferStory(
-        wafer=rows.wafer(row),
-        events=tuple(rows.event(item) for item in row.events.select_related("wafer")),
-        sets=tuple(rows.reading_set(item) for item in _sets().filter(wafer=row).order_by("at", "pk")),
-        bonds=tuple(rows.bond(item) for item in _bonds().filter(wafer=row)),
-        stages=tuple(rows.stage(item) for item in _stages().filter(wafer=row)),
-        zeros=tuple(rows.zero(item) for item in _zeros().filter(wafer=row)),
-        runs=tuple(rows.run(item) for item in _runs().filter(wafer=row)),
-        findings=tuple(rows.finding(item) for item in found),
-        verdicts=tuple(rows.verdict(item) for item in _verdicts().filter(wafer=row)),
-        notes=tuple(rows.note(item) for item in _notes().filter(wafer=row)),
-        documents=tuple(rows.document(item) for item in _documents().filter(wafer=row)),
-        surfaces=tuple(rows.surface(item) for item in _surfaces().filter(wafer=row)),
-    )
-
-
-def _latest_of(row: models.Wafer, judged: models.Bond | None) -> RecordedSet | None:
-    """The closed set that says how thick a wafer is now."""
-    closed = _sets().filter(wafer=row, state="closed").order_by("-closed_at", "-pk")
-    found = None
-    if judged is not None:
-        found = closed.filter(moment__in=("after_stage", "on_carrier"), at__gte=judged.at).first()
-    if found is None:
-        found = closed.filter(subject="wafer").first()
-    return None if found is None else rows.reading_set(found)
 
 
 def _carrier(row: models.Carrier) -> RecordedCarrier:
@@ -460,16 +429,38 @@ def _gauge(row: models.Gauge) -> GaugeRecord:
     return from_plain(row.definition), calibration, row.version, rows.signature(row)
 
 
-def _worst_outcomes() -> dict[int, Outcome]:
+def _orders_shown(which: OrdersShown, find_text: str) -> QuerySet[models.Order]:
+    found = models.Order.objects.order_by(F("due").asc(nulls_last=True), "order_id")
+    if find_text:
+        found = found.filter(Q(order_id__icontains=find_text) | Q(customer__icontains=find_text))
+    if which == "all":
+        return found
+    going = Exists(models.Wafer.objects.filter(order=OuterRef("pk")).exclude(state__in=OVER))
+    if which == "going":
+        return found.filter(going)
+    return found.filter(~going).order_by(F("due").desc(nulls_last=True), "-order_id")
+
+
+def _states_of(order_keys: list[int] | None) -> dict[int, list[tuple[WaferState, int]]]:
+    found = models.Wafer.objects.order_by().values_list("order_id", "state").annotate(wafers=Count("pk"))
+    states: dict[int, list[tuple[WaferState, int]]] = {}
+    for order_key, state, wafers in found if order_keys is None else found.filter(order_id__in=order_keys):
+        states.setdefault(order_key, []).append((state, wafers))  # type: ignore[arg-type]  a column of words
+    return states
+
+
+def _worst_outcomes(order_keys: list[int] | None) -> dict[int, Outcome]:
     """Order row -> worst outcome of the latest verdict on each limit of each of its wafers, rejected ones left out."""
-    latest = (
-        models.Verdict.objects.filter(~Q(wafer__state="rejected"))
-        .values("wafer_id", "quantity")
-        .annotate(last=Max("pk"))
-        .values_list("last", flat=True)
-    )
+    judged = models.Verdict.objects.filter(~Q(wafer__state="rejected"))
+    if order_keys is not None:
+        judged = judged.filter(wafer__order_id__in=order_keys)
+    last: dict[tuple[int, str], tuple[int, Outcome]] = {}
+    for wafer_key, quantity, order_key, outcome in judged.order_by("pk").values_list(
+        "wafer_id", "quantity", "wafer__order_id", "outcome"
+    ):
+        last[wafer_key, quantity] = (order_key, outcome)
     worst: dict[int, Outcome] = {}
-    for order_pk, outcome in models.Verdict.objects.filter(pk__in=latest).values_list("wafer__order_id", "outcome"):
-        if order_pk not in worst or OUTCOMES.index(outcome) > OUTCOMES.index(worst[order_pk]):
-            worst[order_pk] = outcome
+    for order_key, outcome in last.values():
+        if order_key not in worst or OUTCOMES.index(outcome) > OUTCOMES.index(worst[order_key]):
+            worst[order_key] = outcome
     return worst

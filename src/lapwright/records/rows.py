@@ -20,6 +20,7 @@ from lapwright.model.job import (
     RecordedWafer,
     RecordedWeighing,
     RecordedZero,
+    SetSurroundings,
     WaferEvent,
 )
 from lapwright.model.readings import Calibration, Reading, Signature
@@ -141,7 +142,7 @@ def reading(row: models.Reading, replaced_by: int | None) -> RecordedReading:
     )
 
 
-def reading_set(row: models.ReadingSet) -> RecordedSet:
+def reading_set(row: models.ReadingSet, surroundings: SetSurroundings) -> RecordedSet:
     """A set with its readings; they must be prefetched, piece, order and gauge selected."""
     rows = list(row.readings.all())
     replaced = {item.corrects_id: item.pk for item in rows if item.corrects_id is not None}
@@ -166,6 +167,7 @@ def reading_set(row: models.ReadingSet) -> RecordedSet:
         opened=signature(row),
         closed=later_signature(row.closed_by, row.closed_at, row.closed_reason),
         version=row.version,
+        surroundings=surroundings,
         gauge_flag=row.gauge_flag,
     )
 

@@ -40,9 +40,9 @@ def ready(records):
 
 def wafer_story():
     """All that is recorded of the wafer."""
-    from lapwright.records import queries
+    from lapwright.records import story_queries
 
-    return queries.wafer_story(WAFER)
+    return story_queries.wafer_story(WAFER)
 
 
 def replayed(path):

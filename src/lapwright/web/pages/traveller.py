@@ -104,10 +104,7 @@ def _find(order_id: str, wafer_id: str) -> tuple[OrderStory, WaferStory]:
 
 
 def _waiting(order_id: str, wafer_id: str | None = None) -> list[Line]:
-    every = tasks.waiting_tasks(now=now())
-    return lines_of(
-        task for task in every if task.order_id == order_id and (wafer_id is None or task.wafer_id == wafer_id)
-    )
+    return lines_of(tasks.waiting_tasks(now=now(), order_id=order_id, wafer_id=wafer_id))
 
 
 def _further_cautions(stage: runs.NextStage | None, lines: list[Line]) -> list[str]:

@@ -1,0 +1,117 @@
+"""Sets of readings, kept in memory once read: readings never change, so a closed set is read from the disk once.
+
+The row of a set is read every time; only when it and what it hangs on have the versions they had are its readings not
+read again. Nothing is kept from within a transaction, because that may yet be rolled back.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Iterable
+from threading import Lock
+from typing import Any
+
+from django.db import connection
+from django.db.models import F, Max, QuerySet, prefetch_related_objects
+
+from lapwright.model.job import RecordedSet, SetSurroundings
+from lapwright.model.readings import Calibration
+from lapwright.model.wafer import Outline, Round
+from lapwright.records import models, rows
+from lapwright.records.coding import from_plain
+
+MOST_SETS = 3000
+MOST_READINGS = 500  # in a set that is kept; a dense scan is read anew
+_HUNG_ON = {"order": "wafer__order", "wafer": "wafer", "carrier": "carrier", "gauge": "gauge"}
+
+_sets: OrderedDict[tuple[Any, ...], RecordedSet] = OrderedDict()
+_calibrations: dict[int, tuple[int | None, tuple[Calibration, ...]]] = {}
+_lock = Lock()
+
+
+def sets() -> QuerySet[models.ReadingSet]:
+    """All sets, each with the versions of what it hangs on, for `reading_sets`."""
+    hung_on = {f"{name}_version": F(f"{path}__version") for name, path in _HUNG_ON.items()}
+    return models.ReadingSet.objects.annotate(**hung_on)
+
+
+def reading_sets(found: Iterable[models.ReadingSet]) -> tuple[RecordedSet, ...]:
+    """Sets from rows of `sets()`, in their order; the same set unchanged is the same object as before."""
+    listed = list(found)
+    curves = _calibrations_of({row.gauge_id for row in listed})
+    keys = [_key(row, curves[row.gauge_id][0]) for row in listed]
+    with _lock:
+        known = {key: _sets[key] for key in keys if key in _sets}
+        for key in known:
+            _sets.move_to_end(key)
+    missing = [row for row, key in zip(listed, keys, strict=True) if key not in known]
+    prefetch_related_objects(missing, "readings", "order", "wafer__order", "carrier", "gauge")
+    made = []
+    for row, key in zip(listed, keys, strict=True):
+        one = known.get(key)
+        if one is None:
+            one = rows.reading_set(row, _surroundings(row, curves[row.gauge_id][1]))
+            _keep(key, one)
+        made.append(one)
+    return tuple(made)
+
+
+def reading_set(row: models.ReadingSet) -> RecordedSet:
+    """One set from a row of `sets()`."""
+    return reading_sets([row])[0]
+
+
+def forget() -> None:
+    """Keep nothing: the database has been put in another's place."""
+    with _lock:
+        _sets.clear()
+        _calibrations.clear()
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _key(row: models.ReadingSet, calibration: int | None) -> tuple[Any, ...]:
+    versions = [getattr(row, f"{name}_version") for name in _HUNG_ON]
+    return (row.pk, row.version, row.at, row.closed_at, calibration, *versions)
+
+
+def _keep(key: tuple[Any, ...], one: RecordedSet) -> None:
+    if one.state == "open" or len(one.readings) > MOST_READINGS or connection.in_atomic_block:
+        return
+    with _lock:
+        _sets[key] = one
+        while len(_sets) > MOST_SETS:
+            _sets.popitem(last=False)
+
+
+def _surroundings(row: models.ReadingSet, calibrations: tuple[Calibration, ...]) -> SetSurroundings:
+    outline: Outline
+    if row.carrier is not None:
+        outline, edge_exclusion = Round(diameter=from_plain(row.carrier.definition).diameter), 0.0
+    else:
+        assert row.wafer is not None
+        outline = from_plain(row.wafer.definition).outline
+        edge_exclusion = from_plain(row.wafer.order.definition).edge_exclusion
+    return SetSurroundings(
+        outline=outline,
+        edge_exclusion=edge_exclusion,
+        gauge=from_plain(row.gauge.definition),
+        calibrations=calibrations,
+    )
+
+
+def _calibrations_of(gauge_keys: set[int]) -> dict[int, tuple[int | None, tuple[Calibration, ...]]]:
+    """Key of a gauge -> key of its latest calibration row, and all its calibrations, the earliest done first."""
+    found = models.Calibration.objects.filter(gauge_id__in=gauge_keys)
+    latest: dict[int, int] = dict(found.values_list("gauge_id").annotate(last=Max("pk")).order_by())
+    answer: dict[int, tuple[int | None, tuple[Calibration, ...]]] = {}
+    for key in gauge_keys:
+        known = _calibrations.get(key)
+        if known is None or known[0] != latest.get(key) or connection.in_atomic_block:
+            ordered = found.filter(gauge_id=key).select_related("gauge").order_by("done", "pk")
+            known = (latest.get(key), tuple(rows.calibration(one) for one in ordered))
+            if not connection.in_atomic_block:
+                _calibrations[key] = known
+        answer[key] = known
+    return answer

@@ -1,0 +1,135 @@
+"""Reading all of a wafer or of an order at once, in a number of queries that does not grow with the wafers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, TypeVar
+
+from django.db.models import Q
+
+from lapwright.model.job import RecordedSet
+from lapwright.model.story import OrderStory, WaferAtWork, WaferStory
+from lapwright.records import kept, models, queries, rows
+from lapwright.records.faults import translated
+from lapwright.records.queries import find
+
+Value = TypeVar("Value")
+Groups = Mapping[int, tuple[Any, ...]]
+
+
+def wafer_story(wafer_id: str) -> WaferStory:
+    """All of one wafer."""
+    with translated():
+        row = find(queries.wafer_rows(), "wafer_id", wafer_id)
+        return _stories([row], Q(wafer=row))[0]
+
+
+def order_story(order_id: str) -> OrderStory:
+    """All of one order."""
+    with translated():
+        row = find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id)
+        carrier_sets = kept.sets().filter(order=row, subject="carrier").order_by("at", "pk")
+        return OrderStory(
+            order=rows.order(row),
+            wafers=_stories(list(queries.wafer_rows().filter(order=row)), Q(wafer__order=row)),
+            carrier_sets=kept.reading_sets(carrier_sets),
+            routes=tuple(rows.route(item) for item in row.routes.select_related("order").order_by("pk")),
+            notes=tuple(rows.note(item) for item in queries.note_rows().filter(order=row, wafer=None)),
+            documents=tuple(rows.document(item) for item in queries.document_rows().filter(order=row, wafer=None)),
+        )
+
+
+def wafer_at_work(wafer_id: str) -> WaferAtWork:
+    """What the next step of a wafer rests on."""
+    with translated():
+        return _at_work([find(queries.wafer_rows(), "wafer_id", wafer_id)])[0]
+
+
+def wafers_at_work(wafer_ids: Sequence[str]) -> tuple[WaferAtWork, ...]:
+    """What the next steps of several wafers rest on, in the order of the wafers on record."""
+    with translated():
+        return _at_work(list(queries.wafer_rows().filter(wafer_id__in=wafer_ids)))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _stories(wafers: Sequence[models.Wafer], mine: Q) -> tuple[WaferStory, ...]:
+    """The stories of wafers; `mine` chooses the rows of other tables that belong to one of them."""
+    events = models.WaferEvent.objects.filter(mine).select_related("wafer").order_by("pk")
+    findings = models.Finding.objects.filter(mine).select_related("wafer", "gauge").order_by("pk")
+    set_rows = list(kept.sets().filter(mine).order_by("at", "pk"))
+    groups = {
+        "events": _grouped((row.wafer_id, rows.event(row)) for row in events),
+        "sets": _grouped(zip((row.wafer_id for row in set_rows), kept.reading_sets(set_rows), strict=True)),
+        "bonds": _grouped((row.wafer_id, rows.bond(row)) for row in queries.bond_rows().filter(mine)),
+        "stages": _grouped((row.wafer_id, rows.stage(row)) for row in queries.stage_rows().filter(mine)),
+        "zeros": _grouped((row.wafer_id, rows.zero(row)) for row in queries.zero_rows().filter(mine)),
+        "runs": _grouped((row.wafer_id, rows.run(row)) for row in queries.run_rows().filter(mine)),
+        "findings": _grouped((row.wafer_id, rows.finding(row)) for row in findings),
+        "verdicts": _grouped((row.wafer_id, rows.verdict(row)) for row in queries.verdict_rows().filter(mine)),
+        "notes": _grouped((row.wafer_id, rows.note(row)) for row in queries.note_rows().filter(mine)),
+        "documents": _grouped((row.wafer_id, rows.document(row)) for row in queries.document_rows().filter(mine)),
+        "surfaces": _grouped((row.wafer_id, rows.surface(row)) for row in queries.surface_rows().filter(mine)),
+    }
+    return tuple(
+        WaferStory(wafer=rows.wafer(row), **{name: group.get(row.pk, ()) for name, group in groups.items()})
+        for row in wafers
+    )
+
+
+def _at_work(wafers: Sequence[models.Wafer]) -> tuple[WaferAtWork, ...]:
+    mine = Q(wafer__in=[row.pk for row in wafers])
+    bonds = {row.pk: row for row in queries.bond_rows().filter(pk__in=[row.bond_id for row in wafers if row.bond_id])}
+    stages = _grouped((row.wafer_id, rows.stage(row)) for row in queries.stage_rows().filter(mine))
+    zeros = _grouped((row.wafer_id, rows.zero(row)) for row in queries.zero_rows().filter(mine))
+    runs = _grouped((row.wafer_id, rows.run(row)) for row in queries.run_rows().filter(mine))
+    closed = models.ReadingSet.objects.filter(mine, state="closed").order_by("-closed_at", "-pk")
+    heads = _grouped((row[0], row) for row in closed.values_list("wafer_id", "pk", "subject", "moment", "at"))
+    latest = {row.pk: _latest_of(heads.get(row.pk, ()), _judged(row, bonds)) for row in wafers}
+    bonded = {row.pk: _bond_sets(_judged(row, bonds)) for row in wafers}
+    wanted = {pk for pk in latest.values() if pk is not None}.union(*bonded.values())
+    sets = {one.set_id: one for one in kept.reading_sets(kept.sets().filter(pk__in=wanted))}
+    return tuple(
+        WaferAtWork(
+            wafer=rows.wafer(row),
+            bond=rows.bond(bonds[row.bond_id]) if row.bond_id in bonds else None,
+            stages=stages.get(row.pk, ()),
+            zeros=zeros.get(row.pk, ()),
+            runs=runs.get(row.pk, ()),
+            latest=_found(sets, latest[row.pk]),
+            bond_sets=tuple(sets[pk] for pk in bonded[row.pk] if pk in sets),
+        )
+        for row in wafers
+    )
+
+
+def _judged(row: models.Wafer, bonds: Mapping[int, models.Bond]) -> models.Bond | None:
+    bond = bonds.get(row.bond_id) if row.bond_id is not None else None
+    return None if bond is None or bond.numbers is None else bond
+
+
+def _bond_sets(judged: models.Bond | None) -> tuple[int, ...]:
+    """The sets of the wafer and of the stack that a bond was judged by."""
+    keys = () if judged is None else (judged.wafer_set_id, judged.stack_set_id)
+    return tuple(sorted(key for key in keys if key is not None))
+
+
+def _latest_of(heads: Sequence[tuple[Any, ...]], judged: models.Bond | None) -> int | None:
+    """The closed set that says how thick a wafer is now, of those given with the latest first."""
+    if judged is not None:
+        for _wafer, pk, _subject, moment, at in heads:
+            if moment in ("after_stage", "on_carrier") and at >= judged.at:
+                return int(pk)
+    return next((int(pk) for _wafer, pk, subject, _moment, _at in heads if subject == "wafer"), None)
+
+
+def _found(sets: Mapping[int, RecordedSet], key: int | None) -> RecordedSet | None:
+    return None if key is None else sets.get(key)
+
+
+def _grouped(pairs: Iterable[tuple[Any, Value]]) -> dict[int, tuple[Value, ...]]:
+    listed: dict[int, list[Value]] = {}
+    for key, value in pairs:
+        listed.setdefault(key, []).append(value)
+    return {key: tuple(values) for key, values in listed.items()}
