@@ -1,5 +1,6 @@
-"""Taking rows into the chain that no transaction of the program linked: those that were there before the chain was,
-and those of a table that got new columns.
+"""Taking rows into the chain that no transaction of the program linked.
+
+These are the rows that were there before the chain was, and those of a table that got new columns.
 
 After each change of the tables every table whose columns differ from those last said in the chain is taken in again,
 so that the new columns are covered, too. A row that does not match its old digest any more is left as it is: an

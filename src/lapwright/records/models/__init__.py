@@ -1,5 +1,6 @@
 """The tables. Read through `records.queries`, written through `records.writer`, by nobody else."""
 
+from lapwright.records.models.access import ApiToken, Grant, LoginAttempt, Signing
 from lapwright.records.models.base import Change
 from lapwright.records.models.care import CheckStandard, GaugeCheck, GaugeStudy, StudyReading
 from lapwright.records.models.chain import ChainLink
@@ -7,6 +8,7 @@ from lapwright.records.models.measuring import Finding, Reading, ReadingSet
 from lapwright.records.models.orders import Lot, Order, Wafer, WaferEvent
 from lapwright.records.models.outcome import Document, Note, Verdict
 from lapwright.records.models.people import Person
+from lapwright.records.models.recipes import Recipe, RecipeApproval, RecipeUse, RecipeVersion
 from lapwright.records.models.shelf import Calibration, Carrier, Gauge, Jig, Station
 from lapwright.records.models.streams import (
     Feed,
@@ -22,8 +24,9 @@ from lapwright.records.models.surfaces import Surface
 from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zero
 
 __all__ = [
-    "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "Document", "Feed", "Finding", "Gauge",
-    "GaugeCheck", "GaugeStudy", "Jig", "LiveAnswer", "LiveRequest", "Lot", "Note", "Order", "Person", "Reading",
-    "ReadingSet", "Route", "Run", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd", "StreamEvent",
-    "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
+    "ApiToken", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "Document", "Feed",
+    "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Jig", "LiveAnswer", "LiveRequest", "LoginAttempt",
+    "Lot", "Note", "Order", "Person", "Reading", "ReadingSet", "Recipe", "RecipeApproval", "RecipeUse",
+    "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd",
+    "StreamEvent", "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip
