@@ -12,11 +12,12 @@ from datetime import date, datetime, timedelta, timezone
 
 import numpy as np
 
+from lapwright.model.gauge_care import CheckStandard
 from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.readings import Calibration, Gauge
 from lapwright.model.shelf import Jig, PersonCard, Station
 from lapwright.model.wafer import Carrier, Rectangle, Round, SitePattern
-from lapwright.sim import bonding, gauges, lapping, polishing, room, shop, wafers
+from lapwright.sim import bonding, gauge_life, gauges, lapping, polishing, room, shop, wafers
 
 LABORATORY = "Auwald Photonics (invented)"
 TIME_ZONE = "Europe/Berlin"
@@ -110,6 +111,17 @@ CALIBRATIONS = (
         expanded_uncertainty=0.08e-6,
     ),
 )
+STANDARD = CheckStandard(
+    standard_id="R500", name="glass disc, 25 mm (invented)", value=500.12e-6, expanded_uncertainty=0.08e-6
+)
+YEARS = 4  # of calibrations on record
+CARE_SINCE = datetime(2023, 2, 6, 9, 0, tzinfo=LOCAL)
+STUDY_MORNING = {
+    "G1": datetime(2026, 4, 21, 9, 0, tzinfo=LOCAL),
+    "G2": datetime(2026, 4, 22, 9, 0, tzinfo=LOCAL),
+}
+STUDY_PARTS = tuple(f"T{number}" for number in range(1, 11))
+STUDY_TOLERANCE = 4e-6
 PROFILER = "stylus profiler, tip 2 µm"
 
 IRON = Station(station_id="L1", name="coarse lap, 300 mm cast iron", kind="lap", plate="cast-iron", plate_diameter=0.3)
@@ -155,6 +167,14 @@ WAFER_KIND = wafers.WaferKind(
     saddle=0.3e-6,
     unevenness=0.08e-6,
 )
+STANDARD_TRUE = 500.1e-6
+STUDY_SPREAD = 1.2e-6  # of the pieces of a study
+#: What each person adds to a reading [m]: the student presses a little too hard.
+HANDS = {ENGINEER.name: 0.0, TECHNICIAN.name: 0.0, STUDENT.name: 0.15e-6}
+AGEING = {
+    "G1": gauge_life.Ageing(drift=0.6e-6, wander=0.08e-6, adjusted_to=0.05e-6, seen_to=0.04e-6),
+    "G2": gauge_life.Ageing(drift=0.05e-6, wander=0.02e-6, adjusted_to=0.01e-6, seen_to=0.01e-6),
+}
 SUN = room.Ramp(start=10.0 * 3600.0 + 40.0 * 60.0, end=13.0 * 3600.0, rise=1.8)
 ROOM = room.Room(swing=1.2, ramps=(SUN,), doors=(room.Door(time=7.75 * 3600.0, drop=0.8),))
 

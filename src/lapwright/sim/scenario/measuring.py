@@ -9,6 +9,7 @@ from lapwright.errors import SetVoid
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.model.job import RecordedSet
 from lapwright.sim.fields import Field
+from lapwright.sim.scenario.care import check_after_void
 from lapwright.sim.scenario.day import Day
 from lapwright.sim.scenario.filing import file_in
 from lapwright.sim.scenario.keying import key_in
@@ -40,8 +41,10 @@ def measure(day: Day, visit: Visit) -> Taken:
             result = readings.set_result(recorded.set_id)
         except SetVoid as void:
             day.catch("drifting gauge", f"{visit.request.gauge_id}, {visit.request.piece}", void.sentence)
+            check_after_void(day, visit.request.gauge_id, who=visit.who, rested=False)
             _declare_void(day, visit, recorded, void.sentence)
             day.wait(minutes=REST)
+            check_after_void(day, visit.request.gauge_id, who=visit.who, rested=True)
             continue
         suspects = {suspect.label: suspect.reason for suspect in result.outliers}
         if not set(suspects) - stood_out:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lapwright.app import bonding, gauges, orders, people, routes, shelf
+from lapwright.app import bonding, orders, routes, shelf
 from lapwright.model.job import RecordedBond
 from lapwright.model.request import BondRequest, SetRequest
 from lapwright.sim import cast
@@ -20,14 +20,8 @@ PHONE_CALL = 140.0  # min that a set lay unfinished
 
 
 def receive(day: Day) -> None:
-    """People, gauges, stations, carriers and the two orders, as they are recorded on the first morning."""
+    """Stations, carriers and the two orders, as they are recorded on the first morning."""
     day.tell("order received, shelf recorded")
-    for person in cast.PEOPLE:
-        people.add_person(person.name, person.full_name, by="local", reason="works here", at=day.now)
-    for gauge in cast.GAUGES:
-        gauges.register_gauge(gauge, by=WHO, reason="in use", at=day.now)
-    for calibration in cast.CALIBRATIONS:
-        gauges.record_calibration(calibration, by=WHO, reason="certificate filed", at=day.now)
     for station in cast.STATIONS:
         shelf.set_up_station(station, by=WHO, reason="in use", at=day.now)
     shelf.register_jig(cast.JIG, by=WHO, reason="in use", at=day.now)
@@ -41,16 +35,14 @@ def read_carriers(day: Day) -> None:
     """Every carrier on the shelf read at nine sites, four times."""
     day.tell("carriers read")
     for carrier_id in cast.CARRIER_IDS:
-        request = SetRequest(
-            piece=carrier_id,
-            subject="carrier",
-            moment="carrier",
-            gauge_id="G1",
-            repeats=4,
-            order_id=cast.ORDER.order_id,
-        )
-        truth = day.shop.carriers[carrier_id].thickness
-        measure(day, Visit(request=request, truth=truth, sites=cast.WAFER_SITES, minutes=5.0))
+        _read_carrier(day, carrier_id, "G1")
+
+
+def read_with_both(day: Day) -> None:
+    """The carrier that stayed on the shelf, read with the other gauge too, so that the two can be compared."""
+    day.tell("gauges compared on one carrier")
+    day.wait(minutes=30.0)
+    _read_carrier(day, cast.CARRIER_IDS[-1], "G2")
 
 
 def measure_in(day: Day, wafer_id: str) -> None:
@@ -96,6 +88,15 @@ def bond(day: Day, wafer_id: str) -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _read_carrier(day: Day, carrier_id: str, gauge_id: str) -> None:
+    request = SetRequest(
+        piece=carrier_id, subject="carrier", moment="carrier", gauge_id=gauge_id, repeats=4,
+        order_id=cast.ORDER.order_id,
+    )  # fmt: skip
+    truth = day.shop.carriers[carrier_id].thickness
+    measure(day, Visit(request=request, truth=truth, sites=cast.WAFER_SITES, minutes=5.0))
 
 
 def _bonded(day: Day, wafer_id: str, attempt: int) -> RecordedBond:

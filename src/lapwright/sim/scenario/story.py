@@ -9,12 +9,12 @@ from pathlib import Path
 from lapwright.app import orders
 from lapwright.model.job import RecordedDocument, RecordedVerdict
 from lapwright.sim import cast
-from lapwright.sim.scenario import closing, opening
+from lapwright.sim.scenario import care, closing, opening
 from lapwright.sim.scenario.day import Caught, Day
 from lapwright.sim.scenario.working import work_wafer
 
 #: How many steps `play` tells of.
-STEPS = 4 + 5 * len(cast.WAFER_IDS)
+STEPS = 6 + 5 * len(cast.WAFER_IDS)
 
 WORTH_A_WORD = 600.0  # s
 
@@ -36,7 +36,9 @@ def play(*, gauge_files: Path, tell: Callable[[str], None], seed: int = cast.SEE
     its name. The same seed gives the same records.
     """
     day = Day(shop=cast.laboratory(seed), now=cast.FIRST_MORNING, tell=tell, gauge_files=gauge_files)
+    care.look_back(day)
     opening.receive(day)
+    care.check_in_the_morning(day)
     for wafer_id in cast.WAFER_IDS:
         opening.measure_in(day, wafer_id)
     opening.read_carriers(day)
@@ -45,20 +47,23 @@ def play(*, gauge_files: Path, tell: Callable[[str], None], seed: int = cast.SEE
     day.draw_blind()
     for wafer_id in cast.WAFER_IDS:
         day.start_piece(latest=16)
+        care.check_in_the_morning(day)
         opening.bond(day, wafer_id)
     for wafer_id in cast.WAFER_IDS:
         day.start_piece(latest=14)
+        care.check_in_the_morning(day)
         day.tell(f"{wafer_id}: lapped and polished")
         work_wafer(day, wafer_id)
         _note_quick_runs(day, wafer_id)
     day.start_piece(latest=9)
+    care.check_in_the_morning(day)
     for wafer_id in cast.WAFER_IDS:
         closing.debond_and_read(day, wafer_id)
     day.start_piece(latest=9)
     judged = {wafer_id: closing.judge(day, wafer_id) for wafer_id in cast.WAFER_IDS}
-    return Played(
-        order_id=cast.ORDER.order_id, caught=tuple(day.caught), verdicts=judged, certificate=closing.certify(day)
-    )
+    certificate = closing.certify(day)
+    opening.read_with_both(day)
+    return Played(order_id=cast.ORDER.order_id, caught=tuple(day.caught), verdicts=judged, certificate=certificate)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
