@@ -44,6 +44,7 @@ def caught(result, kind):
         ("questioned at entry", "AP-2407-06", "0.5080 mm"),
         ("site stands out", "AP-2407-06", "Site A3"),
         ("drifting gauge", "G1, AP-2407-07", "allowed 0.50 µm"),
+        ("gauge off its standard", "G1", "read wrong on R500"),
         ("wrong flat", "AP-2407-02", "turned by 90 degrees"),
         ("bond", "AP-2407-03", "Re-bond"),
         ("good surprise", "AP-2407-01", "planned"),
@@ -131,6 +132,20 @@ def test_nothing_that_was_read_has_been_deleted(played):
     states = dict(rows)
     assert states["void"] >= 2
     assert states["closed"] > 60
+
+
+def test_gauges_have_a_past_worth_showing(played):
+    """Calibrations, checks and a filed study of each; the standard is read wrong once, by the warm gauge."""
+    place, result, _ = played
+    database = sqlite3.connect(place / "demo-data" / "lapwright.sqlite3")
+    counts = [
+        database.execute(f"select count(*) from {table}").fetchone()[0]  # noqa: S608  our own words
+        for table in ("records_calibration", "records_gaugestudy where state='filed'", "records_gaugecheck")
+    ]
+    database.close()
+    assert counts[:2] == [8, 2]
+    assert counts[2] > 30
+    assert len(caught(result, "gauge off its standard")) == 1
 
 
 def test_played_again_it_replaces_its_own_folder_and_gives_the_same_certificate(played):
