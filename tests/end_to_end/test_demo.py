@@ -139,7 +139,7 @@ def test_gauges_have_a_past_worth_showing(played):
     place, result, _ = played
     database = sqlite3.connect(place / "demo-data" / "lapwright.sqlite3")
     counts = [
-        database.execute(f"select count(*) from {table}").fetchone()[0]  # noqa: S608  our own words
+        database.execute(f"select count(*) from {table}").fetchone()[0]
         for table in ("records_calibration", "records_gaugestudy where state='filed'", "records_gaugecheck")
     ]
     database.close()
