@@ -269,8 +269,9 @@ def test_routes_meet_the_order_best_first_and_add_up(file, ask):
     status, answer = ask("route", path, "--draws", "500")
     alternatives = answer["result"]["alternatives"]
     assert status == 0
-    chances = [round(plan["chance_in_tolerance"], 2) for plan in alternatives]
-    assert chances == sorted(chances, reverse=True)
+    holding = [plan["total_time_min"] for plan in alternatives if plan["chance_in_tolerance"] >= 0.90]
+    assert holding
+    assert [plan["total_time_min"] for plan in alternatives][: len(holding)] == sorted(holding)
     for plan in alternatives:
         assert sum(stage["removal_um"] for stage in plan["stages"]) == pytest.approx(400.0)
         assert plan["stages"][-1]["thickness_after_um"] == pytest.approx(100.0)

@@ -28,6 +28,13 @@ def plan_dict(plan: Plan) -> dict[str, Any]:
         "damage_left_um": um(plan.damage_left),
         "assumptions": list(plan.assumptions),
         "warnings": list(plan.warnings),
+        "chances": [{"limit": one.limit, "chance": one.chance} for one in plan.chances],
+        "time_low_min": edge_value(plan.time_low, "time_low_min", "time"),
+        "time_high_min": edge_value(plan.time_high, "time_high_min", "time"),
+        "total_cost": plan.total_cost,
+        "labels": list(plan.labels),
+        "why": list(plan.why),
+        "clear_time_min": edge_value(plan.clear_time, "clear_time_min", "time"),
     }
 
 
@@ -38,6 +45,8 @@ def stage_dict(stage: Stage) -> dict[str, Any]:
         "name": stage.name,
         "abrasive": stage.abrasive,
         "plate": stage.plate,
+        "abrasive_name": stage.abrasive_name,
+        "plate_name": stage.plate_name,
         "removal_um": um(stage.removal),
         "preset_um": um(stage.preset),
         "preset_datum": stage.preset_datum,
@@ -53,6 +62,7 @@ def stage_dict(stage: Stage) -> dict[str, Any]:
         "thickness_after_um": um(stage.thickness_after),
         "damage_left_um": um(stage.damage_left),
         "damage_left_high_um": um(stage.damage_left_high),
+        "damage_chance": stage.damage_chance,
         "cautions": list(stage.cautions),
         "why": stage.why,
     }

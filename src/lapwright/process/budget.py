@@ -7,6 +7,7 @@ uncertainty of thickness and stop; the first lap takes what is over.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lapwright.errors import OutOfValidRange
@@ -78,7 +79,14 @@ def stage_minimum(
     return Need(damage=damage_multiple * damage_before, form=form_before, uncertainty=2.0 * standard_uncertainty)
 
 
-def chain_needs(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumptions) -> tuple[Need, ...]:
+def chain_needs(
+    order: Order,
+    chain: Chain,
+    gauge: Gauge,
+    assumptions: Assumptions,
+    *,
+    multiples: Sequence[float] | None = None,
+) -> tuple[Need, ...]:
     """What each cut of a chain must take at least, in the order worked.
 
     Parameters
@@ -91,6 +99,8 @@ def chain_needs(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumptio
         What thickness is measured with.
     assumptions : Assumptions
         Forms, stop errors and the margin on damage.
+    multiples : sequence of float [1], optional
+        A margin on damage for each cut; that of the assumptions unless given.
 
     Returns
     -------
@@ -103,9 +113,9 @@ def chain_needs(order: Order, chain: Chain, gauge: Gauge, assumptions: Assumptio
     needs = []
     damage = order.start_damage
     form = first_form(order, assumptions)
-    for cut in chain:
+    for cut, multiple in zip(chain, multiples or [assumptions.damage_multiple] * len(chain), strict=True):
         uncertainty = stage_uncertainty(cut, gauge, assumptions)
-        needs.append(stage_minimum(damage, form, uncertainty, damage_multiple=assumptions.damage_multiple))
+        needs.append(stage_minimum(damage, form, uncertainty, damage_multiple=multiple))
         damage = cut.damage.expected
         form = assumptions.form_after_coarse if cut.is_coarse else assumptions.form_after_fine
     return tuple(needs)

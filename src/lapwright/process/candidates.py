@@ -8,8 +8,8 @@ has none of this one.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from lapwright.errors import CannotAnswer
 from lapwright.library import Abrasive, Library, Material
@@ -17,18 +17,25 @@ from lapwright.model.order import Order
 from lapwright.process.damage import Estimate, damage_left, roughness_left
 from lapwright.process.kinematics import area_mean_speed
 from lapwright.process.loads import load_for_pressure, outline_area
-from lapwright.process.removal import CoefficientPrior, predicted_rate, prior_coefficient
-from lapwright.process.workplaces import Workplace
+from lapwright.process.removal import BAND_QUANTILE, RUN_SPREAD, CoefficientPrior, preston_rate, prior_coefficient
+from lapwright.process.workplaces import Working, Workplace
 
 HARDNESS_MARGIN = 1.5  # abrasive over sample (common practice)
 COARSE_GRAIN = 7e-6  # m; from here up a lap counts as coarse (common practice)
 _FINER = 0.6  # a second lap uses a grain at most this share of the first one's
+MOST_LAPS = 4
+MOST_CHAINS = 400
 _USUAL_PRESSURE = {"lap": (5e3, 10e3, 20e3), "polish": (10e3, 20e3, 30e3)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
-    """One way to remove stock: where, with what, how hard and how fast. SI."""
+    """One way to remove stock: where, with what, how hard and how fast. SI.
+
+    `deviation` [1] is that of the logarithm of the next run's rate, `level_deviation` the part of it that one run seen
+    would take away; `source` says where the rate comes from and `is_own` whether from runs of this lab. The bath of an
+    etch stands in the abrasive's place. `unevenness` is the form it adds as a share of what it takes.
+    """
 
     workplace: Workplace
     abrasive: Abrasive
@@ -41,6 +48,16 @@ class Cut:
     rate_high: float
     damage: Estimate
     roughness: Estimate | None
+    deviation: float
+    level_deviation: float
+    source: str
+    is_own: bool
+    unevenness: float | None = None
+
+    @property
+    def process(self) -> Working:
+        """How it removes stock."""
+        return self.workplace.process
 
     @property
     def is_coarse(self) -> bool:
@@ -48,11 +65,64 @@ class Cut:
         return self.workplace.process == "lap" and self.abrasive.grain >= COARSE_GRAIN
 
 
-#: Laps from coarse to fine, then at most one polish.
+#: Laps from coarse to fine, then at most one etch, then at most one polish.
 Chain = tuple[Cut, ...]
 
 
-def possible_cuts(order: Order, library: Library, workplaces: Sequence[Workplace]) -> tuple[Cut, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateBelief:
+    """What is believed of the next run's rate: median [m/s], log deviations [1], where from, and the row behind it."""
+
+    median: float
+    deviation: float
+    level_deviation: float
+    source: str
+    is_own: bool
+    prior: CoefficientPrior
+
+
+#: Gives the belief for material, abrasive, plate, pressure and speed; raises `CannotAnswer` where nothing is known.
+RateSource = Callable[[str, Abrasive, str, float, float], RateBelief]
+
+
+def library_rates(library: Library) -> RateSource:
+    """Rates as the library alone lets one believe them.
+
+    Parameters
+    ----------
+    library : Library
+        Rows of removal coefficients.
+
+    Returns
+    -------
+    RateSource
+
+    Examples
+    --------
+    >>> from lapwright.library import load
+    >>> library = load()
+    >>> belief = library_rates(library)("LiTaO3", library.abrasive("sic-jis1000"), "cast-iron", 10e3, 0.5)
+    >>> round(belief.median * 60e6, 2)
+    5.13
+    """
+
+    def believed(material: str, abrasive: Abrasive, plate: str, pressure: float, speed: float) -> RateBelief:
+        prior = prior_coefficient(library, material, abrasive=abrasive, plate=plate)
+        return RateBelief(
+            median=preston_rate(prior.median, pressure, speed),
+            deviation=math.hypot(prior.log_deviation, RUN_SPREAD),
+            level_deviation=prior.log_deviation,
+            source=f"{prior.method}. {prior.origin.sentence()}.",
+            is_own=prior.trust == "own",
+            prior=prior,
+        )
+
+    return believed
+
+
+def possible_cuts(
+    order: Order, library: Library, workplaces: Sequence[Workplace], *, rates: RateSource | None = None
+) -> tuple[Cut, ...]:
     """Every cut that the trade rules allow for an order's material.
 
     Parameters
@@ -63,6 +133,8 @@ def possible_cuts(order: Order, library: Library, workplaces: Sequence[Workplace
         Rows to plan with.
     workplaces : sequence of Workplace
         Where it can be worked.
+    rates : RateSource, optional
+        What is believed of the rates; the library alone unless given.
 
     Returns
     -------
@@ -87,15 +159,23 @@ def possible_cuts(order: Order, library: Library, workplaces: Sequence[Workplace
     ['alumina', 'colloidal_silica', 'green_sic']
     """
     material = library.material(order.material)
-    cuts = [cut for place in workplaces for cut in _cuts_at(order, library, material, place)]
+    source = rates or library_rates(library)
+    cuts = [cut for place in workplaces for cut in _cuts_at(order, library, material, place, source)]
     own_rows = {row.row_id for row in library.removal_coefficients if row.material == material.material_id}
     own = [cut for cut in cuts if cut.prior.row_id in own_rows]
     laps = [cut for cut in own if cut.workplace.process == "lap"]
     return tuple(own) if laps else tuple(cuts)
 
 
-def possible_chains(cuts: Sequence[Cut], *, roughness_limit: float | None) -> Iterator[Chain]:
-    """Every chain of one or two laps and, where the roughness asks for it, a polish.
+def possible_chains(
+    cuts: Sequence[Cut],
+    *,
+    roughness_limit: float | None,
+    etches: Sequence[Cut] = (),
+    coarsest: float = math.inf,
+    may_skip_laps: bool = False,
+) -> Iterator[Chain]:
+    """Every chain of one to four ever finer laps and, where the roughness asks for it, an etch and a polish.
 
     Parameters
     ----------
@@ -103,28 +183,38 @@ def possible_chains(cuts: Sequence[Cut], *, roughness_limit: float | None) -> It
         What is possible.
     roughness_limit : float [m], optional
         Largest Ra of the finished face; None when the order has none.
+    etches : sequence of Cut
+        Baths that may take the damage of the last lap.
+    coarsest : float [m]
+        The largest grain that may still be used.
+    may_skip_laps : bool
+        Whether a chain may begin with the polish, as on a face that is lapped already.
 
     Yields
     ------
     Chain
+
+    Notes
+    -----
+    Each lap uses a grain at most 0.6 times that of the one before. From three laps on, an abrasive is used only where
+    it is fastest.
 
     Examples
     --------
     >>> list(possible_chains((), roughness_limit=None))
     []
     """
-    laps = [cut for cut in cuts if cut.workplace.process == "lap"]
-    polishes = [cut for cut in cuts if cut.workplace.process == "polish"]
-    pairs = [
-        (first, second) for first in laps for second in laps if second.abrasive.grain <= _FINER * first.abrasive.grain
-    ]
-    for lapped in [*((cut,) for cut in laps), *pairs]:
+    laps = [cut for cut in cuts if cut.process == "lap" and cut.abrasive.grain <= coarsest]
+    finishes: list[Chain] = [(cut,) for cut in cuts if cut.process == "polish"]
+    ends = [*finishes, *((etch, *polish) for etch in etches for polish in finishes)]
+    if may_skip_laps:
+        yield from (end for end in [*ends, *((etch,) for etch in etches)] if is_smooth_enough(end[-1], roughness_limit))
+    for lapped in _lap_chains(laps):
         if is_smooth_enough(lapped[-1], roughness_limit):
             yield lapped
+            yield from ((*lapped, etch) for etch in etches if is_smooth_enough(etch, roughness_limit))
             continue
-        for polish in polishes:
-            if is_smooth_enough(polish, roughness_limit):
-                yield (*lapped, polish)
+        yield from ((*lapped, *end) for end in ends if is_smooth_enough(end[-1], roughness_limit))
 
 
 def is_smooth_enough(cut: Cut, roughness_limit: float | None) -> bool:
@@ -146,10 +236,91 @@ def is_smooth_enough(cut: Cut, roughness_limit: float | None) -> bool:
     return cut.roughness is not None and cut.roughness.high <= roughness_limit
 
 
+def changed_cut(
+    order: Order, cut: Cut, rates: RateSource, *, pressure: float | None = None, speed_share: float = 1.0
+) -> Cut:
+    """A cut at another pressure, or with all speeds of its workplace changed by a share.
+
+    Parameters
+    ----------
+    order : Order
+        Material and outline.
+    cut : Cut
+        As it stands.
+    rates : RateSource
+        What is believed of the rates.
+    pressure : float [Pa], optional
+        Another pressure on the piece; as it stands unless given.
+    speed_share : float [1]
+        Factor on the speeds of plate and jig, so that the paths stay what they are.
+
+    Returns
+    -------
+    Cut
+        An etch comes back as it stands.
+    """
+    if cut.process == "etch":
+        return cut
+    wanted = cut.pressure if pressure is None else pressure
+    motion = cut.workplace.motion
+    turned = replace(motion, plate_speed=speed_share * motion.plate_speed, jig_speed=speed_share * motion.jig_speed)
+    speed = speed_share * cut.speed
+    belief = rates(order.material, cut.abrasive, cut.workplace.plate, wanted, speed)
+    spread = math.exp(BAND_QUANTILE * belief.deviation)
+    return replace(
+        cut,
+        workplace=replace(cut.workplace, motion=turned),
+        pressure=wanted,
+        load=_load(order, cut.workplace, wanted),
+        speed=speed,
+        rate=belief.median,
+        rate_low=belief.median / spread,
+        rate_high=belief.median * spread,
+        deviation=belief.deviation,
+        level_deviation=belief.level_deviation,
+    )
+
+
+def usual_pressures(material: Material, place: Workplace) -> tuple[float, ...]:
+    """The pressures to try at a workplace: low end, middle and high end of what is usual for the material.
+
+    Parameters
+    ----------
+    material : Material
+        With the usual windows, where they are known.
+    place : Workplace
+        Lap or polish.
+
+    Returns
+    -------
+    tuple of float [Pa]
+    """
+    window = material.properties.get("lap_pressure" if place.process == "lap" else "polish_pressure")
+    if window is None or window.low is None or window.high is None:
+        return _USUAL_PRESSURE[place.process]
+    return (window.low, window.value, window.high)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _cuts_at(order: Order, library: Library, material: Material, place: Workplace) -> Iterator[Cut]:
+def _lap_chains(laps: Sequence[Cut]) -> Iterator[Chain]:
+    chains: list[Chain] = [(cut,) for cut in laps]
+    yield from chains
+    fastest: dict[str, Cut] = {}
+    for cut in laps:
+        if cut.abrasive.abrasive_id not in fastest or cut.rate > fastest[cut.abrasive.abrasive_id].rate:
+            fastest[cut.abrasive.abrasive_id] = cut
+    for count in range(2, MOST_LAPS + 1):
+        usable = laps if count == 2 else tuple(fastest.values())
+        chains = [
+            (*chain, cut) for chain in chains for cut in usable
+            if cut.abrasive.grain <= _FINER * chain[-1].abrasive.grain and (count == 2 or set(chain) <= set(usable))
+        ][:MOST_CHAINS]  # fmt: skip
+        yield from chains
+
+
+def _cuts_at(order: Order, library: Library, material: Material, place: Workplace, rates: RateSource) -> Iterator[Cut]:
     plate = library.plate(place.plate)
     hardness = material.value("hardness")
     for abrasive in library.abrasives:
@@ -159,12 +330,18 @@ def _cuts_at(order: Order, library: Library, material: Material, place: Workplac
             continue
         if place.process == "lap" and not _suits(library, hardness, abrasive, plate.hardness_class):
             continue
-        try:
-            prior = prior_coefficient(library, material.material_id, abrasive=abrasive, plate=place.plate)
-        except CannotAnswer:
-            continue
-        for pressure in place.pressures or _pressures(material, place):
-            yield _cut(order, library, material, place=place, abrasive=abrasive, prior=prior, pressure=pressure)
+        first: Cut | None = None
+        for pressure in place.pressures or usual_pressures(material, place):
+            if first is None:
+                try:
+                    first = _cut(
+                        order, library, material, place=place, abrasive=abrasive, rates=rates, pressure=pressure
+                    )
+                except CannotAnswer:
+                    break
+                yield first
+            else:
+                yield changed_cut(order, first, rates, pressure=pressure)
 
 
 def _suits(library: Library, hardness: float | None, abrasive: Abrasive, hardness_class: str) -> bool:
@@ -176,13 +353,6 @@ def _suits(library: Library, hardness: float | None, abrasive: Abrasive, hardnes
     return abrasive.hardness >= HARDNESS_MARGIN * hardness and hardness_class in classes
 
 
-def _pressures(material: Material, place: Workplace) -> tuple[float, ...]:
-    window = material.properties.get("lap_pressure" if place.process == "lap" else "polish_pressure")
-    if window is None or window.low is None or window.high is None:
-        return _USUAL_PRESSURE[place.process]
-    return (window.low, window.value, window.high)
-
-
 def _cut(
     order: Order,
     library: Library,
@@ -190,25 +360,33 @@ def _cut(
     *,
     place: Workplace,
     abrasive: Abrasive,
-    prior: CoefficientPrior,
+    rates: RateSource,
     pressure: float,
 ) -> Cut:
-    area = outline_area(order.outline)
-    speed = area_mean_speed(math.sqrt(area / math.pi), place.motion)
-    rate = predicted_rate(prior, pressure, speed)
-    load = load_for_pressure(
-        pressure, [area] * place.pieces, spring_lift=place.spring_lift, carried_share=place.carried_share
-    )
+    speed = area_mean_speed(math.sqrt(outline_area(order.outline) / math.pi), place.motion)
+    belief = rates(material.material_id, abrasive, place.plate, pressure, speed)
+    spread = math.exp(BAND_QUANTILE * belief.deviation)
     return Cut(
         workplace=place,
         abrasive=abrasive,
         pressure=pressure,
-        load=load,
+        load=_load(order, place, pressure),
         speed=speed,
-        prior=prior,
-        rate=rate.median,
-        rate_low=rate.low,
-        rate_high=rate.high,
+        prior=belief.prior,
+        rate=belief.median,
+        rate_low=belief.median / spread,
+        rate_high=belief.median * spread,
         damage=damage_left(library, material.material_id, abrasive),
         roughness=roughness_left(library, material.material_id, abrasive),
+        deviation=belief.deviation,
+        level_deviation=belief.level_deviation,
+        source=belief.source,
+        is_own=belief.is_own,
+    )
+
+
+def _load(order: Order, place: Workplace, pressure: float) -> float:
+    area = outline_area(order.outline)
+    return load_for_pressure(
+        pressure, [area] * place.pieces, spring_lift=place.spring_lift, carried_share=place.carried_share
     )

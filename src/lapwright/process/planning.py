@@ -1,28 +1,34 @@
 """Routes from the incoming wafer to the finished one, best first.
 
-A plan is data: every stage with its removal, preset, time and the reason for it. Planned backwards from the finish
-(`budget`), over the cuts the trade rules allow (`candidates`), with the chance of ending inside the limits drawn from
-the spreads (`chance`), and laid out stage by stage (`stages`).
-Left out: searching over speeds and over more than two laps, cost, bow after release.
+A plan is data: every stage with its removal, preset, time and the reason for it. All chains that the trade rules allow
+(`candidates`) are weighed at every load, speed and split of the stock (`search`); those best at something are drawn
+job by job (`chance`), laid out stage by stage (`stages`) and told in words (`route_words`).
+Left out: batches of several wafers, waiting for a free station, and what a person forgets.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lapwright.errors import ImpossibleOrder
 from lapwright.library import Library
 from lapwright.model.order import Order
-from lapwright.model.plan import Plan, Stage
+from lapwright.model.plan import LimitChance, Plan
 from lapwright.model.readings import Gauge
 from lapwright.process.budget import chain_needs, least_stock, removals
-from lapwright.process.candidates import Chain, Cut, possible_chains, possible_cuts
-from lapwright.process.chance import chance_in_tolerance
-from lapwright.process.feasibility import leanest_chain, proof_checks
-from lapwright.process.stages import Setting, cut_steps, route_stages
+from lapwright.process.candidates import Chain, Cut, RateSource, library_rates, possible_chains, possible_cuts
+from lapwright.process.chance import Finish, Outcome, imagined_jobs
+from lapwright.process.feasibility import leanest_chain
+from lapwright.process.ledger import Depth, clear_time
+from lapwright.process.route_cost import USUAL_PRICES, Prices, cutting_cost, expected_loss, machine_hour
+from lapwright.process.route_words import plan_assumptions, plan_warnings, plan_why, route_name
+from lapwright.process.screening import finished_form, split_stock
+from lapwright.process.search import Candidate, Goal, search
+from lapwright.process.stages import Setting, Step, cut_steps, depth_of, route_stages
 from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import (
     ASSUMED_GAUGE,
@@ -33,9 +39,71 @@ from lapwright.process.workplaces import (
 )
 
 MOST_ROUTES = 6
-_FINALISTS = 8
-_KEPT = 4  # the best ones, beside one of each length and a gentle one
-_LOW_CHANCE = 0.9
+USUAL_DRAWS = 10_000
+USUAL_GOAL = Goal()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Risks:
+    """What is known of the released piece: chance that it breaks [1], its bow, and the sentences that say so."""
+
+    breakage: float | None = None
+    bow: Depth | None = None
+    sentences: tuple[str, ...] = ()
+
+
+#: Gives the risks of the piece that a chain leaves.
+RiskSource = Callable[[Chain], Risks]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """All that a route is planned from beside the order and the library; every part has a usual value.
+
+    `etches` are baths that may take the damage of the last lap; `start` is the damage of the face where it is better
+    known than the order says; `coarsest` the largest grain still allowed and `is_under_way` true when the wafer is
+    worked already.
+    """
+
+    workplaces: Sequence[Workplace] = USUAL_WORKPLACES
+    gauge: Gauge = ASSUMED_GAUGE
+    assumptions: Assumptions = USUAL_ASSUMPTIONS
+    goal: Goal = USUAL_GOAL
+    prices: Prices = USUAL_PRICES
+    rates: RateSource | None = None
+    risks: RiskSource | None = None
+    etches: Sequence[Cut] = ()
+    start: Depth | None = None
+    coarsest: float = math.inf
+    is_under_way: bool = False
+    draws: int = USUAL_DRAWS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Route:
+    """A plan with what it was made from, so that it can be changed and asked about."""
+
+    plan: Plan
+    candidate: Candidate
+    steps: tuple[Step, ...]
+    finish: Finish
+    outcome: Outcome
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Searched:
+    """The routes found, best first, the setting they hold in, how many were weighed, and the front of them."""
+
+    routes: tuple[Route, ...]
+    setting: Setting
+    weighed: int
+    front: tuple[Candidate, ...]
+    seed: int
+
+    @property
+    def plans(self) -> tuple[Plan, ...]:
+        """The plans alone."""
+        return tuple(route.plan for route in self.routes)
 
 
 def plan_routes(
@@ -46,7 +114,7 @@ def plan_routes(
     workplaces: Sequence[Workplace] = USUAL_WORKPLACES,
     gauge: Gauge = ASSUMED_GAUGE,
     assumptions: Assumptions = USUAL_ASSUMPTIONS,
-    draws: int = 4000,
+    draws: int = USUAL_DRAWS,
 ) -> tuple[Plan, ...]:
     r"""Routes that an order can be met by, best first.
 
@@ -70,7 +138,8 @@ def plan_routes(
     Returns
     -------
     tuple of Plan
-        At most six, by chance in whole percent, then by time. The removals of each add up to the whole stock.
+        At most six: those that hold the chance aimed at by time, then the others by chance. The removals of each add
+        up to the whole stock.
 
     Raises
     ------
@@ -83,7 +152,7 @@ def plan_routes(
     -----
     .. math:: h_k \ge m\,d_{k-1} + f_{k-1} + 2u_k, \quad \sum_k h_k = t_\mathrm{start} - t_\mathrm{target}
 
-    The first lap takes what is over. Pressures are the middle of what is usual; the best route is also offered gentler.
+    The first lap takes what is over. `search_routes` asks the same with every choice open.
 
     Examples
     --------
@@ -97,6 +166,35 @@ def plan_routes(
     >>> round(math.fsum(stage.removal for stage in best.stages) * 1e6, 3)
     400.0
     """
+    question = Question(workplaces=workplaces, gauge=gauge, assumptions=assumptions, draws=draws)
+    return search_routes(order, library, question, generator=generator).plans
+
+
+def search_routes(order: Order, library: Library, question: Question, *, generator: np.random.Generator) -> Searched:
+    """The routes that are best at something, drawn job by job, best first.
+
+    Parameters
+    ----------
+    order : Order
+        As promised; of a wafer under way with its thickness and TTV as they are now.
+    library : Library
+        Rows to plan with.
+    question : Question
+        Where, with what gauge, what for, and what is known.
+    generator : numpy Generator
+        Seeded by the caller; all routes are drawn with the same luck.
+
+    Returns
+    -------
+    Searched
+
+    Raises
+    ------
+    ImpossibleOrder
+        No route can meet it; the error holds the reason and the nearest order that one could.
+    NotFound
+        A material or plate the library does not hold.
+    """
     stock = order.start_thickness - order.target_thickness
     if not stock > 0.0:
         raise ImpossibleOrder(
@@ -104,33 +202,170 @@ def plan_routes(
             f"The nearest possible order has a target below {um(order.start_thickness)}; check which is which.",
             nearest_target_thickness=order.start_thickness,
         )
-    cuts = possible_cuts(order, library, workplaces)
-    chains = _chains(order, cuts)
-    feasible = [chain for chain in chains if removals(stock, chain_needs(order, chain, gauge, assumptions)) is not None]
-    if not feasible:
+    order = replace(order, material=library.material(order.material).material_id)
+    setting = setting_of(order, library, question)
+    rates = question.rates or library_rates(library)
+    chains = fitting_chains(setting, question, rates)
+    found = search(setting, chains, rates, question.goal)
+    seed = int(generator.integers(2**62))
+    routes = [
+        made_route(setting, candidate, question, labels=labels, seed=seed) for candidate, labels in found.finalists
+    ]
+    return Searched(
+        routes=tuple(_kept(routes, question.goal)),
+        setting=setting,
+        weighed=found.weighed,
+        front=found.front,
+        seed=seed,
+    )
+
+
+def setting_of(order: Order, library: Library, question: Question) -> Setting:
+    """What stays the same over all routes of a question.
+
+    Parameters
+    ----------
+    order : Order
+        As promised.
+    library : Library
+        Rows to plan with.
+    question : Question
+        Gauge, assumptions, prices and what is known of the face.
+
+    Returns
+    -------
+    Setting
+    """
+    return Setting(
+        order=order,
+        library=library,
+        gauge=question.gauge,
+        assumptions=question.assumptions,
+        prices=replace(question.prices, wafer=order.value_per_wafer)
+        if question.prices.wafer is None
+        else question.prices,
+        start=question.start or Depth(median=order.start_damage),
+        is_under_way=question.is_under_way,
+    )
+
+
+def fitting_chains(setting: Setting, question: Question, rates: RateSource) -> tuple[Chain, ...]:
+    """Chains at the middle of what is usual that fit into the stock.
+
+    Parameters
+    ----------
+    setting : Setting
+        Order, library, gauge, assumptions.
+    question : Question
+        Places, baths and what is known of the face.
+    rates : RateSource
+        What is believed of the rates.
+
+    Returns
+    -------
+    tuple of Chain
+
+    Raises
+    ------
+    ImpossibleOrder
+        There is none.
+    """
+    order, gauge, assumptions = setting.order, setting.gauge, setting.assumptions
+    chains = _chains(setting, question, rates)
+    stock = order.start_thickness - order.target_thickness
+    fitting = tuple(
+        chain for chain in chains if removals(stock, chain_needs(order, chain, gauge, assumptions)) is not None
+    )
+    if not fitting:
         raise _too_little_stock(order, leanest_chain(order, chains, gauge, assumptions), gauge, assumptions)
-    setting = Setting(order=order, library=library, gauge=gauge, assumptions=assumptions)
-    finalists, special = _finalists(setting, feasible, cuts, stock)
-    plans = {
-        chain: _plan(setting, chain, generator=generator, draws=draws) for chain in dict.fromkeys(finalists + special)
-    }
-    ranked = sorted(plans, key=lambda chain: (-round(plans[chain].chance_in_tolerance, 2), plans[chain].total_time))
-    kept = list(dict.fromkeys(ranked[:_KEPT] + special + ranked))[:MOST_ROUTES]
-    return tuple(plans[chain] for chain in ranked if chain in kept)
+    return fitting
+
+
+def made_route(
+    setting: Setting, candidate: Candidate, question: Question, *, labels: tuple[str, ...] = (), seed: int
+) -> Route:
+    """One route laid out, drawn and told.
+
+    Parameters
+    ----------
+    setting : Setting
+        Order, library, gauge, assumptions, prices.
+    candidate : Candidate
+        Cuts and split.
+    question : Question
+        Risks and draws.
+    labels : tuple of str
+        What it is best at.
+    seed : int
+        Of its imagined jobs.
+
+    Returns
+    -------
+    Route
+    """
+    chain = candidate.chain
+    taken = split_stock(setting, chain, lap_multiple=candidate.lap_multiple, finish_multiple=candidate.finish_multiple)
+    assert taken is not None  # it was weighed at this split
+    needs = chain_needs(
+        setting.order, chain, setting.gauge, setting.assumptions,
+        multiples=(*[candidate.lap_multiple] * (len(chain) - 1), candidate.finish_multiple),
+    )  # fmt: skip
+    steps = tuple(cut_steps(setting, chain, taken.tolist(), needs))
+    risks = question.risks(chain) if question.risks else Risks()
+    finish = _finish(setting, chain, float(taken[-1]), risks)
+    outcome = imagined_jobs(
+        setting.order,
+        [step.part for step in steps],
+        setting.gauge,
+        finish,
+        start=setting.start,
+        generator=np.random.default_rng(seed),
+        draws=question.draws,
+    )
+    stages = tuple(route_stages(setting, steps))
+    plan = Plan(
+        name=route_name(chain),
+        stages=stages,
+        start_thickness=setting.order.start_thickness,
+        target_thickness=setting.order.target_thickness,
+        total_time=math.fsum(stage.time for stage in stages),
+        chance_in_tolerance=outcome.together,
+        damage_left=stages[-1].damage_left,
+        chances=tuple(LimitChance(limit=name, chance=chance) for name, chance in outcome.each.items()),
+        time_low=outcome.time_low + setting.assumptions.measuring_time,
+        time_high=outcome.time_high + setting.assumptions.measuring_time,
+        total_cost=_cost(setting, steps, outcome.together),
+        labels=labels,
+        clear_time=_clear_time(setting, chain, taken.tolist()),
+    )
+    plan = replace(plan, assumptions=plan_assumptions(setting, chain, risks.sentences))
+    plan = replace(plan, warnings=plan_warnings(setting, chain, plan))
+    route = Route(plan=plan, candidate=candidate, steps=steps, finish=finish, outcome=outcome)
+    return replace(route, plan=replace(plan, why=plan_why(chain, plan, needs)))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _chains(order: Order, cuts: Sequence[Cut]) -> list[Chain]:
+def _chains(setting: Setting, question: Question, rates: RateSource) -> list[Chain]:
     """Chains at the middle pressure of each workplace and abrasive. Raises `ImpossibleOrder` when there is none."""
+    order = setting.order
+    cuts = possible_cuts(order, setting.library, question.workplaces, rates=rates)
     limit = order.limit("roughness_ra")
     smooth = None if limit is None else limit.upper
     middle = [group[len(group) // 2] for group in _by_load(cuts).values()]
-    chains = list(possible_chains(middle, roughness_limit=smooth))
+    chains = list(
+        possible_chains(
+            middle,
+            roughness_limit=smooth,
+            etches=question.etches,
+            coarsest=question.coarsest,
+            may_skip_laps=question.is_under_way,
+        )
+    )
     if chains:
         return chains
-    if not any(cut.workplace.process == "lap" for cut in cuts):
+    if not any(cut.process == "lap" for cut in cuts):
         raise ImpossibleOrder(
             f"No lap of {order.material} is known at these workplaces. Add a removal coefficient of your own, "
             "or a plate and an abrasive that suit it."
@@ -157,104 +392,76 @@ def _too_little_stock(order: Order, leanest: Chain, gauge: Gauge, assumptions: A
     nearest = order.start_thickness - needs
     stock = order.start_thickness - order.target_thickness
     return ImpossibleOrder(
-        f"There are {um(stock)} of stock; the leanest route ({_route_name(leanest)}) needs {um(needs)} for damage, "
+        f"There are {um(stock)} of stock; the leanest route ({route_name(leanest)}) needs {um(needs)} for damage, "
         f"form and uncertainty. The nearest possible order has a target of {um(nearest)}, or starts thicker.",
         nearest_target_thickness=nearest,
         stock_needed=needs,
     )
 
 
-def _finalists(
-    setting: Setting, chains: list[Chain], cuts: Sequence[Cut], stock: float
-) -> tuple[list[Chain], list[Chain]]:
-    """The fastest chains; and apart from speed the fastest of each length and the fastest at its gentlest load."""
-    ranked = sorted(chains, key=lambda chain: _expected_time(setting, chain, stock))
-    by_laps = [[chain for chain in ranked if _laps(chain) == laps] for laps in (1, 2)]
-    groups = _by_load(cuts)
-    gentle = tuple(groups[(cut.workplace.name, cut.abrasive.abrasive_id)][0] for cut in ranked[0])
-    return ranked[:_FINALISTS], [*(kind[0] for kind in by_laps if kind), gentle]
-
-
-def _laps(chain: Chain) -> int:
-    return sum(cut.workplace.process == "lap" for cut in chain)
-
-
-def _expected_time(setting: Setting, chain: Chain, stock: float) -> float:
-    parts = removals(stock, chain_needs(setting.order, chain, setting.gauge, setting.assumptions)) or ()
-    handling = setting.assumptions.measuring_time + setting.assumptions.cleaning_time
-    return math.fsum(part / cut.rate + 2.0 * handling for part, cut in zip(parts, chain, strict=True))
-
-
-def _route_name(chain: Chain) -> str:
-    return ", then ".join(f"{cut.abrasive.name} on {cut.workplace.name} at {cut.pressure / 1e3:g} kPa" for cut in chain)
-
-
-def _plan(setting: Setting, chain: Chain, *, generator: np.random.Generator, draws: int) -> Plan:
-    order, assumptions = setting.order, setting.assumptions
-    needs = chain_needs(order, chain, setting.gauge, assumptions)
-    taken = removals(order.start_thickness - order.target_thickness, needs) or ()
-    steps = list(cut_steps(setting, chain, taken, needs))
-    stages = tuple(route_stages(setting, steps))
-    parts = [step.part for step in steps]
-    chance = chance_in_tolerance(order, parts, setting.gauge, assumptions, generator=generator, draws=draws)
-    return Plan(
-        name=_route_name(chain),
-        stages=stages,
-        start_thickness=order.start_thickness,
-        target_thickness=order.target_thickness,
-        total_time=math.fsum(stage.time for stage in stages),
-        chance_in_tolerance=chance,
-        damage_left=stages[-1].damage_left,
-        assumptions=_assumptions(setting, chain),
-        warnings=_warnings(setting, chain, stages, chance),
+def _finish(setting: Setting, chain: Chain, last_removal: float, risks: Risks) -> Finish:
+    roughness = chain[-1].roughness
+    return Finish(
+        form=finished_form(setting, chain, last_removal),
+        form_spread=setting.assumptions.form_spread,
+        wedge_deviation=setting.assumptions.wedge_deviation,
+        roughness=None if roughness is None else depth_of(roughness),
+        bow=risks.bow,
+        breakage=risks.breakage,
     )
 
 
-def _assumptions(setting: Setting, chain: Chain) -> tuple[str, ...]:
-    order, assumed = setting.order, setting.assumptions
-    lines = [f"Gauge: {setting.gauge.name}, good to {um(setting.gauge.limit)}."]
-    if order.start_ttv is None:
-        lines.append(f"Incoming TTV not known: {um(assumed.start_ttv)} assumed.")
-    lines.append(f"Bond wedge up to {um(assumed.bond_wedge)}; margin on damage x {assumed.damage_multiple:g}.")
-    for cut in chain:
-        lines.append(f"Rate of {cut.abrasive.name}: {cut.prior.method}. {cut.prior.origin.sentence()}.")
-        source = cut.damage.origin.sentence() if cut.damage.origin else "common practice or formula, no row"
-        lines.append(f"Damage of {cut.abrasive.name}: {cut.damage.method}. {source}.")
-    unjudged = [limit.quantity for limit in order.limits if limit.quantity in ("bow", "warp", "roughness_sq")]
-    if unjudged:
-        lines.append(f"Not judged in the chance: {', '.join(unjudged)}.")
-    return tuple(lines)
+def _cost(setting: Setting, steps: Sequence[Step], chance: float) -> float:
+    prices, assumed = setting.prices, setting.assumptions
+    total = cutting_cost(prices, hour=0.0, time=0.0, around=assumed.measuring_time)
+    for step in steps:
+        hour = machine_hour(prices, process=step.cut.process, abrasive_kind=step.cut.abrasive.kind)
+        total += cutting_cost(prices, hour=hour, time=step.part.removal / step.cut.rate, around=step.part.around)
+    return total + expected_loss(prices, chance)
 
 
-def _warnings(setting: Setting, chain: Chain, stages: Sequence[Stage], chance: float) -> tuple[str, ...]:
-    order = setting.order
-    lines = [
-        f"{check.sentence} {check.remedy}"
-        for check in proof_checks(order, chain, setting.gauge, setting.assumptions)
-        if check.answer != "can"
-    ]
-    if chance < _LOW_CHANCE:
-        lines.append(f"Only {chance:.0%} of imagined jobs end inside all limits.")
-    lines.extend(_damage_warnings(order, chain, stages))
-    lines.extend(
-        f"The rate of {cut.abrasive.name} is a starting value: log the first run and plan again."
-        for cut in chain
-        if cut.prior.trust != "own"
-    )
-    material = setting.library.material(order.material).material_id
-    lines.extend(
-        f"Sources disagree on {row.subject}: {row.statement} {row.handling}"
-        for row in setting.library.contradictions_about(material, ("removal", "damage"))
-        if material in row.materials
-    )
-    return tuple(dict.fromkeys(lines))
+def _clear_time(setting: Setting, chain: Chain, taken: Sequence[float]) -> float | None:
+    """How long the last polish or etch must run until damage remains with less than one chance in a hundred."""
+    last = chain[-1]
+    if last.process == "lap" or last.damage.expected > 0.0:
+        return None
+    layers = [(setting.start, math.fsum(taken[:-1]))]
+    layers += [(depth_of(cut.damage), math.fsum(taken[index + 1 : -1])) for index, cut in enumerate(chain[:-1])]
+    layers = [(depth, removed) for depth, removed in layers if depth.median > 0.0]
+    if not layers:
+        return None
+    return clear_time(layers, last.rate, rate_deviation=last.deviation).time
 
 
-def _damage_warnings(order: Order, chain: Chain, stages: Sequence[Stage]) -> list[str]:
-    left, high = stages[-1].damage_left, stages[-1].damage_left_high
-    if order.limit("roughness_ra") is None and left > 0.0:
-        return [f"The finished face keeps about {um(left)} of damage: agree that, or name a finish in the order."]
-    if high > chain[-1].damage.high:
-        deep = f"At the deep end of what is known {um(high)} of lapping damage would outlast the polish"
-        return [f"{deep}: check one wafer by taper polish or etch."]
-    return []
+def _kept(routes: Sequence[Route], goal: Goal) -> list[Route]:
+    """Those that hold the chance by time or cost, then the others by chance; six at most, the labelled ones first."""
+
+    def rank(route: Route) -> tuple[float, ...]:
+        plan = route.plan
+        measure = plan.total_time if goal.objective == "time" else plan.total_cost or 0.0
+        holds = plan.chance_in_tolerance >= goal.target_chance
+        return (0.0, measure) if holds else (1.0, -plan.chance_in_tolerance, measure)
+
+    ranked = sorted(routes, key=rank)
+    first = sorted(ranked, key=lambda route: (route is not ranked[0], _least_wanted(route.plan.labels)))
+    return _told_apart(sorted(first[:MOST_ROUTES], key=rank))
+
+
+def _least_wanted(labels: tuple[str, ...]) -> int:
+    """Place of the most wanted of some labels: what is shown when not all routes can be."""
+    wanted = ("shortest", "cheapest", "usual", "surest", "stages", "gentle")
+    return min((place for place, word in enumerate(wanted) for label in labels if label.startswith(word)), default=9)
+
+
+def _told_apart(routes: Sequence[Route]) -> list[Route]:
+    """Routes of one name get what their last cut takes, and what the laps before it take, into it."""
+    names = [route.plan.name for route in routes]
+    told = []
+    for route in routes:
+        name = route.plan.name
+        if names.count(name) > 1:
+            cuts = dict.fromkeys(step.cut for step in route.steps)
+            taken = [math.fsum(step.part.removal for step in route.steps if step.cut == cut) for cut in cuts]
+            name += f" ({' + '.join(um(part) for part in taken)})"
+        told.append(replace(route, plan=replace(route.plan, name=name)))
+    return told

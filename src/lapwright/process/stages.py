@@ -16,24 +16,34 @@ from lapwright.model.plan import PresetDatum, Stage
 from lapwright.model.readings import Gauge
 from lapwright.process.budget import Need, first_form
 from lapwright.process.candidates import Chain, Cut
-from lapwright.process.chance import Part
-from lapwright.process.damage import damage_remaining
+from lapwright.process.chance import NO_DAMAGE, Part
+from lapwright.process.damage import Estimate
+from lapwright.process.ledger import Depth, LedgerLine, Passage, damage_ledger
 from lapwright.process.preset import Heights, preset_travel
-from lapwright.process.removal import RUN_SPREAD
+from lapwright.process.removal import BAND_QUANTILE
+from lapwright.process.route_cost import USUAL_PRICES, Prices
 from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import Assumptions
 
+_KNOWN_WELL = 0.85  # a first part of at least this share leaves one more
 _NEAR_ALL = 0.90  # most of a polish that may be taken before its rate was seen, at the fastest rate believed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """What stays the same over all routes of one question: order, library, gauge, assumptions."""
+    """What stays the same over all routes of one question.
+
+    `start` is the damage of the face as it is now; `is_under_way` whether the wafer lies on its carrier with a face
+    that is lapped already, so that zeros are taken on a conforming face.
+    """
 
     order: Order
     library: Library
     gauge: Gauge
     assumptions: Assumptions
+    prices: Prices = USUAL_PRICES
+    start: Depth = NO_DAMAGE
+    is_under_way: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +77,7 @@ def cut_steps(setting: Setting, chain: Chain, taken: Sequence[float], needs: Seq
     Step
         Their removals add up to those of the cuts.
     """
-    laps = sum(cut.workplace.process == "lap" for cut in chain)
+    laps = sum(cut.process == "lap" for cut in chain)
     for index, (cut, removal, need) in enumerate(zip(chain, taken, needs, strict=True)):
         later = math.fsum(taken[index + 1 :])
         shares = _shares(cut, removal, setting.assumptions)
@@ -81,9 +91,76 @@ def cut_steps(setting: Setting, chain: Chain, taken: Sequence[float], needs: Seq
                 part=_part(cut, amount, remaining + later, setting.assumptions, number=number, is_last=is_last),
                 name=f"{_cut_name(cut, index, laps)}, {_part_name(number, is_last=is_last)}",
                 why=_reason(need, removal, index=index, number=number),
-                is_first=index == 0 and number == 0,
+                is_first=index == 0 and number == 0 and not setting.is_under_way,
                 is_last=is_last,
             )
+
+
+def part_count(cut: Cut) -> int:
+    """In how many parts a cut is worked: two, or three where the clock stops it and its rate is hardly known.
+
+    Parameters
+    ----------
+    cut : Cut
+        Lap, polish or etch.
+
+    Returns
+    -------
+    int
+    """
+    return 2 if cut.process == "lap" or cut.rate_high * _KNOWN_WELL <= _NEAR_ALL * cut.rate else 3
+
+
+def depth_of(estimate: Estimate) -> Depth:
+    """A depth or roughness as a lognormal: its expected value as median, its high end as the 97.5 % one.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        Expected value and bounds [m].
+
+    Returns
+    -------
+    Depth
+
+    Examples
+    --------
+    >>> from lapwright.library import load
+    >>> from lapwright.process.damage import damage_left
+    >>> library = load()
+    >>> round(depth_of(damage_left(library, "Si", library.abrasive("al2o3-15"))).high * 1e6, 3)
+    10.0
+    """
+    if not estimate.expected > 0.0:
+        return NO_DAMAGE
+    spread = math.log(max(estimate.high, estimate.expected) / estimate.expected) / BAND_QUANTILE
+    return Depth(median=estimate.expected, log_deviation=spread)
+
+
+def ledger_of(setting: Setting, steps: Sequence[Step]) -> tuple[LedgerLine, ...]:
+    """The damage ledger of a route, one line for each part; a part that is not the last of its cut leaves the same.
+
+    Parameters
+    ----------
+    setting : Setting
+        The damage before.
+    steps : sequence of Step
+        Parts of the cuts, in the order worked.
+
+    Returns
+    -------
+    tuple of LedgerLine
+    """
+    passages = [
+        Passage(
+            name=step.name,
+            removal=step.part.removal,
+            deviation=step.part.absolute if step.is_last else 0.0,
+            leaves=depth_of(step.cut.damage),
+        )
+        for step in steps
+    ]
+    return damage_ledger(passages, start=setting.start if setting.start.median > 0.0 else None)
 
 
 def route_stages(setting: Setting, steps: Sequence[Step]) -> Iterator[Stage]:
@@ -101,16 +178,15 @@ def route_stages(setting: Setting, steps: Sequence[Step]) -> Iterator[Stage]:
     Stage
     """
     thickness = setting.order.start_thickness
-    depth, depth_high = setting.order.start_damage, setting.order.start_damage
-    yield _measuring(setting, "Measure the stack on its carrier", thickness, depth, depth_high)
-    for step in steps:
+    before = LedgerLine(
+        name="", removal=0.0, left=setting.start, median=setting.start.median, high=setting.start.high, chance_old=0.0
+    )
+    yield _measuring(setting, "Measure the stack on its carrier", thickness, before)
+    for step, line in zip(steps, ledger_of(setting, steps), strict=True):
         thickness = setting.order.target_thickness + step.part.left_after
-        left = step.cut.damage
-        depth = damage_remaining(depth, removal=step.part.removal, left_by_stage=left.expected)
-        depth_high = damage_remaining(depth_high, removal=step.part.removal, left_by_stage=left.high)
-        yield _cutting(setting, step, thickness, depth, depth_high)
-        yield _cleaning(setting, step, thickness, depth, depth_high)
-        yield _measuring(setting, _measuring_name(setting, step, thickness), thickness, depth, depth_high)
+        yield _cutting(setting, step, thickness, line)
+        yield _cleaning(setting, step, thickness, line)
+        yield _measuring(setting, _measuring_name(setting, step, thickness), thickness, line)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -124,30 +200,43 @@ def _measuring_name(setting: Setting, step: Step, thickness: float) -> str:
 
 def _shares(cut: Cut, removal: float, assumptions: Assumptions) -> tuple[float, ...]:
     """Shares of a cut's removal taken before each direct measurement; they add up to 1."""
-    if cut.workplace.process == "lap":
+    if cut.process == "lap":
         first = min(0.95, max(0.85, 1.0 - 2.0 * assumptions.watch_error / removal))
         return (first, 1.0 - first)
     first = _NEAR_ALL * cut.rate / cut.rate_high
-    if first >= 0.85:
+    if part_count(cut) == 2:
         return (first, 1.0 - first)
     return (first, _NEAR_ALL - first, 1.0 - _NEAR_ALL)
 
 
 def _part(cut: Cut, removal: float, left_after: float, assumptions: Assumptions, *, number: int, is_last: bool) -> Part:
-    if cut.workplace.process == "lap":
-        absolute = assumptions.lap_stop_error if is_last else assumptions.watch_error
-        return Part(removal=removal, left_after=left_after, absolute=absolute, relative=0.0)
-    unseen = math.hypot(cut.prior.log_deviation, RUN_SPREAD)
-    relative = unseen if number == 0 else assumptions.day_spread
-    return Part(removal=removal, left_after=left_after, absolute=assumptions.polish_stop_error, relative=relative)
+    if cut.process == "lap":
+        late = cut.rate * assumptions.stop_delay_spread
+        absolute = math.hypot(assumptions.lap_stop_error, late) if is_last else assumptions.watch_error
+        relative = 0.0
+    else:
+        absolute = assumptions.polish_stop_error
+        relative = cut.deviation if number == 0 else assumptions.day_spread
+    return Part(
+        removal=removal,
+        left_after=left_after,
+        absolute=absolute,
+        relative=relative,
+        depth=depth_of(cut.damage) if is_last else None,
+        form=assumptions.form_after_coarse if cut.is_coarse else assumptions.form_after_fine,
+        rate=cut.rate,
+        rate_deviation=cut.deviation,
+        around=assumptions.measuring_time + assumptions.cleaning_time,
+    )
 
 
 def _cut_name(cut: Cut, index: int, laps: int) -> str:
-    if cut.workplace.process == "polish":
-        return "Polish"
+    if cut.process != "lap":
+        return "Polish" if cut.process == "polish" else "Etch"
     if laps == 1:
         return "Lap"
-    return "Coarse lap" if index == 0 else "Fine lap"
+    middle = ("Middle lap",) if laps == 3 else ("Second lap", "Third lap")
+    return ("Coarse lap", *middle[: laps - 2], "Fine lap")[index]
 
 
 def _part_name(number: int, *, is_last: bool) -> str:
@@ -163,57 +252,60 @@ def _reason(need: Need, removal: float, *, index: int, number: int) -> str:
     return f"Takes {um(removal)}: {parts}."
 
 
-def _measuring(setting: Setting, name: str, thickness: float, depth: float, depth_high: float) -> Stage:
+def _measuring(setting: Setting, name: str, thickness: float, line: LedgerLine) -> Stage:
     return Stage(
         kind="measure",
         name=name,
         time=setting.assumptions.measuring_time,
         thickness_after=thickness,
-        damage_left=depth,
-        damage_left_high=depth_high,
+        damage_left=line.median,
+        damage_left_high=line.high,
         cautions=_cautions(setting, "measure", ""),
         why=f"With {setting.gauge.name}; correct tilt and what is left to take from this map.",
     )
 
 
-def _cleaning(setting: Setting, step: Step, thickness: float, depth: float, depth_high: float) -> Stage:
+def _cleaning(setting: Setting, step: Step, thickness: float, line: LedgerLine) -> Stage:
     changing = step.is_last and thickness > setting.order.target_thickness
     return Stage(
         kind="clean",
         name="Rinse and dry; change abrasive and plate" if changing else "Rinse and dry",
         time=setting.assumptions.cleaning_time,
         thickness_after=thickness,
-        damage_left=depth,
-        damage_left_high=depth_high,
+        damage_left=line.median,
+        damage_left_high=line.high,
         cautions=_cautions(setting, "clean", step.cut.abrasive.kind),
         why="A film or grain under the gauge counts as thickness; a coarse grain carried on scratches.",
     )
 
 
-def _cutting(setting: Setting, step: Step, thickness: float, depth: float, depth_high: float) -> Stage:
+def _cutting(setting: Setting, step: Step, thickness: float, line: LedgerLine) -> Stage:
     cut = step.cut
     travel, datum, allowance, note = _preset(setting, step)
     return Stage(
-        kind=cut.workplace.process,
+        kind=cut.process,
         name=step.name,
         abrasive=cut.abrasive.abrasive_id,
-        plate=cut.workplace.plate,
+        plate=cut.workplace.plate or None,
+        abrasive_name=cut.abrasive.name,
+        plate_name=_plate_name(setting, cut),
+        damage_chance=line.chance_old,
         removal=step.part.removal,
         preset=travel,
         preset_datum=datum,
         allowance=allowance,
-        pressure=cut.pressure,
-        speed=cut.speed,
-        load=cut.load,
-        plate_speed=cut.workplace.motion.plate_speed,
+        pressure=None if cut.process == "etch" else cut.pressure,
+        speed=None if cut.process == "etch" else cut.speed,
+        load=None if cut.process == "etch" else cut.load,
+        plate_speed=None if cut.process == "etch" else cut.workplace.motion.plate_speed,
         rate=cut.rate,
         rate_low=cut.rate_low,
         rate_high=cut.rate_high,
         time=step.part.removal / cut.rate,
         thickness_after=thickness,
-        damage_left=depth,
-        damage_left_high=depth_high,
-        cautions=_cautions(setting, cut.workplace.process, cut.abrasive.kind),
+        damage_left=line.median,
+        damage_left_high=line.high,
+        cautions=_cautions(setting, cut.process, cut.abrasive.kind),
         why=f"{step.why} {note}",
     )
 
@@ -221,8 +313,10 @@ def _cutting(setting: Setting, step: Step, thickness: float, depth: float, depth
 def _preset(setting: Setting, step: Step) -> tuple[float | None, PresetDatum | None, float, str]:
     """Travel, datum, allowance and a note; a polish, or a rest smaller than the run-down, is stopped by time."""
     cut, removal = step.cut, step.part.removal
-    if cut.workplace.process == "polish":
+    if cut.process == "polish":
         return None, None, 0.0, "Stopped by time: a pad is too soft for the jig's gauge."
+    if cut.process == "etch":
+        return None, None, 0.0, "Stopped by time: removal is the rate of the bath times the time."
     rate = cut.rate if step.is_last else cut.rate_high
     allowance = rate * cut.workplace.stop_delay
     if allowance >= removal:
@@ -239,6 +333,10 @@ def _preset(setting: Setting, step: Step) -> tuple[float | None, PresetDatum | N
         allowance,
         "The high edge touches first, so the travel is longer than the removal.",
     )
+
+
+def _plate_name(setting: Setting, cut: Cut) -> str:
+    return setting.library.plate(cut.workplace.plate).name if cut.workplace.plate else cut.workplace.name
 
 
 def _cautions(setting: Setting, step: str, abrasive_kind: str) -> tuple[str, ...]:

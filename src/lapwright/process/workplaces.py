@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from lapwright.errors import OutOfValidRange
-from lapwright.library import Process
 from lapwright.model.readings import Gauge
 from lapwright.process.kinematics import Motion
+
+#: How a workplace removes stock.
+Working = Literal["lap", "polish", "etch"]
 
 _RPM = 2.0 * math.pi / 60.0
 
@@ -21,22 +24,26 @@ class Workplace:
     """A plate or pad to work on, as planning sees it. SI.
 
     `plate` is a library id. Empty `abrasives`: every abrasive the plate takes. Empty `pressures`: low end, middle and
-    high end of what is usual for the material. `pieces` are worked at once; `spring_lift` [N] and `carried_share` as
+    high end of what is usual for the material. `speeds` are the shares of the plate speed that may be tried beside the
+    usual one. `pieces` are worked at once; `spring_lift` [N] and `carried_share` as
     in `loads`; `stop_delay` [s] is how long the plate still works after the stop is asked.
     """
 
     name: str
-    process: Process
+    process: Working
     plate: str
     motion: Motion
     abrasives: tuple[str, ...] = ()
     pressures: tuple[float, ...] = ()
+    speeds: tuple[float, ...] = (0.75, 1.0, 1.25)
     pieces: int = 1
     spring_lift: float = 0.0
     carried_share: float = 0.0
     stop_delay: float = 2.0
 
     def __post_init__(self) -> None:
+        if not self.speeds or not all(share > 0.0 for share in self.speeds):
+            raise OutOfValidRange("speeds", min(self.speeds, default=math.nan), "at least one, each more than zero")
         if self.pieces < 1:
             raise OutOfValidRange("pieces", self.pieces, "at least 1")
         if not self.stop_delay >= 0.0:
@@ -51,8 +58,10 @@ class Assumptions:
     bring; `form_after_coarse`, `form_after_fine` half the TTV and half the wedge that a lap leaves; `final_form` the
     form of the finished face without its wedge; `wedge_deviation` the deviation of each component of the wedge left
     after tilt correction; `lap_stop_error`, `polish_stop_error` standard deviation of a finishing stop;
-    `watch_error` that of a stop by the jig's gauge alone; `day_spread` relative spread of a rate within a day;
-    `rim_breakage` edge chips as a multiple of the grain.
+    `watch_error` that of a stop by the jig's gauge alone; `stop_delay_spread` deviation of how late a stop takes
+    effect; `day_spread` relative spread of a rate within a day; `form_spread` log deviation of the finished form;
+    `polish_unevenness` form that a polish or an etch adds, as a share of what it takes; `rim_breakage` edge chips as a
+    multiple of the grain.
     """
 
     damage_multiple: float = 1.5
@@ -65,7 +74,10 @@ class Assumptions:
     lap_stop_error: float = 0.6e-6
     polish_stop_error: float = 0.1e-6
     watch_error: float = 2e-6
+    stop_delay_spread: float = 0.5
     day_spread: float = 0.05
+    form_spread: float = 0.3
+    polish_unevenness: float = 0.02
     rim_breakage: float = 4.35
     measuring_time: float = 600.0
     cleaning_time: float = 600.0

@@ -18,7 +18,7 @@ from lapwright.model.gauge_care import CheckStandard, StudyFigures, StudyLine, S
 from lapwright.model.job import BondNumbers
 from lapwright.model.live import CheckReading, Feed, RateChange, StartOrder
 from lapwright.model.order import DecisionRule, Limit, Order
-from lapwright.model.plan import Plan, Stage
+from lapwright.model.plan import LimitChance, Plan, Stage
 from lapwright.model.readings import Conditions, CurvePoint, Gauge
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.surface_record import FringeSettings, ProfileSettings, SampleMask
@@ -29,7 +29,7 @@ TYPES = {
     kind.__name__: kind
     for kind in (
         BondNumbers, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
-        FringeSettings, Gauge, Jig, Limit, Order, Plan, Polygon, ProfileSettings, RateChange, Rectangle, Round,
+        FringeSettings, Gauge, Jig, Limit, LimitChance, Order, Plan, Polygon, ProfileSettings, RateChange, Rectangle, Round,
         SampleMask, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict, Wafer,
         Wedge,
     )

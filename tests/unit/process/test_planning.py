@@ -116,22 +116,20 @@ def test_times_loads_and_rates_hang_together(demo):
 
 
 def test_the_demonstration_order_gets_a_sound_route(demo):
-    """Chance of at least 95 %, within a working day, ending below Ra 1 nm, and no more than six routes."""
-    assert demo[0].chance_in_tolerance > 0.95
+    """Chance of at least 90 % with damage counted, within a working day, ending below Ra 1 nm, at most six routes."""
+    assert demo[0].chance_in_tolerance >= 0.90
     assert demo[0].total_time < 8 * 3600
     assert demo[0].stages[-3].kind == "polish"
     assert 3 <= len(demo) <= 6
 
 
 def test_routes_are_honest_alternatives(demo):
-    """Different plates, abrasives, loads, and one as well as two laps; best chance first, then the shorter time."""
+    """Different abrasives and loads, one to four laps; those that hold 90 % by time, then the rest by chance."""
     assert len({plan.name for plan in demo}) == len(demo)
     assert len({tuple(s.abrasive for s in cuts(p)) for p in demo}) >= 3
-    assert len({tuple(s.plate for s in cuts(p)) for p in demo}) >= 2
-    assert len({cuts(p)[0].load for p in demo}) >= 2
-    assert {len({s.abrasive for s in cuts(p) if s.kind == "lap"}) for p in demo} == {1, 2}
-    keys = [(-round(p.chance_in_tolerance, 2), p.total_time) for p in demo]
-    assert keys == sorted(keys)
+    assert {len({s.abrasive for s in cuts(p) if s.kind == "lap"}) for p in demo} == {1, 2, 3, 4}
+    holding = [p for p in demo if p.chance_in_tolerance >= 0.90]
+    assert list(demo[: len(holding)]) == sorted(holding, key=lambda p: p.total_time)
 
 
 def test_the_same_seed_gives_the_same_plans(demo):
@@ -221,11 +219,11 @@ def test_a_better_gauge_raises_the_chance():
         for limit in (3e-6, 0.2e-6)
     ]
     assert chances[0] < 0.75
-    assert chances[1] > 0.98
+    assert chances[1] >= 0.90
 
 
 def test_own_workplaces_are_used_as_given():
-    """One plate, one abrasive, one load: one route's worth of choice."""
+    """One plate, one abrasive, one load: nothing to choose but how much the polish takes."""
     motion = Motion(offset=0.1, plate_speed=4.0, jig_speed=3.7)
     places = (
         Workplace(
@@ -235,9 +233,9 @@ def test_own_workplaces_are_used_as_given():
     )
     found = routes(order(rule=DecisionRule(kind="simple")), workplaces=places, draws=200)
 
-    assert len(found) == 1
-    assert {s.abrasive for s in cuts(found[0])} == {"sic-jis1000", "silica-colloidal"}
-    assert {s.pressure for s in cuts(found[0])} == {8e3, 50e3}
+    assert len({plan.total_time for plan in found}) == len(found)
+    assert {s.abrasive for plan in found for s in cuts(plan)} == {"sic-jis1000", "silica-colloidal"}
+    assert {s.pressure for plan in found for s in cuts(plan)} == {8e3, 50e3}
 
 
 def test_no_plate_that_suits_is_an_impossible_order():

@@ -64,10 +64,11 @@ def measure_in(day: Day, wafer_id: str) -> None:
 
 
 def choose_route(day: Day) -> None:
-    """The best of the proposed routes."""
+    """The route at the usual loads and speeds, which the stations are run in at."""
     day.tell("route chosen")
-    best = routes.propose_routes(cast.ORDER.order_id)[0]
-    routes.choose_route(cast.ORDER.order_id, best, by=WHO, reason="best chance, shortest", at=day.wait(minutes=10.0))
+    proposed = routes.propose_routes(cast.ORDER.order_id)
+    usual = next((plan for plan in proposed if "usual" in plan.labels), proposed[0])
+    routes.choose_route(cast.ORDER.order_id, usual, by=WHO, reason="usual loads and speeds", at=day.wait(minutes=10.0))
 
 
 def bond(day: Day, wafer_id: str) -> None:
