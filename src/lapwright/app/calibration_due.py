@@ -8,14 +8,14 @@ as-found deviation nothing is known of that, so the history begins with it.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lapwright import units
-from lapwright.app.gauge_care import list_calibrations, list_checks, list_standards
+from lapwright.app.gauge_care import list_calibrations, list_checks, list_standards, passing_faults
 from lapwright.app.gauges import show_gauge
 from lapwright.errors import CannotAnswer
 from lapwright.model.readings import Calibration, Gauge
@@ -50,6 +50,7 @@ class _Evidence:
     along: list[float]
     deviation: list[float]
     source: list[int]
+    left_out: int = 0
 
 
 def due_forecast(gauge_id: str, *, on: date, borne_risk: float = BORNE_RISK) -> DueForecast:
@@ -69,7 +70,8 @@ def due_forecast(gauge_id: str, *, on: date, borne_risk: float = BORNE_RISK) -> 
         line = gauge_drift(np.array(found.along), np.array(found.deviation), source=np.array(found.source, dtype=int))
     except CannotAnswer as error:
         return DueForecast(recorded=due, risk=None, suggested=None, sentence=f"No date is suggested. {error.sentence}")
-    return _forecast(recorded.gauge, line, due=due, on=on, borne_risk=borne_risk)
+    said = _forecast(recorded.gauge, line, due=due, on=on, borne_risk=borne_risk)
+    return replace(said, sentence=f"{said.sentence}{_left_out_told(found.left_out)}")
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -109,12 +111,13 @@ def _evidence(gauge_id: str) -> _Evidence:
     begin = usable[0].done if unknown else date.min
     values = {one.standard_id: one.value or 0.0 for one in list_standards()}
     numbers = {standard: i for i, standard in enumerate(values, start=1)}
+    passing = passing_faults(gauge_id)
     for check in list_checks(gauge_id):
         day = check.signature.at.date()
-        if check.standard_id in values and day >= begin:
+        if check.standard_id in values and day >= begin and check.check_id not in passing:
             off = check.value - values[check.standard_id] - _adjusted_after(usable, day)
             _put(found, check.signature.at.timestamp(), off, numbers[check.standard_id])
-    return found
+    return replace(found, left_out=len(passing))
 
 
 def _put(found: _Evidence, time: float, deviation: float, source: int) -> None:
@@ -158,6 +161,13 @@ def _suggestion_told(suggested: date | None, *, due: date | None, on: date, end:
     days = abs((suggested - due).days)
     side = "sooner" if suggested < due else "later"
     return f"{said}, {days} days {side} than recorded. The recorded date stays until somebody changes it."
+
+
+def _left_out_told(count: int) -> str:
+    if not count:
+        return ""
+    were = "check was" if count == 1 else "checks were"
+    return f" {count} {were} wrong and right again the same day, and left out here."
 
 
 def _seconds(day: date) -> float:

@@ -143,6 +143,26 @@ def checks_judged(gauge_id: str) -> tuple[GoodCheck, ...]:
     return tuple(judged)
 
 
+def passing_faults(gauge_id: str) -> frozenset[int]:
+    """Checks that read wrong and were read right on the same piece later that day: dirt or warmth, and no drift."""
+    from lapwright.records import care_queries, queries
+
+    gauge = queries.gauge(gauge_id)[0]
+    known = {one.standard_id: one for one in care_queries.standards()}
+    right_on: set[tuple[str, date]] = set()
+    passing = []
+    for one in reversed(care_queries.checks(gauge_id)):
+        standard = known.get(one.standard_id or "")
+        if standard is None or standard.value is None:
+            continue
+        day = (standard.standard_id, one.signature.at.date())
+        if _judged(one, standard, standard.value, gauge).good:
+            right_on.add(day)
+        elif day in right_on:
+            passing.append(one.check_id)
+    return frozenset(passing)
+
+
 def all_checks(gauge_id: str) -> tuple[GoodCheck, ...]:
     """Every moment at which a calibration or a standard showed a gauge to be good or bad, the earliest first."""
     from lapwright.records import care_queries, queries

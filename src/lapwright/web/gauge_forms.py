@@ -74,9 +74,16 @@ class CalibrationForm(forms.Form):
         help_text=_("Your own interval; a certificate holds for its day."),
     )  # fmt: skip
     as_found = LengthField(
-        label=_("Largest deviation as found"), required=False, help_text=_("Before anything was adjusted.")
+        label=_("Largest deviation as found"),
+        required=False,
+        help_text=_(
+            "Before anything was adjusted, with its sign: reading less reference. A gauge that reads 0.4 µm too much"
+            " is +0.4 µm, one that reads too little −0.4 µm. A wrong sign turns the drift round."
+        ),
     )
-    deviation = LengthField(label=_("Largest deviation as left"))
+    deviation = LengthField(
+        label=_("Largest deviation as left"), help_text=_("What remains, with its sign: reading less reference.")
+    )
     expanded_uncertainty = LengthField(label=_("Expanded uncertainty (k = 2)"))
     passed = forms.ChoiceField(label=_("Verdict"), choices=[("yes", _("passed")), ("no", _("failed"))])
     curve = forms.CharField(

@@ -87,3 +87,21 @@ def test_what_lies_too_far_ahead_is_not_foretold(lot, day, said):
     """Two years of history: two years ahead at most; past due it is the risk of today that is told."""
     calibrate(lot, FOUND)
     assert said in due_forecast("G9", on=day).sentence
+
+
+def test_a_check_that_was_right_again_the_same_day_is_no_drift(lot):
+    """Dirt of 3 µm on the last check: cleaned and read again it counts nothing; left so it counts in full."""
+    calibrate(lot, (0.0,), start=date(2026, 1, 1))
+    gauge_care.register_standard(CheckStandard(standard_id="R9", name="disc", value=400e-6), **lot.why())
+    for number, value in enumerate(("400.00", "400.02", "400.02", "400.04", "400.05")):
+        lot.now += timedelta(days=30 * (number > 0))
+        gauge_care.record_check("G9", "R9", value, **lot.why())
+    clean = due_forecast("G9", on=lot.now.date()).sentence
+    gauge_care.record_check("G9", "R9", "403.05", **lot.why())
+    dirty = due_forecast("G9", on=lot.now.date()).sentence
+    gauge_care.record_check("G9", "R9", "400.05", **lot.why())
+    again = due_forecast("G9", on=lot.now.date()).sentence
+    assert "left out" not in clean + dirty
+    assert "1 check was wrong and right again the same day" in again
+    assert "± 0.0" in again
+    assert "± 0.0" not in dirty
