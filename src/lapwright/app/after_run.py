@@ -1,4 +1,4 @@
-"""Use cases after a run: the thickness held against the gauge in process, and how to stop a polish by the clock."""
+"""Use cases after a run: the thickness held against the gauge in process, against weighing, or against the clock."""
 
 from __future__ import annotations
 
@@ -7,21 +7,18 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from lapwright.app import set_values, wafer_maps
-from lapwright.app.next_stages import next_stage
+from lapwright.app import set_values, wafer_maps, weighing
+from lapwright.app.clock_curves import removal_expected
 from lapwright.errors import Conflict
 from lapwright.model.job import RecordedRun, RecordedSet
 from lapwright.model.live import RecordedStream
 from lapwright.model.story import WaferAtWork
-from lapwright.process.reconcile import Reconciliation, Thickness, reconciliation
-from lapwright.process.timed_stop import TimedStop, TwoStepStop, timed_stop, two_step_stop
+from lapwright.process.reconcile import Means, Reconciliation, Thickness, reconciliation
 
 if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
 
-OVER_TO_UNDER = (
-    100.0  # a polish that takes too much is worth this many that take too little; common practice, no source
-)
+NINETY = 1.6448536269514722  # quantile of the normal distribution at 0.95
 UNKNOWN_GAUGE = 1.0e-6  # m; standard uncertainty of a jig gauge that was not followed; common practice, no source
 
 
@@ -41,12 +38,16 @@ class LookBack:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClockAdvice:
-    """How to run a stage by the clock: removal wanted [m], the time in one go, and the first of two steps."""
+class Measured:
+    """What a run removed of the wafer as measured after it, standard uncertainty, mean over all pieces of the run [m].
+
+    `how` says by what, to stand in a sentence.
+    """
 
     removal: float
-    one_step: TimedStop
-    two_steps: TwoStepStop
+    uncertainty: float
+    mean: float
+    how: str
 
 
 def look_back(run_id: int) -> LookBack | None:
@@ -70,14 +71,17 @@ def look_back(run_id: int) -> LookBack | None:
             f"{len(between)} runs lie between the two readings of wafer {run.wafer_id!r}; what each removed cannot be"
             " told. Read the wafer after every run that is to be learnt from."
         )
-    stream = stream_queries.stream_of_run(run_id)
+    stream = stream_queries.stream_of_run(run.run_id if run.with_run is None else run.with_run)
+    told, means = _told(run, stream, wafer)
+    before_it = _thickness(wafer, before)
     reconciled = reconciliation(
-        _thickness(wafer, before),
+        before_it,
         _thickness(wafer, after),
-        _gauge(run, stream),
-        wanted=run.preset or (0.0 if stream is None or stream.target is None else stream.target),
+        told,
+        wanted=_wanted(run, stream, wafer, before_it),
         time=_cut_time(run, stream),
         predicted_rate=next((one.stage.rate for one in wafer.stages if one.stage_id == run.stage_id), None),
+        means=means,
     )
     return LookBack(
         run=run,
@@ -89,26 +93,25 @@ def look_back(run_id: int) -> LookBack | None:
     )
 
 
-def clock_advice(wafer_id: str) -> ClockAdvice:
-    """How long to run the wafer's next stage by the clock, from the rate of its plan and the interval of that.
+def measured_removal(run: RecordedRun) -> Measured | None:
+    """What a run removed as measured after it, by thickness or by weighing, whichever knows it better."""
+    from lapwright.errors import LapwrightError
 
-    Raises `Conflict` when the next stage is no run, has no rate, or nothing is left to remove.
-    """
-    ahead = next_stage(wafer_id)
-    if ahead is None or ahead.planned.kind not in ("lap", "polish"):
-        raise Conflict(f"The next stage of wafer {wafer_id!r} is no run; there is nothing to time.")
-    planned = ahead.planned
-    if not (planned.rate and planned.rate_low and planned.rate_high):
-        raise Conflict(f"The plan has no rate for stage {planned.name!r}. Time a trial piece first.")
-    removal = ahead.removal if ahead.removal > 0.0 else planned.removal
-    if removal <= 0.0:
-        raise Conflict(f"Stage {planned.name!r} has nothing left to remove.")
-    rates = {"rate_low": planned.rate_low, "rate": planned.rate, "rate_high": planned.rate_high}
-    return ClockAdvice(
-        removal=removal,
-        one_step=timed_stop(removal, **rates, over_to_under=OVER_TO_UNDER),
-        two_steps=two_step_stop(removal, **rates),
-    )
+    found = []
+    weighed = weighing.weighed_removal(run)
+    if weighed is not None:
+        found.append(
+            Measured(removal=weighed.removal, uncertainty=weighed.uncertainty, mean=weighed.mean, how="by weighing")
+        )
+    try:
+        looked = look_back(run.run_id)
+    except LapwrightError:
+        looked = None
+    if looked is not None:
+        removed, doubt = looked.reconciled.removed, looked.reconciled.removed_uncertainty
+        share = weighing.share_of(run)
+        found.append(Measured(removal=removed, uncertainty=doubt, mean=removed / share, how="by the readings after it"))
+    return min(found, key=lambda one: one.uncertainty, default=None)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -144,16 +147,39 @@ def _scatter(result: ThicknessResult, taken: RecordedSet) -> float:
     return max(found) / math.sqrt(result.n_sites)
 
 
-def _gauge(run: RecordedRun, stream: RecordedStream | None) -> Thickness:
-    if run.gauge_removal is None:
+def _told(run: RecordedRun, stream: RecordedStream | None, wafer: WaferAtWork) -> tuple[Thickness, Means]:
+    """What the readings are held against: the gauge, else two weighings, else the time and the rate."""
+    if run.gauge_removal is not None:
+        doubt = None if stream is None else stream.ended_uncertainty
+        return Thickness(value=run.gauge_removal, uncertainty=UNKNOWN_GAUGE if doubt is None else doubt), "gauge"
+    weighed = weighing.weighed_removal(run)
+    if weighed is not None:
+        return Thickness(value=weighed.removal, uncertainty=weighed.uncertainty), "weighing"
+    expected = removal_expected(run)
+    stage = next((one.stage for one in wafer.stages if one.stage_id == run.stage_id), None)
+    if expected is None or stage is None or not (stage.rate_low and stage.rate_high):
         raise Conflict(f"Run {run.run_id} has no removal by its gauge, so that there is nothing to compare.")
-    doubt = None if stream is None else stream.ended_uncertainty
-    return Thickness(value=run.gauge_removal, uncertainty=UNKNOWN_GAUGE if doubt is None else doubt)
+    spread = math.log(stage.rate_high / stage.rate_low) / (2.0 * NINETY)
+    return Thickness(value=expected, uncertainty=expected * spread), "clock"
+
+
+def _wanted(run: RecordedRun, stream: RecordedStream | None, wafer: WaferAtWork, before: Thickness) -> float:
+    """Removal that was wanted: the recorder's target, what the clock was set for, or what was above the stage's aim."""
+    if stream is not None and stream.target is not None:
+        return stream.target
+    if run.expected:
+        return run.expected[-1][1]
+    stage = next((one.stage for one in wafer.stages if one.stage_id == run.stage_id), None)
+    if stage is not None and stage.removal > 0.0:
+        return before.value - stage.thickness_after
+    return run.preset or 0.0
 
 
 def _cut_time(run: RecordedRun, stream: RecordedStream | None) -> float:
     if stream is not None and stream.ended_after:
         return stream.ended_after
+    if run.time:
+        return run.time
     assert run.ended is not None
     return max(1.0, (run.ended - run.started).total_seconds())
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from lapwright.app import gauges, runs
 from lapwright.app.next_stages import NextStage, next_stage
 from lapwright.errors import Conflict
-from lapwright.model.job import RecordedRun
+from lapwright.model.job import RecordedRun, RunStep
 from lapwright.model.live import Feed, StartOrder
 from lapwright.model.readings import Signature
 from lapwright.model.request import RunRequest
@@ -27,6 +27,7 @@ class RunPlan:
     config: EndpointConfig | None
     time: float | None
     zero: float
+    step: RunStep = "whole"
 
 
 def run_plan(order: StartOrder, feed: Feed | None, *, reading: float | None, at: datetime) -> RunPlan:
@@ -39,7 +40,7 @@ def run_plan(order: StartOrder, feed: Feed | None, *, reading: float | None, at:
     if ahead is None or ahead.planned.kind not in ("lap", "polish"):
         raise Conflict(f"The next stage of wafer {order.wafer_id!r} is no run. Do that one first.")
     if order.time is not None:
-        return RunPlan(config=None, time=order.time, zero=0.0)
+        return RunPlan(config=None, time=order.time, zero=0.0, step=order.step)
     assert feed is not None
     _check_calibration(feed, at)
     target = _target(order, ahead)
@@ -61,24 +62,39 @@ def begin_run(order: StartOrder, *, by: str, reason: str, at: datetime) -> Recor
         preset=order.target,
         load=order.load,
         plate_speed=order.plate_speed,
+        time=order.time,
+        step=order.step,
+        together=order.together,
     )
     return runs.start_run(request, by=by, reason=reason, at=at)
 
 
 def end_followed_run(
-    run_id: int, *, removal: float | None, sentence: str, is_done: bool, by: str, reason: str, at: datetime
+    run_id: int,
+    *,
+    removal: float | None,
+    sentence: str,
+    is_done: bool,
+    time: float | None = None,
+    by: str,
+    reason: str,
+    at: datetime,
 ) -> RecordedRun:
-    """Record the end of a run: done, or broken off, whereupon its stage waits for another run with a new zero."""
+    """Record the end of a run: done, or broken off, whereupon its stage waits for another run with a new zero.
+
+    `time` is how long a run by the clock really ran [s].
+    """
     from lapwright.records import writer
 
     text = None if removal is None else f"{removal * 1e6:.2f} µm"
     if is_done:
-        return runs.finish_run(run_id, gauge_removal=text, stop_reason=sentence, by=by, reason=reason, at=at)
+        return runs.finish_run(run_id, gauge_removal=text, stop_reason=sentence, time=time, by=by, reason=reason, at=at)
     signature = Signature(by=by, at=at, reason=reason)
     with writer.transaction():
         given = None if removal is None or text is None else (removal, text)
-        run = writer.end_run(run_id, given, sentence, signature)
-        writer.change_stage(run.stage_id, "waiting", signature)
+        run = writer.end_run(run_id, given, sentence, signature, time=time)
+        for one in (run, *runs.end_companions(run, signature, time=time)):
+            writer.change_stage(one.stage_id, "waiting", signature)
         if run.zero_id is not None:
             writer.void_zero(run.zero_id, "the run was broken off", signature)
         return run

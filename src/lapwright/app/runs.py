@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -16,6 +18,7 @@ from lapwright.model.shelf import Jig
 from lapwright.model.wafer import Outline
 
 if TYPE_CHECKING:
+    from lapwright.app.clock_curves import Curve
     from lapwright.records.writer.work import NewRun
 
 __all__ = [
@@ -64,7 +67,8 @@ def start_run(request: RunRequest, *, by: str, reason: str, at: datetime) -> Rec
     """Record the start of a wafer's next lapping or polishing stage.
 
     Raises `Conflict` without a zero that holds (lapping), when the next stage is of another kind, when plate or
-    abrasive of the station are not those of the stage, or when wafer or station is running already.
+    abrasive of the station are not those of the stage, or when wafer or station is running already; and for pieces that
+    cannot run together. Those start with it, each with a run of its own.
     """
     from lapwright.records import queries, writer
 
@@ -76,10 +80,15 @@ def start_run(request: RunRequest, *, by: str, reason: str, at: datetime) -> Rec
         if ahead is None:
             raise Conflict(f"All stages of wafer {request.wafer_id!r} are done. Read it on the carrier.")
         _check_start(ahead, request)
-        run = writer.add_run(_new_run(ahead, request), signature)
-        writer.change_stage(ahead.stage.stage_id, "running", signature)
-        if wafer.state == "ready":
-            writer.move_wafer(request.wafer_id, "in_work", signature)
+        curves = _expected(request)
+        run = _begin(ahead, request, signature, expected=curves[0])
+        for other, curve in zip(request.together, curves[1:], strict=True):
+            steps.need_state(queries.wafer(other), ("ready", "in_work"), "Starting a run")
+            asked = replace(request, wafer_id=other, together=())
+            beside = next_stage(other, jig_id=request.jig_id, station_id=request.station_id)
+            assert beside is not None  # the advice on several pieces has looked
+            _check_start(beside, asked)
+            _begin(beside, asked, signature, expected=curve, with_run=run.run_id)
         return run
 
 
@@ -88,6 +97,7 @@ def finish_run(
     *,
     gauge_removal: str | None = None,
     stop_reason: str = "preset reached",
+    time: float | None = None,
     by: str,
     reason: str,
     at: datetime,
@@ -95,18 +105,35 @@ def finish_run(
 ) -> RecordedRun:
     """Record the end of a run: what the jig's gauge says was removed, as entered ('398.2 µm'), and why it stopped.
 
-    The zero is used up by the run: the height of first touch is another one now.
+    The zero is used up by the run: the height of first touch is another one now. Pieces that ran together end with it;
+    after the first of two steps the stage waits for its finish.
     """
     from lapwright.records import queries, writer
 
     signature = Signature(by=by, at=at, reason=reason)
     removal = None if gauge_removal is None else (set_values.length_of(gauge_removal, "µm")[0], gauge_removal.strip())
     with writer.transaction():
-        run = writer.end_run(run_id, removal, stop_reason, signature, version=version)
-        end_stage(queries.stage(run.stage_id), signature)
+        _need_own_end(queries.run(run_id))
+        run = writer.end_run(run_id, removal, stop_reason, signature, time=time, version=version)
+        for one in (run, *end_companions(run, signature, time=time)):
+            if one.step == "first":
+                writer.change_stage(one.stage_id, "waiting", signature)
+            else:
+                end_stage(queries.stage(one.stage_id), signature)
         if run.zero_id is not None and run.preset_datum != "reference_block":
             writer.void_zero(run.zero_id, "the run is over: the wafer now touches at another height", signature)
         return run
+
+
+def end_companions(run: RecordedRun, signature: Signature, *, time: float | None) -> tuple[RecordedRun, ...]:
+    """The end of the runs of the pieces that ran together with this one, inside the transaction of whoever ends it."""
+    from lapwright.records import run_queries, writer
+
+    return tuple(
+        writer.end_run(one.run_id, None, run.stop_reason or "", signature, time=time)
+        for one in run_queries.companions(run.run_id)
+        if one.ended is None
+    )
 
 
 def complete_stage(stage_id: int, *, by: str, reason: str, at: datetime) -> RecordedStage:
@@ -157,6 +184,47 @@ def end_stage(
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+def _need_own_end(run: RecordedRun) -> None:
+    from lapwright.records import queries
+
+    if run.with_run is not None:
+        first = queries.run(run.with_run)
+        raise Conflict(
+            f"Wafer {run.wafer_id!r} runs together with {first.wafer_id!r}. Record the end there; it counts for both."
+        )
+
+
+def _expected(request: RunRequest) -> tuple[Curve, ...]:
+    """Removal against time of the wafer and of those that run together with it; empty for a run by the gauge."""
+    from lapwright.app.clock_curves import expected_curves
+    from lapwright.app.clock_runs import clock_advice
+
+    if request.time is None:
+        if request.together:
+            raise Conflict("Several pieces run together by the clock only. Give the time, or run them one by one.")
+        return ((),)
+    try:
+        advice = clock_advice(request.wafer_id, together=request.together)
+    except Conflict:
+        if request.together:
+            raise
+        return ((),)  # a time that a person gives, for a stage of which the plan knows no rate
+    return expected_curves(advice.steps, len(advice.pieces))
+
+
+def _begin(
+    ahead: NextStage, request: RunRequest, signature: Signature, *, expected: Curve, with_run: int | None = None
+) -> RecordedRun:
+    from lapwright.records import queries, writer
+
+    new = replace(_new_run(ahead, request), expected=expected, with_run=with_run)
+    run = writer.add_run(new, signature)
+    writer.change_stage(ahead.stage.stage_id, "running", signature)
+    if queries.wafer(request.wafer_id).state == "ready":
+        writer.move_wafer(request.wafer_id, "in_work", signature)
+    return run
+
+
 def _need_turn(stage: RecordedStage) -> None:
     from lapwright.records import queries
 
@@ -205,7 +273,8 @@ def _new_run(ahead: NextStage, request: RunRequest) -> NewRun:
 
     planned = ahead.planned
     jig = None if request.jig_id is None else queries.jig(request.jig_id).jig
-    load, pressure = _load(queries.wafer(request.wafer_id).wafer.outline, jig, planned, request.load)
+    outlines = [queries.wafer(one).wafer.outline for one in (request.wafer_id, *request.together)]
+    load, pressure = _load(outlines, jig, planned, request.load)
     return NewRun(
         stage_id=ahead.stage.stage_id,
         station_id=request.station_id,
@@ -216,18 +285,22 @@ def _new_run(ahead: NextStage, request: RunRequest) -> NewRun:
         plate_speed=planned.plate_speed if request.plate_speed is None else request.plate_speed,
         preset=ahead.preset if request.preset is None else request.preset,
         preset_datum=ahead.preset_datum,
+        step=request.step,
+        time=request.time,
     )
 
 
-def _load(outline: Outline, jig: Jig | None, planned: Stage, given: float | None) -> tuple[float | None, float | None]:
-    """Load and pressure of a run: the pressure is the recipe, the load follows from jig and wafer; or a given load."""
+def _load(
+    outlines: Sequence[Outline], jig: Jig | None, planned: Stage, given: float | None
+) -> tuple[float | None, float | None]:
+    """Load and pressure of a run: the pressure is the recipe, the load follows from jig and pieces; or a given load."""
     from lapwright.process.loads import contact_pressure, load_for_pressure, outline_area
 
-    area = outline_area(outline)
+    areas = [outline_area(outline) for outline in outlines]
     spring = 0.0 if jig is None else jig.spring_force
     share = 0.0 if jig is None else jig.ring_share
     if given is not None:
-        return given, contact_pressure(given, [area], spring_lift=spring, carried_share=share)
+        return given, contact_pressure(given, areas, spring_lift=spring, carried_share=share)
     if planned.pressure is None:
         return planned.load, None
-    return load_for_pressure(planned.pressure, [area], spring_lift=spring, carried_share=share), planned.pressure
+    return load_for_pressure(planned.pressure, areas, spring_lift=spring, carried_share=share), planned.pressure

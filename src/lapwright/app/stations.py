@@ -6,6 +6,7 @@ What is live comes from the recorder and may be missing; everything else is on r
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
@@ -17,9 +18,9 @@ from lapwright.model.live import Feed, LiveAnswer, LiveBatch, RecordedStream
 from lapwright.model.shelf import Station
 
 if TYPE_CHECKING:
+    from lapwright.app.clock_runs import ClockAdvice
     from lapwright.app.next_stages import NextStage
     from lapwright.process.reconcile import Reconciliation
-    from lapwright.process.timed_stop import TimedStop, TwoStepStop
 
 ALIVE = 2.0  # s; a gauge that is silent for longer does not start a run
 ANSWER_WITHIN = 8.0  # s that the recorder gets to answer: it waits for the gauge and for the stop output
@@ -53,7 +54,8 @@ class StartSheet:
     """What a run of a wafer would be, and what stands against starting it. SI.
 
     `target` is the removal at the gauge at which the stop is asked, less what the stop leaves for certainty; None for a
-    run by the clock, which has `timed` and, in two steps, `two_steps` instead.
+    run by the clock, which has `clock` instead. `together` are the other pieces that run with it, `beside` those that
+    could.
     """
 
     wafer_id: str
@@ -61,9 +63,10 @@ class StartSheet:
     jig_id: str | None
     ahead: NextStage
     target: float | None
-    timed: TimedStop | None
-    two_steps: TwoStepStop | None
+    clock: ClockAdvice | None
     checks: tuple[StartCheck, ...]
+    together: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
 
     @property
     def may_start(self) -> bool:
@@ -109,12 +112,18 @@ def order_of(wafer_id: str) -> str:
 
 
 def start_sheet(
-    station_id: str, wafer_id: str, *, jig_id: str | None, batch: LiveBatch | None, at: datetime
+    station_id: str,
+    wafer_id: str,
+    *,
+    jig_id: str | None,
+    batch: LiveBatch | None,
+    at: datetime,
+    together: Sequence[str] = (),
 ) -> StartSheet:
     """What a run of a wafer on a station would be, and everything that is looked at before it starts.
 
-    `batch` is what the recorder says of the station; None when it does not answer. Raises `NotFound` for an unknown
-    wafer, `Conflict` when its next stage is no run.
+    `batch` is what the recorder says of the station; None when it does not answer. `together` are other pieces on the
+    carrier, for a run by the clock. Raises `NotFound` for an unknown wafer, `Conflict` when its next stage is no run.
     """
     from lapwright.app.next_stages import next_stage
     from lapwright.errors import Conflict
@@ -126,7 +135,8 @@ def start_sheet(
     if ahead is None or ahead.planned.kind not in ("lap", "polish"):
         raise Conflict(f"The next stage of wafer {wafer_id!r} is no run. Do that one first.")
     target = None if ahead.preset is None else ahead.preset + ahead.planned.allowance
-    timed, two_steps = (None, None) if target is not None else _by_clock(wafer_id)
+    together = () if target is not None else tuple(one for one in dict.fromkeys(together) if one != wafer_id)
+    clock, against = (None, "") if target is not None else _by_clock(wafer_id, together)
     checks = [_setting_check(now, ahead), _removal_check(ahead), _recorder_check(now.feed, batch)]
     if target is not None:
         checks += [
@@ -134,6 +144,8 @@ def start_sheet(
             _calibration_check(now.feed, at),
             _gauge_check(now.feed, batch, ahead),
         ]
+    else:
+        checks.append(_clock_check(clock, against, has_pieces=bool(together)))
     checks.append(_stop_check(now.feed))
     return StartSheet(
         wafer_id=wafer_id,
@@ -141,9 +153,10 @@ def start_sheet(
         jig_id=jig_id,
         ahead=ahead,
         target=target,
-        timed=timed,
-        two_steps=two_steps,
+        clock=clock,
         checks=tuple(check for check in checks if check is not None),
+        together=together,
+        beside=() if target is not None else _beside(now.station, wafer_id),
     )
 
 
@@ -196,7 +209,8 @@ def _now(station: Station) -> StationNow:
     from lapwright.records import queries, stream_queries
 
     recorded = stream_queries.feed(station.station_id)
-    run = next((one for one in queries.running_runs() if one.station_id == station.station_id), None)
+    going = (one for one in queries.running_runs() if one.station_id == station.station_id and one.with_run is None)
+    run = next(going, None)
     return StationNow(
         station=station,
         feed=None if recorded is None else recorded.feed,
@@ -223,14 +237,37 @@ def _unfitting(station: Station, plate: str | None, abrasive: str | None) -> lis
     ]
 
 
-def _by_clock(wafer_id: str) -> tuple[TimedStop | None, TwoStepStop | None]:
-    from lapwright.app.after_run import clock_advice
+def _by_clock(wafer_id: str, together: tuple[str, ...]) -> tuple[ClockAdvice | None, str]:
+    """The advice for a run by the clock, or what stands against it."""
+    from lapwright.app.clock_runs import clock_advice
 
     try:
-        advice = clock_advice(wafer_id)
-    except LapwrightError:
-        return None, None
-    return advice.one_step, advice.two_steps
+        return clock_advice(wafer_id, together=together), ""
+    except LapwrightError as error:
+        return None, error.sentence
+
+
+def _beside(station: Station, wafer_id: str) -> tuple[str, ...]:
+    """Other wafers that wait for a run by the clock with what is on the station."""
+    from lapwright.records import queries
+
+    def waits_for_clock(other: str) -> bool:
+        stage = next((one.stage for one in queries.stages(other) if one.state == "waiting"), None)
+        return stage is not None and stage.kind == "polish"
+
+    every = (one.wafer.wafer_id for one in wafers_for(station))
+    return tuple(one for one in every if one != wafer_id and waits_for_clock(one))
+
+
+def _clock_check(clock: ClockAdvice | None, against: str, *, has_pieces: bool) -> StartCheck:
+    if clock is None:
+        return StartCheck(name="clock", state="missing" if has_pieces else "warning", sentence=against)
+    if clock.missing:
+        return StartCheck(name="clock", state="missing", sentence=clock.missing)
+    low, _, high = (rate * 60e6 for rate in clock.rates)
+    return StartCheck(
+        name="clock", state="passed", sentence=f"The rate is {low:.4g} to {high:.4g} µm/min, {clock.origin}."
+    )
 
 
 def _setting_check(now: StationNow, ahead: NextStage) -> StartCheck:

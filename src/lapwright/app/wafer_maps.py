@@ -104,7 +104,15 @@ def _nearest(sites: ThicknessMap, wanted: ThicknessMap, index: int) -> int | Non
 
 
 def _removed(run: RecordedRun, wafer: WaferAtWork) -> float:
-    """What a run took off: by the jig's gauge, else by time as planned."""
+    """What a run took off: by the jig's gauge, else by weighing, else by its time, else as planned."""
+    from lapwright.app import clock_curves, weighing
+
     if run.gauge_removal is not None:
         return run.gauge_removal
+    weighed = weighing.weighed_removal(run)
+    if weighed is not None:
+        return weighed.removal
+    expected = clock_curves.removal_expected(run)
+    if expected is not None:
+        return expected
     return next(stage.stage.removal for stage in wafer.stages if stage.stage_id == run.stage_id)

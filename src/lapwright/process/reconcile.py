@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from lapwright.errors import OutOfValidRange
 
+Means = Literal["gauge", "weighing", "clock"]
 SURE = 2.0  # standard uncertainties beyond which a difference is told as a bias
 
 
@@ -22,9 +24,10 @@ class Thickness:
 class Reconciliation:
     """A run looked back on. SI.
 
-    `removed` is the thickness before less after; `gauge_bias` what the gauge read too much (below zero: too little),
-    `bias_share` the same as a share of the removal; `stop_error` the removal less what was wanted; `rate` the mean
-    rate. `is_biased` says whether the bias is more than its uncertainty explains.
+    `removed` is the thickness before less after; `gauge_bias` what the gauge (or the weighing, or the clock, as `means`
+    says) told too much, below zero: too little; `bias_share` the same as a share of the removal; `stop_error` the
+    removal less what was wanted; `rate` the mean rate. `is_biased` says whether the bias is more than its uncertainty
+    explains.
     """
 
     removed: float
@@ -37,6 +40,7 @@ class Reconciliation:
     predicted_error: float | None
     rate: float
     sentence: str
+    means: Means = "gauge"
 
 
 def reconciliation(
@@ -47,6 +51,7 @@ def reconciliation(
     wanted: float,
     time: float,
     predicted_rate: float | None = None,
+    means: Means = "gauge",
 ) -> Reconciliation:
     """A run's removal by thickness against the gauge in process, the target and the plan.
 
@@ -57,13 +62,16 @@ def reconciliation(
     after : Thickness
         Thickness after it.
     gauge : Thickness
-        Removal that the gauge in process gave at the end, with the uncertainty of the estimate.
+        Removal that the gauge in process gave at the end, with the uncertainty of the estimate; for a run by the clock
+        what weighing or the rate says.
     wanted : float [m]
         Removal that was wanted.
     time : float [s]
         How long the plate cut, above zero.
     predicted_rate : float or None [m/s]
         Rate that the plan expected.
+    means : 'gauge', 'weighing' or 'clock'
+        Where `gauge` comes from.
 
     Returns
     -------
@@ -108,17 +116,30 @@ def reconciliation(
         stop_error=removed - wanted,
         predicted_error=None if predicted_rate is None else removed - predicted_rate * time,
         rate=removed / time,
-        sentence=_sentence(bias, bias_doubt, is_biased=is_biased),
+        sentence=_sentence(bias, bias_doubt, is_biased=is_biased, means=means),
+        means=means,
     )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _sentence(bias: float, doubt: float, *, is_biased: bool) -> str:
-    size = f"{abs(bias) * 1e6:.1f} µm (± {2.0 * doubt * 1e6:.1f} µm)"
+def _sentence(bias: float, doubt: float, *, is_biased: bool, means: Means) -> str:
+    digits = 1 if doubt > 0.05e-6 else 3
+    size = f"{abs(bias) * 1e6:.{digits}f} µm (± {2.0 * doubt * 1e6:.{digits}f} µm)"
     if not is_biased:
-        return f"The gauge in process and the thickness agree within their uncertainty; they differ by {size}."
+        return f"{_NAMES[means]} and the thickness agree within their uncertainty; they differ by {size}."
+    if means == "clock":
+        quick = "more" if bias < 0.0 else "less"
+        return (
+            f"The thickness says {size} {quick} than the clock let expect. The next time is worked out from this run."
+        )
+    if means == "weighing":
+        side = "less" if bias < 0.0 else "more"
+        return (
+            f"By weighing {size} {side} was removed than by the thickness. "
+            "Look for slurry, wax or water on the pieces, and at the zero of both."
+        )
     if bias < 0.0:
         return (
             f"The gauge in process read {size} too little: its foot wore, or a film lifted it. "
@@ -128,3 +149,10 @@ def _sentence(bias: float, doubt: float, *, is_biased: bool) -> str:
         f"The gauge in process read {size} too much: it drifted or the jig warmed. "
         "Zero it warm and running before the next run."
     )
+
+
+_NAMES: dict[Means, str] = {
+    "gauge": "The gauge in process",
+    "weighing": "Weighing",
+    "clock": "What the clock let expect",
+}

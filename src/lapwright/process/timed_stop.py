@@ -274,34 +274,3 @@ def loaded_steps(
             )
         )
     return tuple(steps)
-
-
-def removal_by_then(steps: Sequence[LoadedStep], time: float) -> tuple[tuple[int, float], ...]:
-    """What each piece on a carrier has lost after a time, in `loaded_steps` order of events.
-
-    Parameters
-    ----------
-    steps : sequence of LoadedStep
-        In order; the last goes on at its rate beyond its end.
-    time : float [s]
-        Since the start, zero or more.
-
-    Returns
-    -------
-    tuple of (int, float) [1, m]
-        Number of the piece and its removal, by number.
-
-    Examples
-    --------
-    >>> steps = loaded_steps([110e-6, 100e-6], [1e-4, 1e-4], final=90e-6, rate=1e-8)
-    >>> [(piece, round(removal * 1e6, 1)) for piece, removal in removal_by_then(steps, 700.0)]
-    [(0, 12.0), (1, 2.0)]
-    """
-    lost = {piece: 0.0 for step in steps for piece in step.pieces}
-    left = time
-    for count, step in enumerate(steps, 1):
-        lasted = left if count == len(steps) else min(left, step.time)
-        for piece in step.pieces:
-            lost[piece] += step.removal * lasted / step.time
-        left -= lasted
-    return tuple(sorted(lost.items()))

@@ -24,6 +24,12 @@ def runs_of_stage(stage_id: int) -> tuple[RecordedRun, ...]:
         return tuple(rows.run(row) for row in _runs().filter(stage_id=stage_id))
 
 
+def runs_of_wafer(wafer_id: str) -> tuple[RecordedRun, ...]:
+    """The runs of one wafer."""
+    with translated():
+        return tuple(rows.run(row) for row in _runs().filter(wafer__wafer_id=wafer_id))
+
+
 def ended_runs(station_id: str, *, newest: int) -> tuple[RecordedRun, ...]:
     """The last runs of a station that have ended and whose gauge said what it removed, the newest first."""
     with translated():

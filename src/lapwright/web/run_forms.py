@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from lapwright.app.stations import StartSheet
+from lapwright.model.job import RunStep
 from lapwright.web.forms import LengthField
 
 _READING = {"inputmode": "decimal", "autocomplete": "off"}
@@ -48,6 +49,7 @@ class StartRunForm(forms.Form):
         initial="first",
         widget=forms.RadioSelect,
     )
+    together = forms.CharField(widget=forms.HiddenInput, required=False)
     minutes = forms.FloatField(
         label=_("Another time than the route's, min"), required=False, min_value=0.05, max_value=24.0 * 60.0
     )
@@ -55,6 +57,10 @@ class StartRunForm(forms.Form):
     def clean_jig(self) -> str | None:
         """No jig is None."""
         return self.cleaned_data["jig"] or None
+
+    def clean_together(self) -> tuple[str, ...]:
+        """The other pieces, as the page worked them out."""
+        return tuple(one for one in self.cleaned_data["together"].split(",") if one)
 
     def clean(self) -> dict[str, Any]:
         """A choice that was not on the page is the careful one."""
@@ -68,6 +74,47 @@ class StartRunForm(forms.Form):
             return None
         if self.cleaned_data["minutes"]:
             return float(self.cleaned_data["minutes"]) * 60.0
-        if self.cleaned_data["by_clock"] == "first" and sheet.two_steps is not None:
-            return sheet.two_steps.first.time
-        return None if sheet.timed is None else sheet.timed.time
+        if sheet.clock is None:
+            return None
+        if self.step(sheet) == "first" and sheet.clock.two_steps is not None:
+            return sheet.clock.two_steps.first.time
+        return sheet.clock.one_step.time
+
+    def step(self, sheet: StartSheet) -> RunStep:
+        """Which part of its stage the run does."""
+        if sheet.clock is None:
+            return "whole"
+        if sheet.clock.finishes:
+            return "finish"
+        return "first" if self.cleaned_data["by_clock"] == "first" else "whole"
+
+
+class WeighForm(forms.Form):
+    """A mass of what lies on the balance, dry and clean."""
+
+    wafer = forms.CharField(widget=forms.HiddenInput)
+    text = forms.CharField(
+        label=_("Mass"), max_length=30, widget=forms.TextInput(_READING), help_text=_("For example 12.3456 g.")
+    )
+    uncertainty = forms.CharField(
+        label=_("Standard uncertainty of the balance"), max_length=30, widget=forms.TextInput(_READING),
+        help_text=_("For example 0.1 mg."),
+    )  # fmt: skip
+    balance = forms.CharField(label=_("Balance"), max_length=60, required=False)
+    pieces = forms.ChoiceField(label=_("On the balance"), widget=forms.RadioSelect, required=False)
+
+    def __init__(self, *args: Any, together: tuple[str, ...] = (), **options: Any) -> None:
+        super().__init__(*args, **options)
+        if len(together) > 1:
+            names = ",".join(together)
+            self.fields["pieces"].choices = [  # type: ignore[attr-defined]
+                (names, _("all that ran together: %s") % ", ".join(together)), ("", _("this wafer with its carrier")),
+            ]  # fmt: skip
+            self.fields["pieces"].initial = names
+        else:
+            del self.fields["pieces"]
+
+    def on_balance(self, wafer_id: str) -> tuple[str, ...]:
+        """The pieces that were weighed."""
+        chosen = self.cleaned_data.get("pieces") or wafer_id
+        return tuple(str(chosen).split(","))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from lapwright.app import after_run, runs
+from lapwright.app import after_run, clock_runs, runs
 from lapwright.errors import Conflict
 from lapwright.model.request import RunRequest
 from lapwright.testing.live import WAFER, ready_lot
@@ -43,7 +43,7 @@ def test_a_run_without_a_reading_after_it_waits(ready):
 
 def test_a_stage_by_the_clock_is_advised_in_one_step_or_two(ready):
     """One go stops early for the price of over-removal; the first of two steps takes at most 90 %."""
-    advice = after_run.clock_advice(WAFER)
+    advice = clock_runs.clock_advice(WAFER)
     planned = runs.next_stage(WAFER).planned
     assert advice.one_step.time < advice.removal / planned.rate
     assert advice.two_steps.removal_first <= 0.9 * advice.removal + 1e-12
@@ -56,4 +56,4 @@ def test_no_advice_for_a_stage_that_is_no_run(ready):
     while (ahead := runs.next_stage(WAFER)) is not None and ahead.planned.kind in ("lap", "polish"):
         runs.skip_stage(ahead.stage.stage_id, **ready.why("not today"))
     with pytest.raises(Conflict, match="no run"):
-        after_run.clock_advice(WAFER)
+        clock_runs.clock_advice(WAFER)

@@ -105,8 +105,8 @@ def test_a_polish_is_offered_by_the_clock(ready):
         runs.skip_stage(ahead.stage.stage_id, **lot.why("left out for the test"))
     found = stations.start_sheet("P1", WAFER, jig_id="J1", batch=None, at=NOW)
     assert found.target is None
-    assert found.timed.time < found.timed.high
-    assert 0.0 < found.two_steps.left < found.ahead.removal
+    assert found.clock.one_step.time < found.clock.one_step.high
+    assert 0.0 < found.clock.two_steps.left < found.ahead.removal
     assert "zero" not in [check.name for check in found.checks]
 
 

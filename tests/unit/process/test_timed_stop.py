@@ -6,7 +6,13 @@ import pytest
 
 from lapwright.errors import OutOfValidRange, ShapeMismatch
 from lapwright.process.reconcile import Thickness, reconciliation
-from lapwright.process.timed_stop import corrected_rate, loaded_steps, removal_by_weighing, timed_stop, two_step_stop
+from lapwright.process.timed_stop import (
+    corrected_rate,
+    loaded_steps,
+    removal_by_weighing,
+    timed_stop,
+    two_step_stop,
+)
 
 
 def test_even_costs_stop_at_the_expected_time():
@@ -50,6 +56,18 @@ def test_the_first_of_two_stops_is_short_even_at_the_quick_end():
     stop = two_step_stop(10e-6, rate_low=0.7e-8, rate=1e-8, rate_high=1.4e-8)
     assert stop.removal_first == pytest.approx(10e-6 / 1.4)
     assert stop.first.time * 1.4e-8 == pytest.approx(10e-6)
+
+
+def test_the_first_step_takes_no_longer_than_one_go():
+    """A factor of three either way and 100 to 1 for over-removal: one go would stop at 0.21 of the expected time.
+
+    z at 1/101 is 2.330 and the logarithm of the rate spreads by ln(9) / (2 · 1.645) = 0.668; exp(-1.556) = 0.211.
+    """
+    rates = {"rate_low": 1e-8 / 3.0, "rate": 1e-8, "rate_high": 3e-8}
+    one = timed_stop(10e-6, **rates, over_to_under=100.0)
+    first = two_step_stop(10e-6, **rates, over_to_under=100.0)
+    assert one.time == pytest.approx(211.0, rel=5e-3)
+    assert first.first.time == pytest.approx(one.time)
 
 
 def test_a_share_of_all_is_no_first_step():

@@ -58,7 +58,7 @@ class FollowedRun:
             assert self.plan.time is not None
             if now < self.plan.time:
                 return False
-            self._stop(now, "time", "", f"the time of {self.plan.time:.0f} s is over")
+            self._stop(now, "time", "", _time_over(self.plan.time, is_first=self.plan.step == "first"))
             return True
         self.decision = decision = judge(self.state, max(now, self.state.time))
         self.faults = tuple(
@@ -136,3 +136,9 @@ class FollowedRun:
 
     def _stop(self, now: float, outcome: str, code: str, sentence: str) -> None:
         self.stopped, self.outcome, self.code, self.sentence = now, outcome, code, sentence
+
+
+def _time_over(time: float, *, is_first: bool) -> str:
+    if is_first:
+        return f"the first of two steps, {time:.0f} s, is over: rinse, measure, and finish by the rate just found"
+    return f"the time of {time:.0f} s is over"

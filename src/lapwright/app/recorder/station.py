@@ -405,5 +405,6 @@ def _finish(run: FollowedRun, at: datetime) -> None:
             removal=run.removal,
             sentence=said,
             is_done=outcome in ("target", "time"),
+            time=run.stopped if run.plan.config is None else None,
             **signed,  # type: ignore[arg-type]
         )
