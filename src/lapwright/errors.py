@@ -36,6 +36,7 @@ enough to answer it; bad news about a part is neither, it is a `Verdict` value. 
         ├── ShapeNotDetermined           surface.not_determined
         ├── MapsDoNotCombine             surface.maps_do_not_combine
         ├── NoDamageRatio                damage.no_ratio
+        ├── NoViscosity                  bond.no_viscosity
         ├── GaugeError                   gauge.unavailable
         │   ├── NotConnected             gauge.not_connected
         │   ├── FrameError               gauge.frame
@@ -305,6 +306,20 @@ class NoDamageRatio(CannotAnswer):
     code = "damage.no_ratio"
 
 
+class NoViscosity(CannotAnswer):
+    """A film asked of an adhesive without a viscosity table."""
+
+    code = "bond.no_viscosity"
+
+    def __init__(self, adhesive: str, rows: int) -> None:
+        super().__init__(
+            f"The library holds {rows} viscosities of {adhesive}; a film needs at least 2, at two temperatures. "
+            "Add rows of your own to the table adhesive_viscosities.",
+            adhesive=adhesive,
+            rows=rows,
+        )
+
+
 class GaugeError(CannotAnswer):
     """A live source or stop output that cannot be used at all: a part of the program or of the device is missing."""
 
@@ -376,6 +391,7 @@ TABLE: dict[str, tuple[int, int]] = {
     "surface.not_determined": (3, 422),
     "surface.maps_do_not_combine": (3, 422),
     "damage.no_ratio": (3, 422),
+    "bond.no_viscosity": (3, 422),
     "gauge.unavailable": (3, 503),
     "gauge.not_connected": (3, 503),
     "gauge.frame": (3, 502),

@@ -27,6 +27,11 @@ class Library:
     plates: tuple[rows.Plate, ...]
     plate_rules: tuple[rows.PlateRule, ...]
     adhesives: tuple[rows.Adhesive, ...]
+    adhesive_viscosities: tuple[rows.AdhesiveViscosity, ...]
+    strengths: tuple[rows.Strength, ...]
+    published_strengths: tuple[rows.PublishedStrength, ...]
+    face_forces: tuple[rows.FaceForce, ...]
+    handling_limits: tuple[rows.HandlingLimit, ...]
     pads: tuple[rows.Pad, ...]
     slurries: tuple[rows.Slurry, ...]
     solvents: tuple[rows.Solvent, ...]
@@ -73,6 +78,22 @@ class Library:
             if adhesive.adhesive_id == adhesive_id:
                 return adhesive
         raise _not_found("adhesive", adhesive_id, [a.adhesive_id for a in self.adhesives])
+
+    def viscosities_of(self, adhesive_id: str) -> tuple[rows.AdhesiveViscosity, ...]:
+        """The viscosities held for an adhesive, coldest first; empty when there is none."""
+        found = (row for row in self.adhesive_viscosities if row.adhesive == adhesive_id)
+        return tuple(sorted(found, key=lambda row: row.temperature))
+
+    def strength_of(self, material: str, finish: rows.Finish) -> rows.Strength | None:
+        """The strength held for a material and finish; None when there is none."""
+        return next((row for row in self.strengths if (row.material, row.finish) == (material, finish)), None)
+
+    def face_force(self, finish: rows.Finish) -> rows.FaceForce:
+        """The force of a worked face by its finish."""
+        for row in self.face_forces:
+            if row.finish == finish:
+                return row
+        raise _not_found("face force of finish", finish, [row.finish for row in self.face_forces])
 
     def grain_grade(self, system: str, grade: str) -> rows.GrainGrade:
         """A graded grain size: equal numbers of different systems are different sizes."""

@@ -14,7 +14,7 @@ from dataclasses import replace
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from lapwright.errors import Fault, FileFormatError, LibraryError
 from lapwright.library import rows
@@ -27,6 +27,13 @@ RATIO_WORDS = {
     "way": ("lap_loose", "lap_bound", "grind"),
     "instrument": ("stylus", "optical", "not_stated"),
     "parameter": ("rz", "rt"),
+}
+
+CHOICES = {
+    "strengths": {"finish": get_args(rows.Finish)},
+    "face_forces": {"finish": get_args(rows.Finish)},
+    "handling_limits": {"way": get_args(rows.HandlingWay)},
+    "damage_ratios": RATIO_WORDS,
 }
 
 RawRow = Mapping[str, Any]
@@ -202,6 +209,7 @@ def _loose_ends(tables: Mapping[str, Mapping[tuple[Any, ...], Any]]) -> Iterator
     materials = {key[0] for key in tables["materials"]}
     kinds = {row.kind for row in tables["abrasives"].values()}
     plates = {key[0] for key in tables["plates"]}
+    adhesives = {key[0] for key in tables["adhesives"]}
     for stem, table in tables.items():
         for row in table.values():
             place = (row.origin.file, row.origin.row)
@@ -214,10 +222,16 @@ def _loose_ends(tables: Mapping[str, Mapping[tuple[Any, ...], Any]]) -> Iterator
             for name in row.plates if stem == "removal_coefficients" else ():
                 if name not in plates:
                     yield _fault(place, "plates", f"{name!r} is not in the table plates")
-            for field, words in RATIO_WORDS.items() if stem == "damage_ratios" else ():
-                if getattr(row, field) not in words:
-                    yield _fault(place, field, f"{getattr(row, field)!r}; expected one of {', '.join(words)}")
+            if stem == "adhesive_viscosities" and row.adhesive not in adhesives:
+                yield _fault(place, "adhesive", f"{row.adhesive!r} is not in the table adhesives")
+            yield from _other_words(stem, row, place)
             yield from _upside_down(row, place)
+
+
+def _other_words(stem: str, row: Any, place: tuple[str, int]) -> Iterator[Fault]:
+    for field, words in CHOICES.get(stem, {}).items():
+        if getattr(row, field) not in words:
+            yield _fault(place, field, f"{getattr(row, field)!r}; expected one of {', '.join(words)}")
 
 
 def _upside_down(row: Any, place: tuple[str, int]) -> Iterator[Fault]:

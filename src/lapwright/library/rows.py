@@ -13,6 +13,10 @@ from typing import Literal, get_args
 
 Trust = Literal["read", "table", "memory", "derived", "common_practice", "own"]
 Process = Literal["lap", "polish"]
+#: How a face was left, as far as its strength and its stress depend on it.
+Finish = Literal["lapped_coarse", "lapped_fine", "ground", "polished"]
+#: How a thin wafer is held: by a suction wand at most, on a full-face support, or only on its carrier.
+HandlingWay = Literal["wand", "support", "carrier"]
 
 #: What each trust word says, in the words shown to a user.
 TRUST_MEANING: Mapping[Trust, str] = MappingProxyType(
@@ -148,6 +152,72 @@ class Adhesive:
     bond_line_high: float | None
     release: str
     solvents: tuple[str, ...]
+    note: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdhesiveViscosity:
+    """Viscosity [Pa s] of an adhesive at a temperature [K]."""
+
+    adhesive: str
+    temperature: float
+    viscosity: float
+    note: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strength:
+    """Characteristic strength [Pa] and Weibull modulus [1] of a face by its finish, edges left out; low and high end.
+
+    The strength is that of one square centimetre under even stress, at which 63 % break.
+    """
+
+    material: str
+    finish: Finish
+    strength_low: float
+    strength_high: float
+    weibull_modulus_low: float
+    weibull_modulus_high: float
+    note: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublishedStrength:
+    """What has been published on the strength of worked faces: sample, face, test, range [Pa], finding in words."""
+
+    row_id: str
+    sample: str
+    face: str
+    test: str
+    strength_low: float | None
+    strength_high: float | None
+    finding: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceForce:
+    """Force per length [N/m] with which a worked face pushes outward in its own plane, by its finish."""
+
+    finish: Finish
+    force_low: float
+    force_high: float
+    note: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandlingLimit:
+    """How a wafer below this thickness [m] and above this diameter [m] is to be held; no materials listed means any."""
+
+    row_id: str
+    materials: tuple[str, ...]
+    thickness: float
+    diameter: float
+    way: HandlingWay
     note: str
     origin: Origin
 

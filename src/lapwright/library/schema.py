@@ -43,11 +43,13 @@ PROPERTIES: dict[str, tuple[str, float, float]] = {
     "mohs": ("mohs", 1.0, 1.0),
     "hardness_gpa": ("hardness", 1e9, 1.0),
     "youngs_modulus_gpa": ("youngs_modulus", 1e9, 1.0),
+    "youngs_modulus_axial_gpa": ("youngs_modulus_axial", 1e9, 1.0),
     "poisson_ratio": ("poisson_ratio", 1.0, 1.0),
     "biaxial_modulus_gpa": ("biaxial_modulus", 1e9, 1.0),
     "expansion_per_mk": ("expansion", 1.0, 1e6),
     "expansion_axial_per_mk": ("expansion_axial", 1.0, 1e6),
     "toughness_mpa_m05": ("toughness", 1e6, 1.0),
+    "temperature_rate_k_per_min": ("temperature_rate", 1.0, 60.0),
     "lap_pressure_kpa": ("lap_pressure", 1e3, 1.0),
     "polish_pressure_kpa": ("polish_pressure", 1e3, 1.0),
 }
@@ -75,6 +77,10 @@ def _celsius(name: str) -> Column:
 
 def _kpa(name: str, *, required: bool = True) -> Column:
     return Column(heading=f"{name}_kpa", name=name, kind="number", factor=1e3, required=required, least=0.0)
+
+
+def _mpa(name: str, *, required: bool = True) -> Column:
+    return Column(heading=f"{name}_mpa", name=name, kind="number", factor=1e6, required=required, least=0.0)
 
 
 def _plain(name: str, heading: str = "", *, required: bool = True) -> Column:
@@ -185,6 +191,66 @@ TABLES: tuple[Table, ...] = (
             _um("bond_line_high", required=False),
             _text("release"),
             _list("solvents"),
+            _text("note", required=False),
+        ),
+    ),
+    Table(
+        stem="adhesive_viscosities",
+        row_class=rows.AdhesiveViscosity,
+        key=("adhesive", "temperature"),
+        columns=(
+            _text("adhesive"),
+            Column(heading="temperature_c", name="temperature", kind="number", offset=273.15),
+            Column(heading="viscosity_pa_s", name="viscosity", kind="number", least=1e-6),
+            _text("note", required=False),
+        ),
+    ),
+    Table(
+        stem="strengths",
+        row_class=rows.Strength,
+        key=("material", "finish"),
+        columns=(
+            _text("material"),
+            _text("finish"),
+            _mpa("strength_low"),
+            _mpa("strength_high"),
+            Column(heading="weibull_modulus_low", name="weibull_modulus_low", kind="number", least=1.0),
+            Column(heading="weibull_modulus_high", name="weibull_modulus_high", kind="number", least=1.0),
+            _text("note", required=False),
+        ),
+    ),
+    Table(
+        stem="published_strengths",
+        row_class=rows.PublishedStrength,
+        key=("row_id",),
+        columns=(
+            *(_text(name) for name in ("row_id", "sample", "face", "test")),
+            _mpa("strength_low", required=False),
+            _mpa("strength_high", required=False),
+            _text("finding"),
+        ),
+    ),
+    Table(
+        stem="face_forces",
+        row_class=rows.FaceForce,
+        key=("finish",),
+        columns=(
+            _text("finish"),
+            Column(heading="force_low_n_per_m", name="force_low", kind="number", least=0.0),
+            Column(heading="force_high_n_per_m", name="force_high", kind="number", least=0.0),
+            _text("note", required=False),
+        ),
+    ),
+    Table(
+        stem="handling_limits",
+        row_class=rows.HandlingLimit,
+        key=("row_id",),
+        columns=(
+            _text("row_id"),
+            _list("materials"),
+            _um("thickness"),
+            _mm("diameter"),
+            _text("way"),
             _text("note", required=False),
         ),
     ),
