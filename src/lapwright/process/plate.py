@@ -37,17 +37,17 @@ class PlateShape:
 
 
 def straightedge_shape(
-    places: ArrayLike, heights: ArrayLike, lines: ArrayLike, *, plate_radius: float, reading_uncertainty: float
+    bar_places: ArrayLike, heights: ArrayLike, layings: ArrayLike, *, plate_radius: float, reading_uncertainty: float
 ) -> PlateShape:
     r"""Shape of a plate from dial readings along a straight bar laid across it.
 
     Parameters
     ----------
-    places : float array, shape (n,) [m]
+    bar_places : float array, shape (n,) [m]
         Where each reading was taken along the bar, from the plate's axis, one side negative.
     heights : float array, shape (n,) [m]
         What the dial said, a higher plate positive. The bar may stand at any height and tilt.
-    lines : int array, shape (n,)
+    layings : int array, shape (n,)
         Which laying of the bar each reading belongs to.
     plate_radius : float [m]
         Outer radius of the land, more than zero.
@@ -83,13 +83,13 @@ def straightedge_shape(
     >>> round(found.dome * 1e6, 6), round(found.dome_uncertainty * 1e6, 2)
     (5.0, 0.61)
     """
-    x, h = np.asarray(places, dtype=np.float64), np.asarray(heights, dtype=np.float64)
-    line = np.asarray(lines)
+    x, h = np.asarray(bar_places, dtype=np.float64), np.asarray(heights, dtype=np.float64)
+    line = np.asarray(layings)
     if not x.shape == h.shape == line.shape:
-        raise ShapeMismatch(places=x.shape, heights=h.shape, lines=line.shape)
+        raise ShapeMismatch(bar_places=x.shape, heights=h.shape, layings=line.shape)
     _above_zero(plate_radius=plate_radius, reading_uncertainty=reading_uncertainty)
     if np.any(np.abs(x) > plate_radius):
-        raise OutOfValidRange("places", float(x[np.argmax(np.abs(x))]), f"within the plate, {plate_radius:g} m")
+        raise OutOfValidRange("bar_places", float(x[np.argmax(np.abs(x))]), f"within the plate, {plate_radius:g} m")
     known = np.isfinite(h)
     x, h, line = x[known], h[known], line[known]
     each = np.unique(line)
@@ -194,7 +194,7 @@ def bridge_shape(sagitta: float, span: float, *, plate_radius: float, reading_un
 
 
 def shape_from_lapped(
-    sagitta: float, diameter: float, *, plate_radius: float, sagitta_uncertainty: float, form: PlateForm = "cap",
+    sagitta: float, diameter: float, *, plate_radius: float, sagitta_uncertainty: float, plate_form: PlateForm = "cap",
     copy_doubt: float = COPY_DOUBT,
 ) -> PlateShape:  # fmt: skip
     r"""Shape of a plate from a wafer or test block that was lapped on it to full pattern.
@@ -209,7 +209,7 @@ def shape_from_lapped(
         Outer radius of the land, more than zero.
     sagitta_uncertainty : float [m]
         Standard uncertainty of the sagitta, more than zero.
-    form : 'cap' or 'torus'
+    plate_form : 'cap' or 'torus'
         Whether the plate is one cap about its axis, or the land a bulge of its own.
     copy_doubt : float [1]
         Standard uncertainty of how much of the plate's form is copied, as a share of it.
@@ -243,12 +243,12 @@ def shape_from_lapped(
     _above_zero(diameter=diameter, plate_radius=plate_radius, sagitta_uncertainty=sagitta_uncertainty)
     if not copy_doubt >= 0.0:
         raise OutOfValidRange("copy_doubt", copy_doubt, "zero or more")
-    factor = -(2.0 if form == "torus" else 1.0) * (2.0 * plate_radius / diameter) ** 2
+    factor = -(2.0 if plate_form == "torus" else 1.0) * (2.0 * plate_radius / diameter) ** 2
     doubt = float(np.hypot(sagitta_uncertainty, copy_doubt * sagitta)) * abs(factor)
     return PlateShape(dome=sagitta * factor, dome_uncertainty=doubt, residual=None, readings=1)
 
 
-def wafer_sagitta(dome: float, diameter: float, *, plate_radius: float, form: PlateForm = "cap") -> float:
+def wafer_sagitta(dome: float, diameter: float, *, plate_radius: float, plate_form: PlateForm = "cap") -> float:
     r"""Sagitta that a wafer takes from a plate when it has lapped to full pattern.
 
     Parameters
@@ -259,7 +259,7 @@ def wafer_sagitta(dome: float, diameter: float, *, plate_radius: float, form: Pl
         Of the wafer, more than zero.
     plate_radius : float [m]
         Outer radius of the land, more than zero.
-    form : 'cap' or 'torus'
+    plate_form : 'cap' or 'torus'
         Whether the plate is one cap about its axis, or the land a bulge of its own.
 
     Returns
@@ -284,7 +284,7 @@ def wafer_sagitta(dome: float, diameter: float, *, plate_radius: float, form: Pl
     -1.111
     """
     _above_zero(diameter=diameter, plate_radius=plate_radius)
-    return -dome * (diameter / (2.0 * plate_radius)) ** 2 * (0.5 if form == "torus" else 1.0)
+    return -dome * (diameter / (2.0 * plate_radius)) ** 2 * (0.5 if plate_form == "torus" else 1.0)
 
 
 def dome_limit(flatness: float, diameter: float, *, plate_radius: float, share: float = 0.5) -> float:
@@ -334,7 +334,9 @@ def _above_zero(**values: float) -> None:
 def _fitted(design: Floats, heights: Floats, reading_uncertainty: float) -> PlateShape:
     if np.linalg.matrix_rank(design, tol=1e-6) < design.shape[1]:
         raise OutOfValidRange(
-            "places", float(len(heights)), "at least three different distances, so that dome and tilt can be told apart"
+            "bar_places",
+            float(len(heights)),
+            "at least three different distances, so that dome and tilt can be told apart",
         )
     inverse = np.linalg.inv(design.T @ design)
     found = inverse @ design.T @ heights

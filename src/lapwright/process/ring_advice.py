@@ -55,14 +55,14 @@ class LearnedWear:
     """What the checks of a plate say of its wear: equally fine cells of speed and shift with their chances.
 
     `wear_speed` [m/s] and `neutral_shift` [m] (the true neutral place lies that much farther out than computed), each
-    of shape (n,), with `chances` that sum to one. `intervals` counts the changes of the dome it rests on;
+    of shape (n,), with `cell_chances` that sum to one. `dome_changes` counts the changes of the dome it rests on;
     `seen_offsets` [m] are the places of the ring they were seen at.
     """
 
     wear_speed: Floats
     neutral_shift: Floats
-    chances: Floats
-    intervals: int
+    cell_chances: Floats
+    dome_changes: int
     seen_offsets: tuple[float, ...]
 
 
@@ -116,7 +116,7 @@ def learned_wear(course: Sequence[DomeAt], setup: RingSetup) -> LearnedWear:
     >>> leg = Leg(offset=0.103, duration=7200.0)
     >>> course = [DomeAt(dome=h * 1e-6, dome_uncertainty=3e-7, legs=(leg,)) for h in (0.0, 6.0, 12.0)]
     >>> found = learned_wear(course, setup)
-    >>> found.intervals, round(float(expected_rate(found, setup, 0.103)[0]) * 3600e6, 1)
+    >>> found.dome_changes, round(float(expected_rate(found, setup, 0.103)[0]) * 3600e6, 1)
     (2, 3.0)
     """
     grid = np.meshgrid(
@@ -131,12 +131,12 @@ def learned_wear(course: Sequence[DomeAt], setup: RingSetup) -> LearnedWear:
         spread = np.linalg.inv(_spread(course, used, change))
         off = change[:, None] - wanted
         log_chance = log_chance - 0.5 * np.einsum("in,ij,jn->n", off, spread, off)
-    chances = np.exp(log_chance - log_chance.max())
+    cell_chances = np.exp(log_chance - log_chance.max())
     return LearnedWear(
         wear_speed=speed,
         neutral_shift=shift,
-        chances=chances / chances.sum(),
-        intervals=len(used),
+        cell_chances=cell_chances / cell_chances.sum(),
+        dome_changes=len(used),
         seen_offsets=tuple(sorted({leg.offset for i in used for leg in course[i].legs})),
     )
 
@@ -170,8 +170,8 @@ def expected_rate(
     """
     ratio = setup.speed_ratio if speed_ratio is None else speed_ratio
     rates = learned.wear_speed * _trends(setup, ratio, offset - learned.neutral_shift)
-    mean = float(np.sum(learned.chances * rates))
-    return mean, math.sqrt(max(float(np.sum(learned.chances * (rates - mean) ** 2)), 0.0))
+    mean = float(np.sum(learned.cell_chances * rates))
+    return mean, math.sqrt(max(float(np.sum(learned.cell_chances * (rates - mean) ** 2)), 0.0))
 
 
 def ring_advice(
@@ -290,7 +290,7 @@ def _table(land: Land, footprints: tuple[Footprint, ...], speed_ratio: float) ->
 
 def _neutral_ratio(learned: LearnedWear, setup: RingSetup) -> float | None:
     """The speed ratio at which the dome stays with the ring where it is, to 0.05; None when none from 0.2 to 2."""
-    shift = float(np.sum(learned.chances * learned.neutral_shift))
+    shift = float(np.sum(learned.cell_chances * learned.neutral_shift))
     ratios = np.arange(0.2, 2.01, 0.1).round(2)
     trends = []
     for ratio in ratios:

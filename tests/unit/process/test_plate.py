@@ -34,8 +34,8 @@ def test_what_a_wafer_takes(dome_um, diameter_mm, sagitta_um):
 @pytest.mark.parametrize("form", ["cap", "torus"])
 def test_what_was_lapped_tells_the_plate(form):
     """There and back."""
-    taken = wafer_sagitta(8e-6, 0.0762, plate_radius=R, form=form)
-    found = shape_from_lapped(taken, 0.0762, plate_radius=R, sagitta_uncertainty=1e-8, form=form)
+    taken = wafer_sagitta(8e-6, 0.0762, plate_radius=R, plate_form=form)
+    found = shape_from_lapped(taken, 0.0762, plate_radius=R, sagitta_uncertainty=1e-8, plate_form=form)
 
     assert found.dome == pytest.approx(8e-6)
     assert found.dome_uncertainty > 0.3 * 8e-6
