@@ -25,9 +25,10 @@ def address(tmp_path, monkeypatch):
 
 @pytest.mark.slow
 @pytest.mark.timeout(300)
-def test_the_store_suite_holds_on_postgresql(address):
+@pytest.mark.parametrize("suite", ["test_store.py", "test_chain.py"])
+def test_the_suite_holds_on_postgresql(address, suite):
     """Every test of the suite passes there, none is skipped."""
-    done = run_suite(Path(__file__).with_name("test_store.py"), address)
+    done = run_suite(Path(__file__).with_name(suite), address)
 
     assert done.returncode == 0, done.stdout + done.stderr
     assert "passed" in done.stdout

@@ -39,6 +39,7 @@ def empty_records(settings: Settings) -> None:
         for tail in ("-wal", "-shm"):
             Path(f"{_file(settings)}{tail}").unlink(missing_ok=True)
         shutil.copyfile(_empty(settings), _file(settings))
+        chain.look_up_first()
         return
     names = [name for name in connection.introspection.table_names() if name.startswith("records_")]
     with connection.cursor() as cursor:

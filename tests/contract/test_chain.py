@@ -1,0 +1,200 @@
+"""The audit chain finds what is done to the database behind the program's back; on SQLite, and on PostgreSQL.
+
+SHA-256 is FIPS 180-4; a row's digest is checked against hashlib over the canonical text written out by hand.
+"""
+
+import hashlib
+import json
+
+import pytest
+
+from lapwright.app import orders
+from lapwright.app.verification import verify_records
+from lapwright.records import chain, chain_adoption
+from lapwright.testing.lot import flat
+
+WAFER = "AP-1-01"
+
+
+@pytest.fixture
+def shop(lot):
+    """A wafer read in and three notes."""
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
+    for text in ("first", "second", "third"):
+        orders.add_note("AP-1", text, **lot.why("said on the phone"))
+    return lot
+
+
+def behind_the_back(*statements):
+    """Statements put to the database itself, its triggers taken off first as whoever owns it can."""
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+            for (name,) in cursor.fetchall():
+                cursor.execute(f'DROP TRIGGER "{name}"')
+            cursor.execute("PRAGMA foreign_keys = OFF")
+        else:
+            cursor.execute("SET session_replication_role = replica")
+        for statement in statements:
+            cursor.execute(statement)
+        if connection.vendor == "sqlite":
+            cursor.execute("PRAGMA foreign_keys = ON")
+        else:
+            cursor.execute("SET session_replication_role = DEFAULT")
+
+
+def kinds():
+    """What verification finds."""
+    return [(fault.kind, fault.table) for fault in verify_records().faults]
+
+
+def test_untouched_records_hold(shop):  # noqa: ARG001
+    """Every row the use cases wrote is told of by a link, and matches it as read back from the database."""
+    report = verify_records()
+    assert report.faults == ()
+    assert report.rows > 25
+    assert report.last_number == report.links
+    assert report.anchors > 3
+
+
+def test_a_digest_is_the_sha_256_of_the_canonical_text(shop):  # noqa: ARG001
+    """Written out by hand for a note: table, key, and the columns in alphabetical order."""
+    from lapwright.records import models
+
+    note = models.Note.objects.get(text="first")
+    values = [
+        note.at.strftime("%Y-%m-%dT%H:%M:%S.%f+00:00"), "local", note.kind, note.order_id, "said on the phone", None,
+        "first", None,
+    ]  # fmt: skip
+    text = json.dumps(["note", note.pk, values], separators=(",", ":"))
+    expected = hashlib.sha256(text.encode()).hexdigest()
+    assert models.ChainLink.objects.filter(content=f"row note {note.pk} {expected}", by="local").count() == 1
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [
+        ("reading", "text", "'499.00'"),
+        ("reading", "value_m", "value_m + 1e-12"),
+        ("reading", "at", "'2026-11-25 08:00:00+00:00'"),
+        ("readingset", "state", "'open'"),
+        ("order", "definition", "'{}'"),
+        ("note", "by", "'somebody'"),
+        ("note", "reason", "''"),
+        ("person", "username", "'other'"),
+        ("waferevent", "after", "'certified'"),
+    ],
+)
+def test_an_altered_row_is_found(shop, table, column, value):  # noqa: ARG001
+    """Whatever column it is, by however little: the row is named, and no other."""
+    behind_the_back(
+        f'UPDATE "records_{table}" SET "{column}" = {value} WHERE id = (SELECT max(id) FROM "records_{table}")'
+    )
+    assert kinds() == [("altered", table)]
+
+
+def test_a_removed_row_is_found(shop):  # noqa: ARG001
+    """In the middle, and the last one."""
+    behind_the_back("DELETE FROM records_reading WHERE sequence = 3")
+    assert kinds() == [("removed", "reading")]
+    behind_the_back("DELETE FROM records_note WHERE text = 'third'")
+    assert sorted(kinds()) == [("removed", "note"), ("removed", "reading")]
+
+
+def test_the_last_row_removed_with_its_link_is_found_by_the_anchor(shop):  # noqa: ARG001
+    """The chain that is left holds in itself; only what was anchored outside the database knows better."""
+    behind_the_back(
+        "DELETE FROM records_note WHERE text = 'third'",
+        "DELETE FROM records_chainlink WHERE number = (SELECT max(number) FROM records_chainlink)",
+    )
+    assert kinds() == [("end_removed", "chainlink")]
+
+
+def test_reordered_rows_are_found(shop):  # noqa: ARG001
+    """Two readings that change places, two notes that change keys, two links that change numbers."""
+    behind_the_back("UPDATE records_reading SET sequence = 1000 - sequence WHERE sequence IN (3, 4)")
+    assert [kind for kind, _ in kinds()] == ["altered", "altered"]
+    behind_the_back(
+        "UPDATE records_note SET id = 1000 WHERE text = 'first'",
+        "UPDATE records_note SET id = (SELECT id FROM records_note WHERE text = 'second') + 100 WHERE text = 'second'",
+    )
+    assert {("removed", "note"), ("added", "note")} <= set(kinds())
+
+
+def test_links_that_change_places_are_found(shop):  # noqa: ARG001
+    """Their numbers swapped."""
+    from lapwright.records.models import ChainLink
+
+    last = ChainLink.objects.latest("number").number
+    behind_the_back(
+        f"UPDATE records_chainlink SET number = 100000 WHERE number = {last}",
+        f"UPDATE records_chainlink SET number = {last} WHERE number = {last - 1}",
+        f"UPDATE records_chainlink SET number = {last - 1} WHERE number = 100000",
+    )
+    assert {"link_moved", "link_altered"} <= {kind for kind, _ in kinds()}
+
+
+def test_a_row_put_in_past_the_program_is_found(shop):  # noqa: ARG001
+    """No link tells of it."""
+    behind_the_back(
+        "INSERT INTO records_note (by, reason, at, kind, text, order_id)"
+        " SELECT by, reason, at, kind, 'never said', order_id FROM records_note WHERE text = 'first'"
+    )
+    assert kinds() == [("added", "note")]
+
+
+def test_an_altered_link_is_found_even_when_row_and_digest_are_forged(shop):  # noqa: ARG001
+    """A row altered, its digest put into its link and the link hashed anew: the next link no longer follows."""
+    from lapwright.records import models
+    from lapwright.records.chain_form import digest_of
+
+    note = models.Note.objects.get(text="second")
+    old = digest_of(note)
+    note.text = "never said"
+    link = models.ChainLink.objects.get(content__contains=old)
+    link.content = link.content.replace(old, digest_of(note))
+    behind_the_back(
+        f"UPDATE records_note SET text = 'never said' WHERE id = {note.pk}",
+        f"UPDATE records_chainlink SET content = '{link.content}', digest = '{chain.link_digest(link)}'"
+        f" WHERE number = {link.number}",
+    )
+    assert kinds() == [("link_moved", "chainlink"), ("rewritten", "chainlink")]
+
+
+def test_a_chain_written_anew_is_found_by_the_anchors(shop):  # noqa: ARG001
+    """All links thrown away and made again over altered rows."""
+    behind_the_back("UPDATE records_note SET text = 'x' WHERE text = 'first'", "DELETE FROM records_chainlink")
+    chain_adoption.take_in()
+    assert kinds() == [("rewritten", "chainlink")]
+
+
+def test_a_failed_write_leaves_no_link(shop):
+    """Nothing in the tables, nothing in the chain."""
+    from lapwright.records import models, writer
+
+    before = models.ChainLink.objects.count()
+    with pytest.raises(ZeroDivisionError), writer.transaction():
+        orders.add_note("AP-1", "half", **shop.why())
+        raise ZeroDivisionError
+    assert models.ChainLink.objects.count() == before
+    assert verify_records().holds
+
+
+def test_rows_of_a_table_with_new_columns_are_taken_in_but_altered_ones_are_not(shop):  # noqa: ARG001
+    """An upgrade covers no alteration up: the old form in the chain is one column short, one row is altered since."""
+    from lapwright.records import models
+    from lapwright.records.chain_form import Form, form_of
+    from lapwright.records.chain_rows import row_digests
+    from lapwright.records.faults import one_transaction
+
+    now = form_of(models.Note)
+    before = Form(table="note", columns=tuple(name for name in now.columns if name != "stage_id"))
+    lines = [chain.form_line(before), *(f"row note {key} {digest}" for key, digest in row_digests(before))]
+    with one_transaction():
+        chain.add_link(lines, by="program", reason="as an older version wrote it")
+    assert verify_records().holds
+    behind_the_back("UPDATE records_note SET text = 'x' WHERE text = 'first'")
+    chain_adoption.take_in()
+    assert kinds() == [("altered", "note")]
