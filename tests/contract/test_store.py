@@ -312,3 +312,33 @@ def test_a_stream_comes_back_bit_by_bit_and_is_never_changed(records):
                 cursor.execute(f"DELETE FROM records_{table}")
             cursor.execute(f"SELECT COUNT(*) FROM records_{table}")
             assert cursor.fetchone()[0] > 0
+
+
+def test_what_a_gauge_touched_and_whom_it_meets_are_found_alike(lot):
+    """Standard, check, sets of two gauges on one wafer, a face with its file: each back as it went in, and listed."""
+    from dataclasses import replace
+
+    from lapwright.app import gauge_care, gauge_pairs, surface_records
+    from lapwright.model.gauge_care import CheckStandard
+    from lapwright.model.surface_record import ProfileSettings, SurfaceRequest
+    from lapwright.testing.faces import profile_file
+    from lapwright.testing.lot import GAUGE
+
+    gauges.register_gauge(replace(GAUGE, gauge_id="G2"), **lot.why())
+    standard = CheckStandard(standard_id="R5", name="disc ⌀ 25", value=5e-4, expanded_uncertainty=8e-8)
+    assert gauge_care.register_standard(standard, **lot.why()) == gauge_care.list_standards()[0]
+    check = gauge_care.record_check("G1", "R5", "500,07 µm", **lot.why())
+    assert (check.text, check.value, gauge_care.list_checks("G1")) == ("500,07 µm", 5.0007e-4, (check,))
+    first = read_in(lot)
+    again = readings.open_set(replace(lot.request(WAFER, "wafer", "incoming"), gauge_id="G2"), **lot.why())
+    readings.record_zero(again.set_id, "0", when="before", **lot.why())
+    for _ in range(18):
+        readings.record_reading(again.set_id, "500.2", confirmed=True, **lot.why())
+    readings.record_zero(again.set_id, "0", when="after", **lot.why())
+    second = readings.close_set(again.set_id, **lot.why())
+    assert [one.set_ids for one in gauge_pairs.list_pairs("G1")] == [(first.set_id, second.set_id)]
+    touched = gauge_care.what_did_this_gauge_touch("G1", since=check.signature.at)
+    assert ([one.set_id for one in touched.sets], touched.wafers) == ([first.set_id], ((WAFER, "AP-1"),))
+    face = SurfaceRequest(wafer_id=WAFER, moment="final", files=(("a.csv", profile_file()),))
+    kept = surface_records.record_profile(face, ProfileSettings(), **lot.why())
+    assert surface_records.show_surface(kept.surface_id) == kept
