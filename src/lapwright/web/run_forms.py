@@ -93,6 +93,7 @@ class WeighForm(forms.Form):
     """A mass of what lies on the balance, dry and clean."""
 
     wafer = forms.CharField(widget=forms.HiddenInput)
+    together = forms.CharField(widget=forms.HiddenInput, required=False)
     text = forms.CharField(
         label=_("Mass"), max_length=30, widget=forms.TextInput(_READING), help_text=_("For example 12.3456 g.")
     )
@@ -103,18 +104,17 @@ class WeighForm(forms.Form):
     balance = forms.CharField(label=_("Balance"), max_length=60, required=False)
     pieces = forms.ChoiceField(label=_("On the balance"), widget=forms.RadioSelect, required=False)
 
-    def __init__(self, *args: Any, together: tuple[str, ...] = (), **options: Any) -> None:
+    def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        if len(together) > 1:
-            names = ",".join(together)
-            self.fields["pieces"].choices = [  # type: ignore[attr-defined]
-                (names, _("all that ran together: %s") % ", ".join(together)), ("", _("this wafer with its carrier")),
-            ]  # fmt: skip
-            self.fields["pieces"].initial = names
-        else:
+        names = str((self.data or self.initial).get("together") or "")
+        if "," not in names:
             del self.fields["pieces"]
+            return
+        choices = [(names, _("all together: %s") % names.replace(",", ", ")), ("", _("this wafer with its carrier"))]
+        self.fields["pieces"].choices = choices  # type: ignore[attr-defined]
+        self.fields["pieces"].initial = names
 
-    def on_balance(self, wafer_id: str) -> tuple[str, ...]:
+    def on_balance(self) -> tuple[str, ...]:
         """The pieces that were weighed."""
-        chosen = self.cleaned_data.get("pieces") or wafer_id
+        chosen = self.cleaned_data.get("pieces") or self.cleaned_data["wafer"]
         return tuple(str(chosen).split(","))

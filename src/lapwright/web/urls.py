@@ -52,6 +52,7 @@ urlpatterns = [
     path(f"{_STATION}/past", stations.past, name="station_past"),
     path(f"{_STATION}/zero", stations.zero, name="station_zero"),
     path(f"{_STATION}/start", stations.start, name="station_start"),
+    path(f"{_STATION}/weigh", stations.weigh, name="station_weigh"),
     path(f"{_STATION}/stop", stations.stop, name="station_stop"),
     path("surfaces", surfaces.surfaces, name="surfaces"),
     path("surfaces/<int:surface_id>", surfaces.surface, name="surface"),

@@ -69,3 +69,47 @@ def test_the_past_of_a_station_without_runs_is_empty(ready):
     assert ready.get("/stations/L1/past").json() == {
         "run": None, "target_um": None, "margin_um": None, "points_s_um_um": [],
     }  # fmt: skip
+
+
+@pytest.fixture
+def polish(ready):
+    """The client, and a wafer that waits for its polish on P1."""
+    from lapwright.app import runs, shelf
+    from lapwright.model.shelf import Station
+    from lapwright.testing.live import now_why
+
+    while (ahead := runs.next_stage(WAFER)).planned.kind != "polish":
+        runs.skip_stage(ahead.stage.stage_id, **now_why("left out for the test"))
+    planned = ahead.planned
+    known = {one.station.station_id: one.version for one in shelf.list_stations()}
+    station = Station(station_id="P1", name="P1", kind="polish", plate=planned.plate, abrasive=planned.abrasive)
+    shelf.set_up_station(station, version=known.get("P1"), **now_why())
+    return ready
+
+
+def test_a_polish_is_guided_in_two_steps(polish):
+    """First step run, page asks to be measured and keeps the start shut; weighed, it offers the finish."""
+    from lapwright.app import clock_runs, runs
+    from lapwright.model.request import RunRequest
+    from lapwright.testing.live import now_why
+
+    mass = {"wafer": WAFER, "uncertainty": "0.1 mg", "balance": "B1"}
+    assert polish.post("/stations/P1/weigh", mass | {"text": "20.1 g"}).status_code == 302
+    time = clock_runs.clock_advice(WAFER).two_steps.first.time
+    started = runs.start_run(RunRequest(wafer_id=WAFER, station_id="P1", step="first", time=time), **now_why())
+    runs.finish_run(started.run_id, time=time, **now_why())
+    page = polish.get(f"/stations/P1?wafer={WAFER}").content.decode()
+    assert "is not measured" in page
+    assert "disabled" in page.split('class="begin"')[1]
+    assert 'value="0.1 mg"' in page
+    polish.post("/stations/P1/weigh", mass | {"text": "20.0 g"})
+    page = polish.get(f"/stations/P1?wafer={WAFER}").content.decode()
+    assert "by weighing" in page
+    assert "Finish in" in page
+
+
+def test_a_mass_that_is_none_is_refused_beside_the_form(polish):
+    """422, the sentence, and what was typed."""
+    answer = polish.post("/stations/P1/weigh", {"wafer": WAFER, "text": "much", "uncertainty": "0.1 mg"})
+    assert answer.status_code == 422
+    assert 'value="much"' in answer.content.decode()

@@ -13,17 +13,17 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from lapwright.app import live, runs, shelf
+from lapwright.app import clocked_runs, live, runs, shelf, weighing
 from lapwright.app import stations as use
 from lapwright.errors import TABLE, Fault, LapwrightError
 from lapwright.model.live import LiveBatch, StartOrder
-from lapwright.model.request import ZeroRequest
-from lapwright.web.run_forms import StartRunForm, TripletForm
+from lapwright.model.request import WeighingRequest, ZeroRequest
+from lapwright.web.run_forms import StartRunForm, TripletForm, WeighForm
 from lapwright.web.sockets import give_ticket
 from lapwright.web.station_cards import card_of, station_cards, trace_drawing
 from lapwright.web.surroundings import now, shown, signed
 
-Form = TypeVar("Form", TripletForm, StartRunForm)
+Form = TypeVar("Form", TripletForm, StartRunForm, WeighForm)
 STOP_WITHIN = 3.0  # s that the recorder gets to answer a stop before the page says that it did not
 TRACE_WIDTH = 600
 
@@ -94,6 +94,7 @@ def start(request: HttpRequest, station_id: str) -> HttpResponse:
             jig_id=data["jig"],
             batch=_heard(frozenset({station_id})).get(station_id),
             at=now(),
+            together=data["together"],
         )
         missing = [check for check in sheet.checks if check.state == "missing"]
         for check in missing:
@@ -106,6 +107,8 @@ def start(request: HttpRequest, station_id: str) -> HttpResponse:
             jig_id=data["jig"],
             target=data["preset"] if sheet.target is not None else None,
             time=form.run_time(sheet),
+            step=form.step(sheet),
+            together=sheet.together,
         )
         answer = use.await_answer(live.request_start(order, **signed(request, "started on Countdown")))
     except LapwrightError as error:
@@ -115,6 +118,26 @@ def start(request: HttpRequest, station_id: str) -> HttpResponse:
         form.add_error(None, answer.sentence or silent)
         return _station_page(request, station_id, start=form, status=409)
     return redirect("station", station_id)
+
+
+@require_POST
+def weigh(request: HttpRequest, station_id: str) -> HttpResponse:
+    """Record a mass of the wafer that is to run, or of the pieces that ran last."""
+    form = WeighForm(request.POST)
+    if not form.is_valid():
+        return _station_page(request, station_id, weigh=form, status=422)
+    data = form.cleaned_data
+    asked = WeighingRequest(
+        pieces=form.on_balance(), text=data["text"], uncertainty=data["uncertainty"],
+        balance=data["balance"],
+    )  # fmt: skip
+    try:
+        weighing.record_weighing(asked, **signed(request, "weighed, dry and clean"))
+    except LapwrightError as error:
+        return _station_page(request, station_id, weigh=_told(form, error), status=TABLE[error.code][1])
+    messages.success(request, _("The mass is recorded."))
+    others = [one for one in asked.pieces if one != data["wafer"]]
+    return redirect(f"{_to(station_id, **{'wafer': data['wafer'], 'with': others})}#start")
 
 
 @require_POST
@@ -142,12 +165,13 @@ def _station_page(
     *,
     zero: TripletForm | None = None,
     start: StartRunForm | None = None,
+    weigh: WeighForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     stood = use.show_station(station_id)
     batch = _heard(frozenset({station_id})).get(station_id)
     card = card_of(stood, batch, at=now())
-    sent = zero or start
+    sent = zero or start or weigh
     chosen = request.GET.get("wafer", "") if sent is None else str(sent.data.get("wafer", ""))
     jig_id = (request.GET.get("jig", "") if sent is None else str(sent.data.get("jig", ""))) or None
     content: dict[str, Any] = {"card": card, "chosen": chosen, "caution": live.CAUTION, "sheet": None}
@@ -156,14 +180,16 @@ def _station_page(
     else:
         content["last_order"] = None if stood.last is None else use.order_of(stood.last.wafer_id)
         content["looked_back"] = None if stood.last is None or chosen else use.reconciled(stood.last.run_id)
+        content["last_run"] = None if stood.last is None or chosen else clocked_runs.after_the_clock(stood.last.run_id)
         content["wafers"] = use.wafers_for(stood.station)
         if chosen:
-            content |= _start_content(station_id, chosen, jig_id, batch, zero=zero, start=start)
+            content |= _start_content(request, station_id, chosen, jig_id, batch, zero=zero, start=start, weigh=weigh)
     content["trace"] = trace_drawing(stood, card)
     return shown(request, "station.html", here="stations", status=status, **content)
 
 
 def _start_content(
+    request: HttpRequest,
     station_id: str,
     wafer_id: str,
     jig_id: str | None,
@@ -171,20 +197,36 @@ def _start_content(
     *,
     zero: TripletForm | None,
     start: StartRunForm | None,
+    weigh: WeighForm | None,
 ) -> dict[str, Any]:
+    together = request.GET.getlist("with")
+    if start is not None:
+        together = [one for one in str(start.data.get("together", "")).split(",") if one]
     jigs = [one.jig.jig_id for one in shelf.list_jigs()]
     jig_id = jig_id or (jigs[0] if jigs else None)
     try:
-        sheet = use.start_sheet(station_id, wafer_id, jig_id=jig_id, batch=batch, at=now())
+        sheet = use.start_sheet(station_id, wafer_id, jig_id=jig_id, batch=batch, at=now(), together=together)
     except LapwrightError as error:
         return {"against": error.sentence}
     given = {"wafer": wafer_id, "jig": jig_id or ""}
+    beside = (wafer_id, *sheet.together) if sheet.together else clocked_runs.ran_together(wafer_id)
     return {
         "sheet": sheet,
         "jigs": jigs,
         "zero_form": zero or TripletForm(initial=given),
-        "start_form": start or StartRunForm(initial=given),
+        "start_form": start or StartRunForm(initial=given | {"together": ",".join(sheet.together)}),
+        "weigh_form": weigh
+        or WeighForm(initial={"wafer": wafer_id, "together": ",".join(beside)} | _last_balance(wafer_id)),
+        "weighings": weighing.list_weighings(wafer_id)[-4:],
     }
+
+
+def _last_balance(wafer_id: str) -> dict[str, str]:
+    """Balance and uncertainty as they were given last, so that they are not typed again."""
+    every = weighing.list_weighings(wafer_id)
+    if not every:
+        return {}
+    return {"balance": every[-1].balance, "uncertainty": every[-1].text.partition("±")[2].strip()}
 
 
 def _told(form: Form, error: LapwrightError) -> Form:
@@ -193,5 +235,5 @@ def _told(form: Form, error: LapwrightError) -> Form:
     return form
 
 
-def _to(station_id: str, **query: str) -> str:
-    return f"{reverse('station', args=[station_id])}?{urlencode(query)}"
+def _to(station_id: str, **query: str | list[str]) -> str:
+    return f"{reverse('station', args=[station_id])}?{urlencode(query, doseq=True)}"

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
 from lapwright import units
+from lapwright.app.clock_runs import ClockAdvice
 from lapwright.model.job import RecordedFinding, WaferState
 from lapwright.model.order import Quantity
 from lapwright.model.plan import Stage
@@ -87,6 +88,7 @@ def check_word(name: str) -> str:
         "zero": _("Zero"),
         "calibration": _("Calibration"),
         "gauge": _("Gauge"),
+        "clock": _("Rate"),
         "stop": _("Stop"),
     }
     return words.get(name, name)
@@ -152,10 +154,25 @@ def rate_range(stage: Stage) -> str:
     """The rate of a stage with the interval it may lie in, in µm/min."""
     if stage.rate is None:
         return "–"
-    per_minute = [None if rate is None else rate * 60e6 for rate in (stage.rate, stage.rate_low, stage.rate_high)]
-    digits = 3 if (per_minute[0] or 0.0) < 0.1 else 2
-    shown = [f"{rate:.{digits}f}" for rate in per_minute if rate is not None]
-    return shown[0] if len(shown) < 3 else f"{shown[0]} ({shown[1]}…{shown[2]})"
+    return _rates(stage.rate, stage.rate_low, stage.rate_high)
+
+
+@register.filter
+def clock_rate(advice: ClockAdvice) -> str:
+    """The rate that a run by the clock rests on, with its interval, in µm/min."""
+    low, middle, high = advice.rates
+    return _rates(middle, low, high)
+
+
+@register.filter
+def load_steps(advice: ClockAdvice) -> list[dict[str, object]]:
+    """Which pieces carry the load from when on, for how long, and what they lose."""
+    begins, told = 0.0, []
+    for step in advice.steps:
+        names = [advice.pieces[piece].wafer_id for piece in step.pieces]
+        told.append({"begins": begins, "time": step.time, "removal": step.removal, "names": names})
+        begins += step.time
+    return told
 
 
 @register.filter
@@ -261,3 +278,13 @@ def state_word(state: str) -> str:
         "open": _("not measured yet"),
     }
     return words.get(state, state)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _rates(middle: float, low: float | None, high: float | None) -> str:
+    per_minute = [None if rate is None else rate * 60e6 for rate in (middle, low, high)]
+    digits = 3 if (per_minute[0] or 0.0) < 0.1 else 2
+    shown = [f"{rate:.{digits}f}" for rate in per_minute if rate is not None]
+    return shown[0] if len(shown) < 3 else f"{shown[0]} ({shown[1]}…{shown[2]})"
