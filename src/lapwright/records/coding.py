@@ -19,6 +19,7 @@ from lapwright.model.job import BondNumbers
 from lapwright.model.live import CheckReading, Feed, RateChange, StartOrder
 from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.plan import LimitChance, Plan, Stage
+from lapwright.model.plates import Plate, PlateEntry, PlateReading
 from lapwright.model.readings import Conditions, CurvePoint, Gauge
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.surface_record import FringeSettings, ProfileSettings, SampleMask
@@ -29,7 +30,8 @@ TYPES = {
     kind.__name__: kind
     for kind in (
         BondNumbers, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
-        FringeSettings, Gauge, Jig, Limit, LimitChance, Order, Plan, Polygon, ProfileSettings, RateChange, Rectangle, Round,
+        FringeSettings, Gauge, Jig, Limit, LimitChance, Order, Plan, Plate, PlateEntry, PlateReading,
+        Polygon, ProfileSettings, RateChange, Rectangle, Round,
         SampleMask, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict, Wafer,
         Wedge,
     )

@@ -8,6 +8,7 @@ from lapwright.records.models.measuring import Finding, Reading, ReadingSet
 from lapwright.records.models.orders import Lot, Order, Wafer, WaferEvent
 from lapwright.records.models.outcome import Document, Note, Verdict
 from lapwright.records.models.people import Person
+from lapwright.records.models.plates import Plate, PlateEntry
 from lapwright.records.models.recipes import Recipe, RecipeApproval, RecipeUse, RecipeVersion
 from lapwright.records.models.shelf import Calibration, Carrier, Gauge, Jig, Station
 from lapwright.records.models.streams import (
@@ -26,7 +27,8 @@ from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zer
 __all__ = [
     "ApiToken", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "Document", "Feed",
     "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Jig", "LiveAnswer", "LiveRequest", "LoginAttempt",
-    "Lot", "Note", "Order", "Person", "Reading", "ReadingSet", "Recipe", "RecipeApproval", "RecipeUse",
+    "Lot", "Note", "Order", "Person", "Plate", "PlateEntry", "Reading", "ReadingSet", "Recipe",
+    "RecipeApproval", "RecipeUse",
     "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd",
     "StreamEvent", "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip

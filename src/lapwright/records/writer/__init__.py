@@ -14,6 +14,7 @@ from lapwright.records.writer.care import (
 )
 from lapwright.records.writer.orders import add_note, add_order, add_person, change_order, move_wafer
 from lapwright.records.writer.outcome import add_document, add_verdicts
+from lapwright.records.writer.plates import add_plate_entry, put_plate
 from lapwright.records.writer.readings import add_finding, add_reading, add_set, close_set, import_sets, void_set
 from lapwright.records.writer.shelf import add_calibration, add_carrier, put_gauge, put_jig, put_station
 from lapwright.records.writer.streams import (
@@ -42,10 +43,12 @@ from lapwright.records.writer.work import (
 
 __all__ = [
     "add_bond", "add_calibration", "add_carrier", "add_check", "add_document", "add_finding", "add_note",
-    "add_order", "add_person", "add_portions", "add_reading", "add_request", "add_run", "add_set", "add_study",
+    "add_order", "add_person", "add_plate_entry", "add_portions", "add_reading", "add_request", "add_run", "add_set",
+    "add_study",
     "add_study_reading", "add_surface", "add_verdicts", "add_weighing", "add_zero", "answer_request", "begin_stream",
     "change_order", "change_stage", "choose_route", "close_set", "decide_bond", "end_run", "end_stream",
-    "file_study", "import_sets", "judge_bond", "move_wafer", "put_feed", "put_gauge", "put_jig", "put_standard",
+    "file_study", "import_sets", "judge_bond", "move_wafer", "put_feed", "put_gauge", "put_jig", "put_plate",
+    "put_standard",
     "put_station", "replace_stages", "transaction", "undo_bond", "void_set", "void_study", "void_weighing",
     "void_zero",
 ]  # fmt: skip
