@@ -9,8 +9,9 @@ from typing import Annotated, Any
 
 import typer
 
-from lapwright.cli import options
+from lapwright.cli import bond_model, options
 from lapwright.cli.answer import JsonOption, give
+from lapwright.errors import CommandLineError
 from lapwright.model.wafer import Frame, Seen
 
 app = typer.Typer(add_completion=False)
@@ -21,9 +22,13 @@ USUAL_TTV_LIMIT_UM = 2.0
 @app.command()
 def bond(  # noqa: PLR0913  one parameter for each option
     *,
-    wafer: Annotated[Path, typer.Option(metavar="FILE", help="Readings of the wafer before bonding.")],
-    carrier: Annotated[Path, typer.Option(metavar="FILE", help="Readings of the carrier.")],
-    stack: Annotated[Path, typer.Option(metavar="FILE", help="Readings of wafer and carrier bonded together.")],
+    wafer: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Readings of the wafer before bonding; must be given, as must")
+    ] = None,
+    carrier: Annotated[Path | None, typer.Option(metavar="FILE", help="readings of the carrier, and")] = None,
+    stack: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="readings of wafer and carrier bonded together.")
+    ] = None,
     diameter_mm: options.DiameterOption = None,
     outline: options.OutlineOption = None,
     flat_length_mm: options.FlatOption = None,
@@ -55,10 +60,41 @@ def bond(  # noqa: PLR0913  one parameter for each option
         float | None, typer.Option(help="Cost of bonding again, in the currency of --wafer-value.")
     ] = None,
     wafer_value: Annotated[float | None, typer.Option(help="What is lost with a wafer.")] = None,
+    model: Annotated[
+        bool, typer.Option("--model", help="Compute the film that a press leaves instead; no readings are taken.")
+    ] = False,
+    load_n: Annotated[float | None, typer.Option(help="Model: load on the stack.")] = None,
+    radius_mm: Annotated[float | None, typer.Option(help="Model: radius of the wafer.")] = None,
+    viscosity_pa_s: Annotated[float | None, typer.Option(help="Model: viscosity of the hot adhesive.")] = None,
+    start_um: Annotated[float | None, typer.Option(help="Model: film before it is pressed.")] = None,
+    time_s: Annotated[float | None, typer.Option(help="Model: how long it is pressed.")] = None,
+    wanted_um: Annotated[float | None, typer.Option(help="Model: film wanted; the answer gives the time.")] = None,
+    adhesive: Annotated[
+        str | None, typer.Option(metavar="ID", help="Model: adhesive of the library, instead of a viscosity.")
+    ] = None,
+    temperature_c: Annotated[float | None, typer.Option(help="Model: temperature of the adhesive.")] = None,
     sites: Annotated[bool, typer.Option("--sites", help="Add the adhesive at every site to the answer.")] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Adhesive thickness from wafer, carrier and stack; the wafer it will give; keep the bond or make it again."""
+    if model:
+        given = {
+            "load_n": load_n,
+            "radius_mm": radius_mm,
+            "start_um": start_um,
+            "time_s": time_s,
+            "viscosity_pa_s": viscosity_pa_s,
+            "wanted_um": wanted_um,
+            "temperature_c": temperature_c,
+        }
+        bond_model.answer_model(given, adhesive, as_json=as_json)
+        return
+    if wafer is None or carrier is None or stack is None:
+        missing = [f"--{name}" for name, one in (("wafer", wafer), ("carrier", carrier), ("stack", stack)) if not one]
+        raise CommandLineError(
+            f"{', '.join(missing)} not given: a bond is the stack less wafer less carrier. Give all three files, or "
+            "--model with a load to compute the film of a press."
+        )
     from lapwright.app.measure import BondFiles, BondQuestion, Circumstances, bond_of_files
     from lapwright.formats.json_line import warning_dict
     from lapwright.formats.results import bond_dict, notice_dicts

@@ -21,9 +21,13 @@ from lapwright.errors import CommandLineError, Fault, LapwrightError
 COMMANDS = {
     "thickness": "lapwright.cli.thickness",
     "bond": "lapwright.cli.bond",
+    "heat": "lapwright.cli.heat",
+    "stack": "lapwright.cli.stack",
+    "debond": "lapwright.cli.debond",
     "jig": "lapwright.cli.jig",
     "kinematics": "lapwright.cli.kinematics",
     "route": "lapwright.cli.route",
+    "rate": "lapwright.cli.rate",
     "fringes": "lapwright.cli.fringes",
     "roughness": "lapwright.cli.roughness",
     "shape": "lapwright.cli.shape",
@@ -40,6 +44,7 @@ COMMANDS = {
     "watch": "lapwright.cli.watch",
     "record": "lapwright.cli.record",
     "serve": "lapwright.cli.serve",
+    "verify": "lapwright.cli.verify",
     "doctor": "lapwright.cli.doctor",
 }
 #: What the parser raises for options it does not understand, whichever parser library Typer brings along.

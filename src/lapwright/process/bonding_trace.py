@@ -18,6 +18,7 @@ RATE_WINDOW = 60.0  # s
 OFFSET_TO_NAME = 3.0  # K; a thermocouple and a hot plate agree this well (common practice, no source)
 _SETTLED = 300.0  # s; a setting must have stood this long before its offset is read
 _STILL = 0.5  # K
+_OVER = 1.05  # a plate set to just the limit is not beyond it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,7 +172,7 @@ def _time_above(times: NDArray[np.float64], stack: NDArray[np.float64], melts: f
 def _stretches(times: NDArray[np.float64], rates: NDArray[np.float64], rate_limit: float) -> tuple[FastStretch, ...]:
     found: list[FastStretch] = []
     start = None
-    beyond = np.abs(rates) > rate_limit * (1.0 + 1e-9)
+    beyond = np.abs(rates) > rate_limit * _OVER
     for number in range(len(times) + 1):
         inside = number < len(times) and bool(beyond[number])
         if inside and start is None:
