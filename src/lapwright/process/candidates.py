@@ -53,6 +53,12 @@ class Cut:
     source: str
     is_own: bool
     unevenness: float | None = None
+    speed_share: float = 1.0
+
+    @property
+    def usual_speed(self) -> float:
+        """Its speed before any change [m/s]."""
+        return self.speed / self.speed_share
 
     @property
     def process(self) -> Working:
@@ -273,6 +279,7 @@ def changed_cut(
         pressure=wanted,
         load=_load(order, cut.workplace, wanted),
         speed=speed,
+        speed_share=cut.speed_share * speed_share,
         rate=belief.median,
         rate_low=belief.median / spread,
         rate_high=belief.median * spread,

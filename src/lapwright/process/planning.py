@@ -19,7 +19,7 @@ from lapwright.library import Library
 from lapwright.model.order import Order
 from lapwright.model.plan import LimitChance, Plan
 from lapwright.model.readings import Gauge
-from lapwright.process.budget import chain_needs, least_stock, removals
+from lapwright.process.budget import Need, chain_needs, least_stock, removals
 from lapwright.process.candidates import Chain, Cut, RateSource, library_rates, possible_chains, possible_cuts
 from lapwright.process.chance import Finish, Outcome, imagined_jobs
 from lapwright.process.feasibility import leanest_chain
@@ -85,6 +85,7 @@ class Route:
 
     plan: Plan
     candidate: Candidate
+    needs: tuple[Need, ...]
     steps: tuple[Step, ...]
     finish: Finish
     outcome: Outcome
@@ -274,7 +275,10 @@ def fitting_chains(setting: Setting, question: Question, rates: RateSource) -> t
     chains = _chains(setting, question, rates)
     stock = order.start_thickness - order.target_thickness
     fitting = tuple(
-        chain for chain in chains if removals(stock, chain_needs(order, chain, gauge, assumptions)) is not None
+        chain
+        for chain in chains
+        if removals(stock, chain_needs(order, chain, gauge, assumptions)) is not None
+        or (question.is_under_way and len(chain) == 1)
     )
     if not fitting:
         raise _too_little_stock(order, leanest_chain(order, chains, gauge, assumptions), gauge, assumptions)
@@ -340,7 +344,7 @@ def made_route(
     )
     plan = replace(plan, assumptions=plan_assumptions(setting, chain, risks.sentences))
     plan = replace(plan, warnings=plan_warnings(setting, chain, plan))
-    route = Route(plan=plan, candidate=candidate, steps=steps, finish=finish, outcome=outcome)
+    route = Route(plan=plan, candidate=candidate, needs=needs, steps=steps, finish=finish, outcome=outcome)
     return replace(route, plan=replace(plan, why=plan_why(chain, plan, needs)))
 
 

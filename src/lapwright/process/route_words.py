@@ -26,6 +26,7 @@ LABEL_WORDS = {
     "stages 3": "the shortest in three stages",
     "stages 4": "the shortest in four stages",
     "stages 5": "the shortest in five stages",
+    "by hand": "set by hand",
     "other tools": "other plates or abrasives, nearly as short",
 }
 

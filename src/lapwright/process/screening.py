@@ -15,7 +15,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from lapwright.library import Library
 from lapwright.metrology.distributions import normal_cdf
+from lapwright.model.order import Order
 from lapwright.process.budget import chain_needs
 from lapwright.process.candidates import Chain, Cut, RateSource, changed_cut, usual_pressures
 from lapwright.process.ledger import Depth
@@ -122,9 +124,28 @@ def cut_variants(setting: Setting, chains: Sequence[Chain], rates: RateSource) -
                     changed_cut(setting.order, cut, rates, pressure=load, speed_share=share)
                     for share in cut.workplace.speeds
                 ]
-                for load in _loads(setting, cut)
+                for load in screened_loads(setting.order, setting.library, cut)
             ]
     return found
+
+
+def screened_loads(order: Order, library: Library, cut: Cut) -> tuple[float, ...]:
+    """The pressures that are tried for a cut, from low to high.
+
+    Parameters
+    ----------
+    order : Order
+        Material.
+    library : Library
+        Usual windows.
+    cut : Cut
+        At any pressure.
+
+    Returns
+    -------
+    tuple of float [Pa]
+    """
+    return cut.workplace.pressures or usual_pressures(library.material(order.material), cut.workplace)
 
 
 def split_stock(setting: Setting, chain: Chain, *, lap_multiple: float, finish_multiple: float) -> Array | None:
@@ -180,10 +201,6 @@ def _key(cut: Cut) -> ToolKey:
     return cut.workplace.name, cut.abrasive.abrasive_id
 
 
-def _loads(setting: Setting, cut: Cut) -> tuple[float, ...]:
-    return cut.workplace.pressures or usual_pressures(setting.library.material(setting.order.material), cut.workplace)
-
-
 def _splits(setting: Setting) -> tuple[tuple[float, float], ...]:
     rule = setting.assumptions.damage_multiple
     return tuple((rule * laps, rule * finish) for laps, finish in product(LAP_MARGINS, FINISH_MARGINS))
@@ -228,7 +245,10 @@ def _taken(setting: Setting, chain: Chain, splits: Sequence[tuple[float, float]]
     stock = setting.order.start_thickness - setting.order.target_thickness
     taken = least.copy()
     taken[0] = stock - least[1:].sum(axis=0)
-    return taken, taken[0] >= least[0] - 1e-15
+    fits = taken[0] >= least[0] - 1e-15
+    if setting.is_under_way and len(chain) == 1:  # what is left is left: the chance says whether it suffices
+        fits[:] = True
+    return taken, fits
 
 
 def _around(setting: Setting, chain: Chain) -> float:

@@ -25,6 +25,7 @@ from lapwright.process.route_cost import USUAL_PRICES, Prices
 from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import Assumptions
 
+_BATH = "Etch baths burn and give off gases: hood, gloves and face shield; never mix baths; neutralise before disposal."
 _KNOWN_WELL = 0.85  # a first part of at least this share leaves one more
 _NEAR_ALL = 0.90  # most of a polish that may be taken before its rate was seen, at the fastest rate believed
 
@@ -348,4 +349,6 @@ def _cautions(setting: Setting, step: str, abrasive_kind: str) -> tuple[str, ...
     lines: dict[str, None] = {}
     for slurry in slurries or [""]:
         lines |= dict.fromkeys(h.caution for h in library.hazards_for(material, step=step, slurry=slurry))
+    if step == "etch":
+        lines[_BATH] = None
     return (*lines, SAFETY_FIRST) if lines else ()
