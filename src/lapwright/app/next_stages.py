@@ -15,6 +15,7 @@ from lapwright.model.story import WaferAtWork
 from lapwright.model.wafer import Outline, Wedge
 
 if TYPE_CHECKING:
+    from lapwright.app.gauge_biases import GaugeBias
     from lapwright.process.jig import JigCorrection
     from lapwright.process.preset import Preset
 
@@ -25,7 +26,9 @@ class NextStage:
 
     `removal` is from the wafer as it is; below zero when it is past this stage already. `contains` lists the parts of
     the preset, label and length [m]. `correction` is None when no jig is named or the last map shows no wedge that can
-    be told from none. `zero` is the zero that holds, None when one must be taken.
+    be told from none. `zero` is the zero that holds, None when one must be taken. `travel` is the removal from the zero
+    to the asked stop; `preset`, the number to dial in, is smaller where the gauge is known to read too little in
+    process, as `bias` says.
     """
 
     stage: RecordedStage
@@ -40,6 +43,8 @@ class NextStage:
     zero: RecordedZero | None
     voids_zero: tuple[str, ...]
     cautions: tuple[str, ...]
+    travel: float | None = None
+    bias: GaugeBias | None = None
 
 
 def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | None = None) -> NextStage | None:
@@ -68,21 +73,27 @@ def stage_ahead(wafer: WaferAtWork, *, jig: Jig | None = None, station_id: str |
     outline = wafer.wafer.wafer.outline
     correction = None if jig is None or planned.kind != "lap" else _correction(wedge, jig, outline)
     preset = _preset(wafer, planned, thickness=thickness, wedge=now.wedge, corrected=correction is not None)
+    zero = holding_zero(wafer, station_id=station_id, jig_id=None if jig is None else jig.jig_id)
+    bias = None if preset is None else _bias(zero, station_id=station_id, jig=jig)
+    missed = 0.0 if preset is None or bias is None else bias.learned.correction * preset.travel
+    contains = () if preset is None else preset.contains
     return NextStage(
         stage=recorded,
         planned=planned,
         thickness_now=thickness,
         thickness_after=planned.thickness_after,
         removal=removal,
-        preset=None if preset is None else preset.travel,
+        preset=None if preset is None else preset.travel - missed,
         preset_datum=None if preset is None else preset.datum,
-        contains=() if preset is None else preset.contains,
+        contains=(*contains, ("what the gauge reads too little in process", -missed)) if missed else contains,
         correction=correction,
-        zero=holding_zero(wafer, station_id=station_id, jig_id=None if jig is None else jig.jig_id),
+        zero=zero,
         voids_zero=voided_by(
             ["adjusters_moved", "plate_changed", "abrasive_changed", "foot_changed", "bonded_anew", "gauge_moved"]
         ),
         cautions=tuple(dict.fromkeys((*planned.cautions, *warnings.at_stage(wafer, planned)))),
+        travel=None if preset is None else preset.travel,
+        bias=bias,
     )
 
 
@@ -96,6 +107,15 @@ def holding_zero(wafer: WaferAtWork, *, station_id: str | None, jig_id: str | No
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _bias(zero: RecordedZero | None, *, station_id: str | None, jig: Jig | None) -> GaugeBias | None:
+    """What the gauge misses in process, where it is known on which station it will be."""
+    from lapwright.app.gauge_biases import gauge_bias
+
+    station = station_id or (None if zero is None else zero.station_id)
+    jig_id = jig.jig_id if jig is not None else None if zero is None else zero.jig_id
+    return None if station is None else gauge_bias(station, jig_id)
 
 
 def _has_been_cut(wafer: WaferAtWork) -> bool:

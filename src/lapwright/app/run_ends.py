@@ -22,12 +22,16 @@ USABLE = ("in_date", "due_soon")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunPlan:
-    """What the recorder needs to follow a run. SI. `config` is None for a run by the clock, `time` for one by gauge."""
+    """What the recorder needs to follow a run. SI. `config` is None for a run by the clock, `time` for one by gauge.
+
+    `feed` is the station's, with what earlier runs say that the gauge misses.
+    """
 
     config: EndpointConfig | None
     time: float | None
     zero: float
     step: RunStep = "whole"
+    feed: Feed | None = None
 
 
 def run_plan(order: StartOrder, feed: Feed | None, *, reading: float | None, at: datetime) -> RunPlan:
@@ -50,7 +54,16 @@ def run_plan(order: StartOrder, feed: Feed | None, *, reading: float | None, at:
             f"The gauge stands {abs(reading - zero) * 1e6:.1f} µm off its zero (allowed {OFF_ZERO * 1e6:.0f} µm) before"
             " the plate turns. Take the zero again."
         )
-    return RunPlan(config=_config(ahead, feed, target), time=None, zero=zero)
+    feed = feed_for(feed, ahead)
+    return RunPlan(config=_config(ahead, feed, target), time=None, zero=zero, feed=feed)
+
+
+def feed_for(feed: Feed, ahead: NextStage) -> Feed:
+    """The feed of a station with the share that its gauge misses as earlier runs told it, where they are sure."""
+    if ahead.bias is None or ahead.bias.learned.finding != "too_little":
+        return feed
+    learned = ahead.bias.learned
+    return replace(feed, foot_wear=learned.share, foot_wear_uncertainty=learned.uncertainty)
 
 
 def begin_run(order: StartOrder, *, by: str, reason: str, at: datetime) -> RecordedRun:
@@ -64,7 +77,7 @@ def begin_run(order: StartOrder, *, by: str, reason: str, at: datetime) -> Recor
         plate_speed=order.plate_speed,
         time=order.time,
         step=order.step,
-        together=order.together,
+        companions=order.companions,
     )
     return runs.start_run(request, by=by, reason=reason, at=at)
 
@@ -118,12 +131,12 @@ def _target(order: StartOrder, ahead: NextStage) -> float:
     """Removal at the gauge: the preset and what it leaves for the lag of the stop, which the endpoint leaves itself."""
     if order.target is not None:
         return order.target
-    if ahead.preset is None:
+    if ahead.travel is None:
         raise Conflict(
             f"Stage {ahead.planned.name!r} of wafer {order.wafer_id!r} has no preset: it is stopped by the clock. Give"
             " its time."
         )
-    return ahead.preset + ahead.planned.allowance
+    return ahead.travel + ahead.planned.allowance
 
 
 def _zero(ahead: NextStage, wafer_id: str) -> float:

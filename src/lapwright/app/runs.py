@@ -82,9 +82,9 @@ def start_run(request: RunRequest, *, by: str, reason: str, at: datetime) -> Rec
         _check_start(ahead, request)
         curves = _expected(request)
         run = _begin(ahead, request, signature, expected=curves[0])
-        for other, curve in zip(request.together, curves[1:], strict=True):
+        for other, curve in zip(request.companions, curves[1:], strict=True):
             steps.need_state(queries.wafer(other), ("ready", "in_work"), "Starting a run")
-            asked = replace(request, wafer_id=other, together=())
+            asked = replace(request, wafer_id=other, companions=())
             beside = next_stage(other, jig_id=request.jig_id, station_id=request.station_id)
             assert beside is not None  # the advice on several pieces has looked
             _check_start(beside, asked)
@@ -200,13 +200,13 @@ def _expected(request: RunRequest) -> tuple[Curve, ...]:
     from lapwright.app.clock_runs import clock_advice
 
     if request.time is None:
-        if request.together:
+        if request.companions:
             raise Conflict("Several pieces run together by the clock only. Give the time, or run them one by one.")
         return ((),)
     try:
-        advice = clock_advice(request.wafer_id, together=request.together)
+        advice = clock_advice(request.wafer_id, together=request.companions)
     except Conflict:
-        if request.together:
+        if request.companions:
             raise
         return ((),)  # a time that a person gives, for a stage of which the plan knows no rate
     return expected_curves(advice.steps, len(advice.pieces))
@@ -273,7 +273,7 @@ def _new_run(ahead: NextStage, request: RunRequest) -> NewRun:
 
     planned = ahead.planned
     jig = None if request.jig_id is None else queries.jig(request.jig_id).jig
-    outlines = [queries.wafer(one).wafer.outline for one in (request.wafer_id, *request.together)]
+    outlines = [queries.wafer(one).wafer.outline for one in (request.wafer_id, *request.companions)]
     load, pressure = _load(outlines, jig, planned, request.load)
     return NewRun(
         stage_id=ahead.stage.stage_id,

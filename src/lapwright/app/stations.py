@@ -134,7 +134,7 @@ def start_sheet(
     ahead = next_stage(wafer_id, jig_id=jig_id, station_id=station_id)
     if ahead is None or ahead.planned.kind not in ("lap", "polish"):
         raise Conflict(f"The next stage of wafer {wafer_id!r} is no run. Do that one first.")
-    target = None if ahead.preset is None else ahead.preset + ahead.planned.allowance
+    target = None if ahead.travel is None else ahead.travel + ahead.planned.allowance
     together = () if target is not None else tuple(one for one in dict.fromkeys(together) if one != wafer_id)
     clock, against = (None, "") if target is not None else _by_clock(wafer_id, together)
     checks = [_setting_check(now, ahead), _removal_check(ahead), _recorder_check(now.feed, batch)]
@@ -143,6 +143,7 @@ def start_sheet(
             _zero_check(ahead),
             _calibration_check(now.feed, at),
             _gauge_check(now.feed, batch, ahead),
+            _bias_check(ahead),
         ]
     else:
         checks.append(_clock_check(clock, against, has_pieces=bool(together)))
@@ -343,6 +344,13 @@ def _gauge_check(feed: Feed | None, batch: LiveBatch | None, ahead: NextStage) -
             sentence = f"{shown}: {off * 1e6:.1f} µm off its zero (allowed {OFF_ZERO * 1e6:.0f}). Zero it again."
             return StartCheck(name="gauge", state="missing", sentence=sentence)
     return StartCheck(name="gauge", state="passed", sentence=f"{shown}.")
+
+
+def _bias_check(ahead: NextStage) -> StartCheck | None:
+    if ahead.bias is None:
+        return None
+    state: CheckState = "warning" if ahead.bias.learned.finding == "too_much" else "passed"
+    return StartCheck(name="bias", state=state, sentence=ahead.bias.sentence)
 
 
 def _stop_check(feed: Feed | None) -> StartCheck:

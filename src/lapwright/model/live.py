@@ -78,7 +78,7 @@ class StartOrder:
     """A run to be started under the recorder. What is left None is taken from the wafer's next stage.
 
     `target` [m] is the removal wanted at the gauge; `time` [s] makes it a run by the clock, for polish stages that
-    remove too little for the gauge; `step` is the part of the stage it does, and `together` are the other pieces on the
+    remove too little for the gauge; `step` is the part of the stage it does, and `companions` are the other pieces on the
     carrier; `load` [N], `plate_speed` [rad/s].
     """
 
@@ -90,7 +90,7 @@ class StartOrder:
     load: float | None = None
     plate_speed: float | None = None
     step: RunStep = "whole"
-    together: tuple[str, ...] = ()
+    companions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

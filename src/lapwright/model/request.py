@@ -75,7 +75,7 @@ class RunRequest:
     """A run to be started on a wafer's next stage. What is left None is taken from the stage as planned.
 
     `preset` [m] is what was really dialled in, `load` [N], `plate_speed` [rad/s]. A run by the clock has a `time` [s],
-    the `step` of its stage that it does, and in `together` the other pieces on the carrier.
+    the `step` of its stage that it does, and in `companions` the other pieces on the carrier.
     """
 
     wafer_id: str
@@ -86,7 +86,7 @@ class RunRequest:
     plate_speed: float | None = None
     time: float | None = None
     step: RunStep = "whole"
-    together: tuple[str, ...] = ()
+    companions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

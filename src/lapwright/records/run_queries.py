@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db import connection
+from django.db.models import Count, Max, QuerySet, Sum
 
 from lapwright.model.job import RecordedRun, RecordedWeighing
 from lapwright.records import models, rows
@@ -37,6 +38,14 @@ def ended_runs(station_id: str, *, newest: int) -> tuple[RecordedRun, ...]:
             station__station_id=station_id, ended_at__isnull=False, gauge_removal_m__isnull=False, with_run=None
         )
         return tuple(rows.run(row) for row in found.order_by("-ended_at", "-pk")[:newest])
+
+
+def look_back_stamp() -> tuple[object, ...]:
+    """What changes whenever something does that looking back on runs rests on."""
+    with translated():
+        ended = models.Run.objects.aggregate(Count("pk"), Max("ended_at"), Max("at"), Sum("version"))
+        sets = models.ReadingSet.objects.aggregate(Count("pk"), Max("at"), Sum("version"))
+        return (connection.settings_dict["NAME"], *ended.values(), *sets.values())
 
 
 def weighings(wafer_id: str) -> tuple[RecordedWeighing, ...]:

@@ -38,7 +38,7 @@ def go_to_polish(lot, wafer_id):
 def run(lot, advice, *, together=(), **options):
     """A run by the clock, as long as advised, ended by its time."""
     given = {"step": "first", "time": advice.two_steps.first.time if advice.two_steps else advice.one_step.time}
-    request = RunRequest(wafer_id=WAFER, station_id="P1", together=together, **(given | options))
+    request = RunRequest(wafer_id=WAFER, station_id="P1", companions=together, **(given | options))
     started = runs.start_run(request, **lot.why())
     return runs.finish_run(started.run_id, stop_reason="time", time=request.time, **lot.why())
 
@@ -198,7 +198,7 @@ def test_a_run_beside_another_is_ended_there(pair):
     """The end counts for both; recording it twice would be two ends. A piece of another stage is refused by name."""
     lot, other = pair
     advice = clock_runs.clock_advice(WAFER, together=(other,))
-    request = RunRequest(wafer_id=WAFER, station_id="P1", together=(other,), time=advice.one_step.time)
+    request = RunRequest(wafer_id=WAFER, station_id="P1", companions=(other,), time=advice.one_step.time)
     started = runs.start_run(request, **lot.why())
     beside = next(one for one in orders.show_wafer(other).runs if one.with_run == started.run_id)
     with pytest.raises(Conflict, match="runs together"):

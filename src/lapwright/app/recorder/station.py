@@ -370,7 +370,7 @@ def _begin(order: StartOrder, feed: Feed | None, plan: run_ends.RunPlan, signatu
         run = run_ends.begin_run(order, by=signature.by, reason=signature.reason, at=signature.at)
         new = NewStream(
             run_id=run.run_id,
-            feed=feed,
+            feed=plan.feed or feed,
             target=None if plan.config is None else plan.config.target,
             time=plan.time,
             zero=plan.zero,

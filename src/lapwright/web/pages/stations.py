@@ -108,7 +108,7 @@ def start(request: HttpRequest, station_id: str) -> HttpResponse:
             target=data["preset"] if sheet.target is not None else None,
             time=form.run_time(sheet),
             step=form.step(sheet),
-            together=sheet.together,
+            companions=sheet.together,
         )
         answer = use.await_answer(live.request_start(order, **signed(request, "started on Countdown")))
     except LapwrightError as error:

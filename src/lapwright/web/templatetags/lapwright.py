@@ -89,6 +89,7 @@ def check_word(name: str) -> str:
         "calibration": _("Calibration"),
         "gauge": _("Gauge"),
         "clock": _("Rate"),
+        "bias": _("Gauge in process"),
         "stop": _("Stop"),
     }
     return words.get(name, name)
