@@ -11,6 +11,7 @@ import scipy
 from lapwright.errors import OutOfValidRange
 from lapwright.metrology.nested_study import nested_study
 from lapwright.metrology.regression import linear_fit, polynomial_fit
+from lapwright.testing.checks_details import detail_checks, leading_digits
 from lapwright.testing.checks_studies import anova_checks, regression_checks, series_checks
 from lapwright.testing.digits import digits_agreeing
 from lapwright.testing.tables import codes, numbers, published_table
@@ -58,3 +59,23 @@ def test_a_polynomial_with_as_many_terms_as_different_x_is_refused():
     """Degree three through three places cannot be answered."""
     with pytest.raises(OutOfValidRange):
         polynomial_fit(np.array([0.0, 1.0, 2.0, 2.0]), np.arange(4.0), degree=3)
+
+
+@pytest.mark.parametrize("name", [name for name in ANOVA_DIGITS if name.startswith("SmLs")])
+def test_the_sets_of_leading_digits_are_made_as_published(name):
+    """What the page of checks is computed from is the certified set, value by value."""
+    path = ANOVA_FOLDER / f"{name}.dat"
+    if not path.exists():
+        pytest.skip("this build of scipy comes without its test data")
+    rows = np.array(
+        [line.split() for line in path.read_text(encoding="utf-8").splitlines()[60:] if line.strip()], dtype=float
+    )
+    values, groups = leading_digits(name)
+    assert np.array_equal(rows[:, 1], values)
+    assert np.array_equal(rows[:, 0] - 1, groups)
+
+
+@pytest.mark.parametrize("check", list(detail_checks(DATA)), ids=lambda check: f"{check.key}-{check.what}")
+def test_every_printed_number_of_the_examples(check):
+    """As many digits as the print or the data allow."""
+    assert check.digits >= check.needed

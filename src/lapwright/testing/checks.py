@@ -10,6 +10,7 @@ from itertools import chain
 from pathlib import Path
 
 from lapwright.testing.checks_charts import chart_checks
+from lapwright.testing.checks_details import detail_checks
 from lapwright.testing.checks_studies import (
     anova_checks,
     nested_checks,
@@ -26,7 +27,7 @@ def all_checks(data: Path) -> list[Check]:
     return list(
         chain(
             regression_checks(data), series_checks(data), anova_checks(data), study_checks(data), nested_checks(data),
-            chart_checks(data), uncertainty_checks(data),
+            chart_checks(data), uncertainty_checks(data), detail_checks(data),
         )
     )  # fmt: skip
 

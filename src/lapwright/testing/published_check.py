@@ -13,13 +13,17 @@ MANY = 9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
-    """One published number, ours, and how many digits must agree (what its print or its data allow)."""
+    """One published number, ours, and how many digits must agree (what its print or its data allow).
+
+    `by_processor` says that digits beyond those asked for come from the order of sums and are not shown.
+    """
 
     key: str
     what: str
     published: float
     computed: float
     needed: float
+    by_processor: bool = False
 
     @property
     def digits(self) -> float:
@@ -29,4 +33,5 @@ class Check:
     @property
     def shown(self) -> int:
         """Whole digits that agree, as the page tells them."""
-        return math.floor(min(self.digits, self.needed) if self.needed >= MANY else self.digits)
+        capped = self.by_processor or self.needed >= MANY
+        return math.floor(min(self.digits, self.needed) if capped else self.digits)
