@@ -1,4 +1,4 @@
-"""Use cases that need no records: what a readings file says, what a bond will leave, which routes meet an order.
+"""Use cases that need no records: what a readings file says, and what a bond will leave.
 
 Nothing here loads the database.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lapwright.errors import BadInput, CannotAnswer, Fault, NotFound, SetVoid, WrongQuestion
 from lapwright.formats.faults import FaultList
@@ -15,11 +16,13 @@ from lapwright.metrology.bond_line import BondResult, BondUncertainties, bond_li
 from lapwright.metrology.bond_verdict import bond_verdict
 from lapwright.metrology.outlines import furthest_reach
 from lapwright.metrology.thickness import ThicknessResult, thickness_statistics
-from lapwright.model.order import Order
-from lapwright.model.plan import Plan
 from lapwright.model.readings import UNKNOWN_CONDITIONS, Conditions, Gauge, ThicknessSet
 from lapwright.model.verdict import BondVerdict
 from lapwright.model.wafer import WORKED_FRAME, Frame, Outline, Round
+
+if TYPE_CHECKING:
+    from lapwright.process.feasibility import Feasibility
+    from lapwright.process.release_checks import ReleaseAssumptions
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,25 +166,14 @@ def bond_of_files(files: BondFiles, circumstances: Circumstances, question: Bond
     return MeasuredBond(result=result, verdict=verdict, wafer=results[0], carrier=results[1], stack=results[2])
 
 
-def routes_of_file(
-    path: Path, *, gauge: Gauge | None = None, library_file: Path | None = None, seed: int = 1, draws: int = 4000
-) -> tuple[Order, tuple[Plan, ...]]:
-    """The order in an order file, and the routes that meet it, best first; the same seed gives the same routes.
-
-    Raises `FileFormatError` and `BadInput` for a bad file, `NotFound` for a material the library does not hold,
-    `ImpossibleOrder` with the nearest order that could be met.
-    """
-    import numpy as np
-
+def feasibility_of_file(path: Path, *, gauge: Gauge | None = None, release: ReleaseAssumptions) -> Feasibility:
+    """Whether the order in an order file can be met, and by which limit it stands or falls."""
     from lapwright.formats.order_toml import read_order
     from lapwright.library import load
-    from lapwright.process.planning import plan_routes
+    from lapwright.process.feasibility import feasibility
     from lapwright.process.workplaces import ASSUMED_GAUGE
 
-    order = read_order(path)
-    generator = np.random.default_rng(seed)
-    plans = plan_routes(order, load(library_file), generator=generator, gauge=gauge or ASSUMED_GAUGE, draws=draws)
-    return order, plans
+    return feasibility(read_order(path), load(), gauge=gauge or ASSUMED_GAUGE, release=release)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -26,6 +26,8 @@ COMMANDS = {
     "debond": "lapwright.cli.debond",
     "jig": "lapwright.cli.jig",
     "kinematics": "lapwright.cli.kinematics",
+    "plate": "lapwright.cli.plate",
+    "feasible": "lapwright.cli.feasible",
     "route": "lapwright.cli.route",
     "rate": "lapwright.cli.rate",
     "fringes": "lapwright.cli.fringes",

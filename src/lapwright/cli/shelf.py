@@ -167,6 +167,10 @@ def jig(  # noqa: PLR0913  one parameter for each option
     um_per_division: Annotated[float, typer.Option(min=0.0, help="What one division moves.")],
     division_step: Annotated[float, typer.Option(min=0.0, help="Smallest part of a division.")] = 0.25,
     mass_kg: Annotated[float, typer.Option(min=0.0, help="What rests on the wafer without weights.")] = 0.0,
+    clockwise: Annotated[
+        Literal["near", "away"] | None,
+        typer.Option(help="Where a clockwise turn, seen by who turns it, brings the wafer; try it with one turn."),
+    ] = None,
     data: DataOption = None,
     by: ByOption = None,
     reason: ReasonOption = "on the shelf",
@@ -186,18 +190,21 @@ def jig(  # noqa: PLR0913  one parameter for each option
         advance_per_division=options.metres(um_per_division, "µm"),
         division_step=division_step,
         mass=mass_kg,
+        clockwise_brings_near=None if clockwise is None else clockwise == "near",
     )
     shelf.register_jig(known, **signed(open_records(data), by, reason))
     give({"jig": name}, as_json=as_json, show=_show)
 
 
 @app.command("station")
-def station(
+def station(  # noqa: PLR0913  one parameter for each option
     name: NameArgument,
     *,
     kind: Annotated[StationKind, typer.Option(help="What is done there.")],
     plate: Annotated[str | None, typer.Option(help="Plate or pad on it now, by its name in the library.")] = None,
     abrasive: Annotated[str | None, typer.Option(help="Abrasive or slurry on it now, likewise.")] = None,
+    plate_piece: Annotated[str | None, typer.Option(help="Name of this very plate or pad.")] = None,
+    abrasive_lot: Annotated[str | None, typer.Option(help="Lot of the abrasive on it now.")] = None,
     data: DataOption = None,
     by: ByOption = None,
     reason: ReasonOption = "set up",
@@ -207,7 +214,15 @@ def station(
     from lapwright.app import shelf
     from lapwright.model.shelf import Station
 
-    known = Station(station_id=name, name=name, kind=kind, plate=plate, abrasive=abrasive)
+    known = Station(
+        station_id=name,
+        name=name,
+        kind=kind,
+        plate=plate,
+        abrasive=abrasive,
+        plate_piece=plate_piece,
+        abrasive_lot=abrasive_lot,
+    )
     shelf.set_up_station(known, **signed(open_records(data), by, reason))
     give({"station": name, "plate": plate, "abrasive": abrasive}, as_json=as_json, show=_show)
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lapwright.formats.edge_values import edge_value, mm, um
 from lapwright.model.order import Limit, Order
 from lapwright.model.plan import Plan, Stage
 from lapwright.model.wafer import Outline, Polygon, Rectangle
+
+if TYPE_CHECKING:
+    from lapwright.process.feasibility import Feasibility
 
 
 def route_dict(plans: Sequence[Plan]) -> dict[str, Any]:
@@ -107,6 +110,27 @@ def outline_dict(outline: Outline) -> dict[str, Any]:
         return {"shape": "polygon", "corners_mm": [[mm(x), mm(y)] for x, y in outline.corners]}
     flat = mm(outline.flat_length) if outline.mark == "flat" else None
     return {"shape": "round", "diameter_mm": mm(outline.diameter), "mark": outline.mark, "flat_length_mm": flat}
+
+
+def feasibility_dict(found: Feasibility) -> dict[str, Any]:
+    """Whether an order can be met: lines, checks, remarks."""
+    return {
+        "answer": found.answer,
+        "binding": found.binding,
+        "lines": list(found.lines),
+        "checks": [
+            {
+                "limit": one.limit,
+                "has_um": um(one.has),
+                "needs_um": um(one.needs),
+                "answer": one.answer,
+                "sentence": one.sentence,
+                "remedy": one.remedy,
+            }
+            for one in found.checks
+        ],
+        "remarks": list(found.remarks),
+    }
 
 
 # ----------------------------------------------------------------------------------------------------------------------

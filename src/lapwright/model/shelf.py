@@ -26,7 +26,8 @@ class PersonCard:
 class Station:
     """A place where work is done, with what is on it now: plate (or pad) and abrasive (or slurry).
 
-    `plate_diameter` in m, None when it does not matter.
+    `plate_diameter` in m, None when it does not matter. `plate_piece` names the very plate or pad, `abrasive_lot` the
+    lot; rates are learned for each of them where they are named.
     """
 
     station_id: str
@@ -35,6 +36,8 @@ class Station:
     plate: str | None = None
     abrasive: str | None = None
     plate_diameter: float | None = None
+    plate_piece: str | None = None
+    abrasive_lot: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +48,8 @@ class Jig:
     `advance_per_division` [m] is how far one division moves the jig at that adjuster, `division_step` the smallest part
     of a division that can be set, `spring_force` [N] what the spring takes off the load, `ring_share` the part of the
     load that foot or ring carries, `mass` [kg] what rests on the wafer without added weights.
+    `clockwise_brings_near`: whether a clockwise turn, seen by the person who turns, brings the wafer nearer the plate
+    there; None until a test turn has shown it.
     """
 
     jig_id: str
@@ -56,6 +61,7 @@ class Jig:
     spring_force: float = 0.0
     ring_share: float = 0.0
     mass: float = 0.0
+    clockwise_brings_near: bool | None = None
 
     def __post_init__(self) -> None:
         if len(self.adjuster_azimuths) < 3:

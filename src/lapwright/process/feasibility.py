@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from lapwright.library import Library
+from lapwright.library import Finish, Library
 from lapwright.model.order import Order
 from lapwright.model.readings import Gauge
 from lapwright.process.budget import chain_needs, least_stock
 from lapwright.process.candidates import Chain, Cut, possible_chains, possible_cuts
 from lapwright.process.decisions import factor_guard_band, guard_band
+from lapwright.process.release import finish_of
+from lapwright.process.release_checks import USUAL_RELEASE, ReleaseAssumptions, ReleaseView, release_view
 from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import (
     ASSUMED_GAUGE,
@@ -49,12 +51,16 @@ class Check:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Feasibility:
-    """The answer in three lines: yes, no or only with; the limit that binds; and what to do or what comes next."""
+    """The answer in three lines: yes, no or only with; the limit that binds; and what to do or what comes next.
+
+    `remarks` say what the wafer will be like once it is off its carrier, limited or not.
+    """
 
     answer: Answer
     binding: str
     lines: tuple[str, str, str]
     checks: tuple[Check, ...]
+    remarks: tuple[str, ...] = ()
 
 
 def feasibility(
@@ -64,6 +70,7 @@ def feasibility(
     workplaces: Sequence[Workplace] = USUAL_WORKPLACES,
     gauge: Gauge = ASSUMED_GAUGE,
     assumptions: Assumptions = USUAL_ASSUMPTIONS,
+    release: ReleaseAssumptions = USUAL_RELEASE,
 ) -> Feasibility:
     """Whether an order can be met, and by which limit it stands or falls.
 
@@ -79,6 +86,8 @@ def feasibility(
         What thickness is measured with.
     assumptions : Assumptions
         What stands in for the lab's own history.
+    release : ReleaseAssumptions
+        What the order does not say of bonded face, edge and carrier.
 
     Returns
     -------
@@ -95,6 +104,7 @@ def feasibility(
     Stock: the leanest route by eq. 2.4. Thickness: guard band of the gauge's limit plus twice the stop error against
     half the tolerance. TTV: form and twice the wedge deviation of the finished face plus the guard band of two site
     errors. Edge exclusion: rim breakage in proportion to the grain. Roughness: the high end of the finest finish.
+    Bow and warp: what the two faces' unequal forces may bend the free wafer to. Edge: a bevel thinned past its middle.
 
     Examples
     --------
@@ -120,7 +130,9 @@ def feasibility(
         _edge(order, leanest, assumptions),
         *_roughness(order, cuts),
     ]
-    return _answered(tuple(checks))
+    view = release_view(order, library, _last_finish(leanest), release=release)
+    checks += [*_bows(order, view), *_rim(order, view, release)]
+    return replace(_answered(tuple(checks)), remarks=view.remarks)
 
 
 def leanest_chain(order: Order, chains: Sequence[Chain], gauge: Gauge, assumptions: Assumptions) -> Chain:
@@ -258,6 +270,48 @@ def _roughness(order: Order, cuts: Sequence[Cut]) -> tuple[Check, ...]:
         sentence = f"The limit is Ra {limit.upper * 1e9:.2f} nm; the library knows no finish of {order.material}."
         remedy = "Add a roughness row of your own for this material."
     return (Check(limit="roughness_ra", has=limit.upper, needs=needs, answer=answer, sentence=sentence, remedy=remedy),)
+
+
+def _last_finish(chain: Chain) -> Finish:
+    return finish_of(chain[-1].workplace.process, chain[-1].abrasive.grain) if chain else "lapped_fine"
+
+
+def _bows(order: Order, view: ReleaseView) -> tuple[Check, ...]:
+    """Bow and warp; the warp of a bowl is about its bow."""
+    found = []
+    for quantity in ("bow", "warp"):
+        limit = order.limit(quantity)  # type: ignore[arg-type]
+        if limit is None or view.bow is None:
+            continue
+        ends = [abs(end) for end in (limit.lower, limit.upper) if end is not None]
+        has, needs = min(ends), view.bow.largest
+        found.append(
+            Check(
+                limit=quantity,
+                has=has,
+                needs=needs,
+                answer="can" if needs <= has else "only_with",
+                sentence=f"The limit of {quantity} is {um(has)}. {view.bow.sentence}",
+                remedy="Finish both faces alike, etch the damage off, or agree a larger limit.",
+            )
+        )
+    return tuple(found)
+
+
+def _rim(order: Order, view: ReleaseView, release: ReleaseAssumptions) -> tuple[Check, ...]:
+    """Only an edge that is known to be bevelled counts; else it is a remark."""
+    if release.edge != "bevelled":
+        return ()
+    return (
+        Check(
+            limit="edge",
+            has=order.target_thickness,
+            needs=0.5 * order.start_thickness,
+            answer="only_with" if view.rim.is_blade else "can",
+            sentence=view.rim.sentence,
+            remedy="Trim the bevel off before bonding, or agree the smaller diameter.",
+        ),
+    )
 
 
 def _guard(order: Order, standard_uncertainty: float) -> float:
