@@ -27,6 +27,7 @@ PROMISED = {
     "jig": (
         "adjusters azimuth_deg correction_um divisions_exact divisions_to_set residual_wedge_um residual_azimuth_deg"
     ),
+    "plate": "dome_um dome_standard_uncertainty_um",
     "kinematics": "mean_speed_m_per_s radial radius_mm nonuniformity",
     "capability": (
         "method components part operator interaction repeatability anova source df ss ms f p grr_percent_total_variation "
@@ -135,6 +136,8 @@ def answers(tmp_path, capsys):
         "repeats": ["capability", "repeats", "--noise-um", "0.2", "--sites", "9", "--ttv-limit-um", "2"],
         "chart": ["chart", str(DATA / "nist_counts_chart.csv"), "--value", "defects", "--kind", "count"],
         "uncertainty": ["uncertainty", str(DATA / "jcgm100_h1.toml"), "--trials", "10000"],
+        "kinematics": ["kinematics", "--plate-speed-rpm", "70", "--jig-speed-rpm", "60", "--offset-mm", "100", "--wafer-diameter-mm", "100"],
+        "plate": ["plate", "infer", "--sagitta-um", "-1.1", "--diameter-mm", "100", "--plate-diameter-mm", "300"],
         "settings": ["settings"],
         **_surface_lines(tmp_path),
     }  # fmt: skip

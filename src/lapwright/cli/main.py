@@ -45,6 +45,7 @@ COMMANDS = {
     "demo": "lapwright.cli.demo",
     "watch": "lapwright.cli.watch",
     "record": "lapwright.cli.record",
+    "people": "lapwright.cli.people",
     "serve": "lapwright.cli.serve",
     "verify": "lapwright.cli.verify",
     "doctor": "lapwright.cli.doctor",

@@ -1,0 +1,106 @@
+"""What a plate's recorded lines say: readings parsed, the shape of each check, and the course between checks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from lapwright.app.set_values import length_of
+from lapwright.errors import BadInput, Fault, UnitError
+from lapwright.model.plates import Plate, PlateEntry, PlateReading, RecordedEntry
+from lapwright.process.plate import PlateShape, bridge_shape, shape_from_lapped, straightedge_shape
+from lapwright.process.plate_course import DomeAt, Leg
+from lapwright.process.plate_wear import Footprint, Land
+from lapwright.process.ring_advice import RingSetup
+
+
+def readings_of(rows: Sequence[tuple[float, int, str]], unit: str) -> tuple[PlateReading, ...]:
+    """Readings as typed: (place in mm, laying, text). Raises `BadInput` with every fault."""
+    read, faults = [], []
+    for number, (place, laying, text) in enumerate(rows, start=1):
+        try:
+            value, found = length_of(text, unit)
+        except UnitError as error:
+            faults.append(Fault(sentence=f"Reading {number}: {error.sentence}", field="readings", row=number))
+            continue
+        if math.isnan(value):
+            faults.append(
+                Fault(sentence=f"Reading {number}: a dash; leave the line out instead.", field="readings", row=number)
+            )
+            continue
+        read.append(PlateReading(place=place / 1e3, laying=laying, text=text.strip(), unit=found, value=value))
+    if not rows:
+        faults.append(Fault(sentence="There is no reading; type at least three along the bar.", field="readings"))
+    if faults:
+        raise BadInput(faults, subject="The check")
+    return tuple(read)
+
+
+def shape_of(plate: Plate, entry: PlateEntry) -> PlateShape:
+    """The shape that a check tells.
+
+    Raises `BadInput` without the size that its method needs, and what the formulas raise for too few readings.
+    """
+    doubt = plate.reading_uncertainty
+    if entry.method == "straightedge":
+        return straightedge_shape(
+            [one.place for one in entry.readings],
+            [one.value for one in entry.readings],
+            [one.laying for one in entry.readings],
+            plate_radius=plate.outer_radius,
+            reading_uncertainty=doubt,
+        )
+    if entry.size is None:
+        raise BadInput([Fault(sentence="Say how long the bridge is, or how wide block or wafer.", field="size")])
+    if len(entry.readings) != 1:
+        sentence = f"{len(entry.readings)} readings were given; expected one: the sagitta."
+        raise BadInput([Fault(sentence=sentence, field="readings")])
+    value = entry.readings[0].value
+    if entry.method == "bridge":
+        return bridge_shape(value, entry.size, plate_radius=plate.outer_radius, reading_uncertainty=doubt)
+    return shape_from_lapped(value, entry.size, plate_radius=plate.outer_radius, sagitta_uncertainty=doubt)
+
+
+def standing_checks(plate: Plate, history: Sequence[RecordedEntry]) -> dict[int, PlateShape]:
+    """The shape of every check that has not been corrected, by its number."""
+    return {
+        one.entry_id: shape_of(plate, one.entry)
+        for one in history
+        if one.entry.kind == "check" and one.replaced_by is None
+    }
+
+
+def course_of(plate: Plate, history: Sequence[RecordedEntry]) -> list[DomeAt]:
+    """The checks that stand, each with the legs the plate ran since the one before."""
+    offset, ratio = plate.offset, plate.speed_ratio
+    course: list[DomeAt] = []
+    legs: list[Leg] = []
+    dressed = False
+    for one in history:
+        if one.replaced_by is not None:
+            continue
+        if one.entry.ran > 0.0:
+            legs.append(Leg(offset=offset, duration=one.entry.ran, speed_ratio=ratio))
+        if one.entry.kind == "ring":
+            offset, ratio = one.entry.offset or offset, one.entry.speed_ratio or ratio
+        elif one.entry.kind == "dressed":
+            dressed = True
+        else:
+            shape = shape_of(plate, one.entry)
+            course.append(
+                DomeAt(dome=shape.dome, dome_uncertainty=shape.dome_uncertainty, legs=tuple(legs), dressed=dressed)
+            )
+            legs, dressed = [], False
+    return course
+
+
+def setup_of(plate: Plate, offset: float, speed_ratio: float) -> RingSetup:
+    """Land and ring of a plate for the formulas."""
+    return RingSetup(
+        land=Land(inner_radius=plate.inner_radius, outer_radius=plate.outer_radius),
+        footprints=(Footprint(outer_radius=plate.ring_outer_radius, inner_radius=plate.ring_inner_radius),),
+        least_offset=plate.least_offset,
+        most_offset=plate.most_offset,
+        offset=offset,
+        speed_ratio=speed_ratio,
+    )

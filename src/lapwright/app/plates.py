@@ -1,0 +1,285 @@
+"""Use cases: plates, their checks, their ring, how they stand and what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from lapwright.app.plate_shapes import course_of, readings_of, setup_of, shape_of, standing_checks
+from lapwright.errors import BadInput, Conflict, Fault
+from lapwright.model.plates import CheckMethod, Plate, PlateEntry, RecordedEntry, RecordedPlate
+from lapwright.model.readings import Signature
+from lapwright.process.plate import PlateShape
+from lapwright.process.plate_course import PlateTrend
+from lapwright.process.ring_advice import RingAdvice
+
+#: A plate is due this long before the time worked out: somebody has to come and stop it.
+_AHEAD = 900.0
+_HOUR = 3600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRequest:
+    """A check to be recorded: method, how long the plate ran since the line before [s], the readings as typed.
+
+    For a straight edge `rows` are (place in mm from the axis, laying, text); for the others one row (0, 0, text) with
+    the `size` [m] of bridge, block or wafer. `ran` None takes the recorded runs of the plate's station.
+    """
+
+    method: CheckMethod
+    rows: tuple[tuple[float, int, str], ...]
+    ran: float | None = None
+    size: float | None = None
+    unit: str = "µm"
+    corrects: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateLine:
+    """A line of a plate's history with what it says: running time at it [s] and, for a check, the shape found."""
+
+    recorded: RecordedEntry
+    running_time: float
+    offset: float
+    shape: PlateShape | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateNow:
+    """How a plate stands: its ring's place [m] and speed ratio, its history, trend and advice.
+
+    Trend and advice are None before the first check. `ran_since` [s] is how long its station ran since the last line
+    (None without a station), `next_check` [s of running] from the last check, `due` says that it must be looked at,
+    and `sentence` why.
+    """
+
+    recorded: RecordedPlate
+    offset: float
+    speed_ratio: float
+    lines: tuple[PlateLine, ...]
+    trend: PlateTrend | None
+    advice: RingAdvice | None
+    ran_since: float | None
+    next_check: float | None
+    due: bool
+    sentence: str
+
+    @property
+    def plate(self) -> Plate:
+        """The plate itself."""
+        return self.recorded.plate
+
+    @property
+    def last_check(self) -> PlateLine | None:
+        """The latest check that stands."""
+        return next((line for line in reversed(self.lines) if line.shape is not None), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateDue:
+    """A plate that must be looked at: its names and why, in one sentence."""
+
+    plate_id: str
+    name: str
+    station_id: str | None
+    sentence: str
+
+
+def register_plate(plate: Plate, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedPlate:
+    """Record a plate, or what is newly set of it."""
+    from lapwright.process.ring_advice import expected_rate, learned_wear
+    from lapwright.records import plate_queries, writer
+
+    setup = setup_of(plate, plate.offset, plate.speed_ratio)
+    expected_rate(learned_wear([], setup), setup, plate.offset)  # refuses a ring that does not lie on the land
+    writer.put_plate(plate, Signature(by=by, at=at, reason=reason), version=version)
+    return plate_queries.plate(plate.plate_id)
+
+
+def record_check(plate_id: str, request: CheckRequest, *, by: str, reason: str, at: datetime) -> PlateNow:
+    """Record a check of a plate; all faults of its readings are told at once.
+
+    Raises `BadInput` for readings that are no lengths or too few, `NotFound` for an unknown plate, `Conflict` when the
+    check it corrects is not there.
+    """
+    from lapwright.records import plate_queries, writer
+
+    plate = plate_queries.plate(plate_id).plate
+    if request.corrects is None:
+        ran = _ran(plate, request.ran, at)
+    else:
+        old = next((one for one in plate_queries.entries(plate_id) if one.entry_id == request.corrects), None)
+        ran = old.entry.ran if old is not None and request.ran is None else _ran(plate, request.ran, at)
+    entry = PlateEntry(
+        kind="check",
+        ran=ran,
+        method=request.method,
+        size=request.size,
+        readings=readings_of(request.rows, request.unit),
+        corrects=request.corrects,
+    )
+    shape_of(plate, entry)  # refuses what cannot be told before anything is written
+    writer.add_plate_entry(plate_id, entry, Signature(by=by, at=at, reason=reason))
+    return show_plate(plate_id, at=at)
+
+
+def set_ring(
+    plate_id: str, offset: float, *, speed_ratio: float | None = None, ran: float | None = None,
+    by: str, reason: str, at: datetime,
+) -> PlateNow:  # fmt: skip
+    """Record that the ring was set to a place [m], and from now on a speed ratio.
+
+    Raises `BadInput` for a place that the ring cannot be set to.
+    """
+    from lapwright.records import plate_queries, writer
+
+    plate = plate_queries.plate(plate_id).plate
+    if not plate.least_offset <= offset <= plate.most_offset:
+        sentence = (
+            f"The ring of plate {plate_id} can be set from {plate.least_offset * 1e3:g} to"
+            f" {plate.most_offset * 1e3:g} mm; found {offset * 1e3:g} mm. Read the scale again."
+        )
+        raise BadInput([Fault(sentence=sentence, field="offset")])
+    ratio = show_plate(plate_id, at=at).speed_ratio if speed_ratio is None else speed_ratio
+    entry = PlateEntry(kind="ring", ran=_ran(plate, ran, at), offset=offset, speed_ratio=ratio)
+    writer.add_plate_entry(plate_id, entry, Signature(by=by, at=at, reason=reason))
+    return show_plate(plate_id, at=at)
+
+
+def record_dressing(plate_id: str, *, ran: float | None = None, by: str, reason: str, at: datetime) -> PlateNow:
+    """Record that a plate was dressed or faced: its shape is unknown until the next check."""
+    from lapwright.records import plate_queries, writer
+
+    plate = plate_queries.plate(plate_id).plate
+    entry = PlateEntry(kind="dressed", ran=_ran(plate, ran, at))
+    writer.add_plate_entry(plate_id, entry, Signature(by=by, at=at, reason=reason))
+    return show_plate(plate_id, at=at)
+
+
+def list_plates(*, at: datetime) -> tuple[PlateNow, ...]:
+    """All plates as they stand at a time, by name."""
+    from lapwright.records import plate_queries
+
+    return tuple(_now(recorded, at) for recorded in plate_queries.plates())
+
+
+def show_plate(plate_id: str, *, at: datetime) -> PlateNow:
+    """One plate as it stands at a time."""
+    from lapwright.records import plate_queries
+
+    return _now(plate_queries.plate(plate_id), at)
+
+
+def plates_due(*, at: datetime) -> tuple[PlateDue, ...]:
+    """The plates that must be looked at now."""
+    return tuple(
+        PlateDue(
+            plate_id=now.plate.plate_id, name=now.plate.name, station_id=now.plate.station_id, sentence=now.sentence
+        )
+        for now in list_plates(at=at)
+        if now.due
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _ran(plate: Plate, told: float | None, at: datetime) -> float:
+    """Running time since the line before [s]: as told, else by the recorded runs of the plate's station."""
+    from lapwright.records import plate_queries
+
+    if told is not None:
+        return told
+    history = plate_queries.entries(plate.plate_id)
+    if not history:
+        return 0.0
+    if plate.station_id is None:
+        raise BadInput(
+            [Fault(sentence="Say how long the plate ran since the line before: it stands on no station.", field="ran")]
+        )
+    since = max(one.signature.at for one in history)
+    if at < since:
+        raise Conflict("This line is older than the last one of the plate. Say how long the plate ran before it.")
+    return plate_queries.ran_on(plate.station_id, since=since, until=at)
+
+
+def _now(recorded: RecordedPlate, at: datetime) -> PlateNow:
+    from lapwright.process.plate_course import plate_trend, time_to_next_check
+    from lapwright.process.ring_advice import learned_wear, ring_advice
+    from lapwright.records import plate_queries
+
+    plate = recorded.plate
+    history = plate_queries.entries(plate.plate_id)
+    lines, offset, ratio = _lines(plate, history)
+    ran = _ran_since(plate, history, at)
+    course = course_of(plate, history)
+    if not course:
+        return PlateNow(
+            recorded=recorded, offset=offset, speed_ratio=ratio, lines=lines, trend=None, advice=None, ran_since=ran,
+            next_check=None, due=True, sentence="Its shape was never read. Lay the bar across it and read the dial.",
+        )  # fmt: skip
+    trend = plate_trend(course)
+    setup = setup_of(plate, offset, ratio)
+    advice = ring_advice(
+        trend.dome, trend.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=plate.dome_limit
+    )
+    ahead = time_to_next_check(trend, dome_limit=plate.dome_limit, longest=plate.check_every)
+    since_check = (ran or 0.0) + _since_check(history)
+    dressed = any(one.entry.kind == "dressed" for one in _after_check(history))
+    due, sentence = _due(plate, trend, ahead, since_check, dressed=dressed)
+    return PlateNow(
+        recorded=recorded, offset=offset, speed_ratio=ratio, lines=lines, trend=trend, advice=advice, ran_since=ran,
+        next_check=ahead, due=due, sentence=sentence,
+    )  # fmt: skip
+
+
+def _due(plate: Plate, trend: PlateTrend, ahead: float, since_check: float, *, dressed: bool) -> tuple[bool, str]:
+    if dressed:
+        return True, "It was dressed since the last check: its shape is unknown. Read it."
+    if since_check >= max(ahead - _AHEAD, 0.0) and ahead < plate.check_every:
+        return True, (
+            f"It may be domed or dished by its limit of {plate.dome_limit * 1e6:.1f} µm: last known"
+            f" {trend.dome * 1e6:+.1f} µm, {since_check / _HOUR:.1f} h of running ago. Read it, and set the ring."
+        ).replace("-", "\u2212")
+    if since_check >= plate.check_every:
+        return True, (
+            f"It ran {since_check / _HOUR:.1f} h since the last check; every {plate.check_every / _HOUR:.1f} h"
+            " was agreed. Read it."
+        )
+    left = (min(ahead, plate.check_every) - since_check) / _HOUR
+    return False, f"To be read again after {left:.1f} h of running."
+
+
+def _ran_since(plate: Plate, history: Sequence[RecordedEntry], at: datetime) -> float | None:
+    from lapwright.records import plate_queries
+
+    if plate.station_id is None or not history:
+        return None
+    since = max(one.signature.at for one in history)
+    return 0.0 if at <= since else plate_queries.ran_on(plate.station_id, since=since, until=at)
+
+
+def _after_check(history: Sequence[RecordedEntry]) -> list[RecordedEntry]:
+    """The lines after the last check that stands."""
+    last = max(
+        (i for i, one in enumerate(history) if one.entry.kind == "check" and one.replaced_by is None), default=-1
+    )
+    return list(history[last + 1 :])
+
+
+def _since_check(history: Sequence[RecordedEntry]) -> float:
+    return sum(one.entry.ran for one in _after_check(history) if one.replaced_by is None)
+
+
+def _lines(plate: Plate, history: Sequence[RecordedEntry]) -> tuple[tuple[PlateLine, ...], float, float]:
+    """The history with running times and shapes, and the place and ratio of the ring after it."""
+    lines, time, offset, ratio = [], 0.0, plate.offset, plate.speed_ratio
+    shapes = standing_checks(plate, history)
+    for one in history:
+        if one.replaced_by is None:
+            time += one.entry.ran
+        if one.entry.kind == "ring" and one.entry.offset is not None:
+            offset, ratio = one.entry.offset, one.entry.speed_ratio or ratio
+        lines.append(PlateLine(recorded=one, running_time=time, offset=offset, shape=shapes.get(one.entry_id)))
+    return tuple(lines), offset, ratio

@@ -1,0 +1,150 @@
+"""Plates: checks recorded as read, their ring, how they stand, which are due."""
+
+from datetime import timedelta
+
+import pytest
+
+from lapwright.app import plates
+from lapwright.app.plates import CheckRequest
+from lapwright.errors import BadInput, Conflict, NotFound, TooFewSites
+from lapwright.model.plates import Plate
+
+GLASS = Plate(
+    plate_id="L2-glass", name="glass, 300 mm", inner_radius=0.04, outer_radius=0.15, ring_outer_radius=0.065,
+    least_offset=0.085, most_offset=0.112, offset=0.105, dome_limit=8e-6, check_every=8 * 3600.0,
+)  # fmt: skip
+
+
+def rows(dome_um, laying=0):
+    """Dial readings along the bar of a plate that is one cap, to 1 nm."""
+    return tuple((x, laying, f"{-dome_um * (x / 150) ** 2:.3f}") for x in (-145, -95, -45, 45, 95, 145))
+
+
+def read(lot, dome_um, *, hours=0.0, **more):
+    """A check after some hours of running."""
+    request = CheckRequest(method="straightedge", rows=rows(dome_um), ran=hours * 3600.0, **more)
+    return plates.record_check("L2-glass", request, **lot.why())
+
+
+@pytest.fixture
+def plate(lot):
+    """The glass plate on record."""
+    plates.register_plate(GLASS, **lot.why())
+    return lot
+
+
+def test_a_plate_never_read_is_due(plate):
+    """And says so."""
+    now = plates.show_plate("L2-glass", at=plate.now)
+
+    assert now.trend is None
+    assert "never read" in plates.plates_due(at=plate.now)[0].sentence
+
+
+def test_a_check_is_kept_as_typed_and_tells_the_dome(plate):
+    """Text, unit and value of each reading; 5 µm of dome."""
+    now = read(plate, 5.0)
+    line = now.last_check
+
+    assert line.recorded.entry.readings[0].text == "-4.672"
+    assert line.shape.dome == pytest.approx(5e-6, rel=1e-3)
+    assert now.offset == 0.105
+    assert not now.due
+
+
+def test_growth_is_told_and_the_ring_advised_inward(plate):
+    """Three checks of 3 µm/h; past its limit of 8 µm the plate is due at once."""
+    for hours, dome in ((0.0, 0.0), (1.5, 4.5), (1.5, 9.0)):
+        now = read(plate, dome, hours=hours)
+
+    assert now.trend.dome_rate * 3600 == pytest.approx(3e-6, rel=1e-3)
+    assert now.trend.is_moving
+    assert now.advice.kind == "condition"
+    assert now.advice.move < 0.0
+    assert plates.plates_due(at=plate.now)[0].plate_id == "L2-glass"
+
+
+def test_moving_the_ring_begins_a_new_leg(plate):
+    """The place holds from that line on; the trend begins with the check after it."""
+    read(plate, 0.0)
+    read(plate, 6.0, hours=2.0)
+    moved = plates.set_ring("L2-glass", 0.095, ran=0.0, **plate.why())
+    assert moved.offset == 0.095
+    now = read(plate, 5.0, hours=0.5)
+
+    assert now.trend.dome_rate < 0.0
+    assert now.trend.checks == 2
+    assert [round(line.running_time / 3600, 3) for line in now.lines] == [0.0, 2.0, 2.0, 2.5]
+
+
+def test_a_dressed_plate_is_due(plate):
+    """Its shape is unknown until it is read."""
+    read(plate, 0.0)
+    now = plates.record_dressing("L2-glass", ran=600.0, **plate.why())
+
+    assert now.due
+    assert "dressed" in now.sentence
+    assert not read(plate, 1.0).due
+
+
+def test_a_correction_stands_in_the_place_of_what_it_corrects(plate):
+    """The first check is kept beside it; only one correction is taken."""
+    first = read(plate, 50.0).last_check.recorded.entry_id
+    read(plate, 6.0, hours=2.0)
+    now = read(plate, 0.0, corrects=first)
+
+    assert now.trend.dome_rate * 3600 == pytest.approx(3e-6, rel=1e-3)
+    assert [line.shape is None for line in now.lines] == [True, False, False]
+    with pytest.raises(Conflict):
+        read(plate, 0.0, corrects=first)
+
+
+@pytest.mark.parametrize(("method", "size", "text", "dome_um"), [
+    ("bridge", 0.1, "1", 9.0), ("block", 0.15, "-1", 4.0), ("wafer", 0.1, "-0.5", 4.5),
+])  # fmt: skip
+def test_other_ways_to_look_at_a_plate(plate, method, size, text, dome_um):
+    """By the squares of the lengths; what was lapped shows the opposite sign."""
+    now = plates.record_check("L2-glass", CheckRequest(method=method, rows=((0, 0, text),), size=size), **plate.why())
+
+    assert now.trend.dome == pytest.approx(dome_um * 1e-6)
+
+
+def test_every_fault_of_a_check_is_told_at_once_and_nothing_is_kept(plate):
+    """Two words that are no lengths and a dash."""
+    request = CheckRequest(method="straightedge", rows=((0, 0, "x"), (1, 0, "-"), (2, 0, "1"), (3, 0, "3 kg")))
+    with pytest.raises(BadInput) as told:
+        plates.record_check("L2-glass", request, **plate.why())
+
+    assert [fault.row for fault in told.value.faults] == [1, 2, 4]
+    assert plates.show_plate("L2-glass", at=plate.now).lines == ()
+
+
+def test_what_cannot_be_is_refused(plate):
+    """Too few readings, no size, a ring beyond its scale, no running time, a plate nobody knows, a ring off the land."""
+    with pytest.raises(TooFewSites):
+        plates.record_check("L2-glass", CheckRequest(method="straightedge", rows=rows(1.0)[:2]), **plate.why())
+    with pytest.raises(BadInput):
+        plates.record_check("L2-glass", CheckRequest(method="bridge", rows=((0, 0, "1"),)), **plate.why())
+    with pytest.raises(BadInput):
+        plates.set_ring("L2-glass", 0.2, **plate.why())
+    read(plate, 0.0)
+    with pytest.raises(BadInput):
+        plates.record_check("L2-glass", CheckRequest(method="straightedge", rows=rows(1.0)), **plate.why())
+    with pytest.raises(NotFound):
+        plates.show_plate("nobody", at=plate.now)
+    with pytest.raises(BadInput):
+        Plate(plate_id="x", name="x", inner_radius=0.2, outer_radius=0.15, ring_outer_radius=0.01, least_offset=0.3,
+              most_offset=0.2, offset=0.1, dome_limit=0.0)  # fmt: skip
+
+
+def test_recorded_runs_of_the_station_are_the_running_time(plate):
+    """No run yet: nothing ran, whatever the clock says."""
+    plates.register_plate(
+        Plate(**{name: getattr(GLASS, name) for name in GLASS.__slots__} | {"station_id": "L1"}),
+        version=1, **plate.why(),
+    )  # fmt: skip
+    read(plate, 0.0)
+    now = plates.show_plate("L2-glass", at=plate.now + timedelta(days=2))
+
+    assert now.ran_since == 0.0
+    assert not now.due
