@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from lapwright.app.gauge_care import list_checks, list_standards, zero_history
 
 if TYPE_CHECKING:
-    from lapwright.model.job import RecordedOrder, RecordedRun
+    from lapwright.model.job import RecordedRun
     from lapwright.records.drift_queries import SetMean, StationChange
 
 Signal = Literal[
@@ -63,17 +63,22 @@ class DriftSeries:
 
 
 def collect_series() -> tuple[DriftSeries, ...]:
-    """All series of the records: rates, stop errors, bonds, results, gauges. A series of one point is left out."""
+    """The series of the records, their latest points: rates, stop errors, bonds, results, gauges.
+
+    A series of one point is left out.
+    """
     from lapwright.records import drift_queries, queries
 
-    lots = drift_queries.lots()
     gauges = [record[0].gauge_id for record in queries.gauges()]
+    runs = drift_queries.ended_runs()
+    means = drift_queries.stack_means({run.wafer_id for run in runs})
     found = [
-        *_of_runs(drift_queries.ended_runs(), drift_queries.stack_means(), drift_queries.station_changes()),
+        *_of_runs(runs, means, drift_queries.station_changes()),
         *_of_bonds(),
         *_of_results(),
         *(one for gauge_id in gauges for one in gauge_series(gauge_id)),
     ]
+    lots = drift_queries.lots({point.wafer_id for one in found for point in one.points if point.wafer_id is not None})
     return tuple(with_lots(one, lots) for one in found if len(one.points) >= 2)
 
 
@@ -214,12 +219,13 @@ def _of_bonds() -> list[DriftSeries]:
 
 def _of_results() -> list[DriftSeries]:
     """TTV and thickness of the finished wafers by their verdicts; roughness and flatness by every finding."""
-    from lapwright.records import drift_queries
+    from lapwright.records import drift_queries, queries
 
-    orders = {one.order.order_id: one.order for one in _orders()}
-    lots = drift_queries.lots()
+    verdicts = drift_queries.latest_verdicts()
+    lots = drift_queries.lots({one.wafer_id for one in verdicts})
+    orders = queries.orders_named({order_id for order_id, _lot in lots.values()})
     places: dict[tuple[Signal, str], list[DriftPoint]] = {}
-    for one in drift_queries.latest_verdicts():
+    for one in verdicts:
         order = orders.get(lots[one.wafer_id][0])
         quantity, value = one.verdict.limit.quantity, one.verdict.value
         if order is None or quantity not in ("ttv", "thickness"):
@@ -257,9 +263,3 @@ def _first_seen(found: Iterable[tuple[datetime, str]], what: str) -> tuple[Drift
                 events.append(DriftEvent(at=at, what=f"{what}: {name}"))
             seen.append(name)
     return tuple(events)
-
-
-def _orders() -> tuple[RecordedOrder, ...]:
-    from lapwright.records import queries
-
-    return tuple(queries.order(line.order_id) for line in queries.order_lines())

@@ -15,6 +15,7 @@ from lapwright.model.readings import Calibration, Gauge, Signature, UnfitPolicy
 
 #: Calibration states in which a gauge is past due or was never shown to be good.
 UNFIT = ("overdue", "failed", "never_calibrated")
+LATEST_SETS = 200  # whose zeros are looked at; as many points as a chart can show apart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,11 +72,11 @@ def list_checks(gauge_id: str) -> tuple[GaugeCheck, ...]:
     return care_queries.checks(gauge_id)
 
 
-def zero_history(gauge_id: str) -> tuple[ZeroRead, ...]:
-    """The zeros before and after every set taken with a gauge, the earliest first."""
+def zero_history(gauge_id: str, *, latest: int = LATEST_SETS) -> tuple[ZeroRead, ...]:
+    """The zeros before and after the latest sets taken with a gauge, the earliest first."""
     from lapwright.records import care_queries
 
-    return care_queries.zeros_read(gauge_id)
+    return care_queries.zeros_read(gauge_id, latest=latest)
 
 
 def list_calibrations(gauge_id: str) -> tuple[Calibration, ...]:

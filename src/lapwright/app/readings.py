@@ -189,9 +189,13 @@ def void_set(set_id: int, *, by: str, reason: str, at: datetime, version: int | 
 
 def set_result(set_id: int) -> ThicknessResult:
     """Mean, TTV, wedge, dome and their uncertainties of a set, open or closed. Raises `SetVoid`, `TooFewSites`."""
-    recorded = show_set(set_id)
+    return recorded_result(show_set(set_id))
+
+
+def recorded_result(recorded: RecordedSet) -> ThicknessResult:
+    """The same of a set already looked up."""
     if recorded.state == "void":
-        raise SetVoid(f"The set {set_id} is void: {recorded.void_reason} Read the piece again.")
+        raise SetVoid(f"The set {recorded.set_id} is void: {recorded.void_reason} Read the piece again.")
     return set_values.result_of(recorded)
 
 

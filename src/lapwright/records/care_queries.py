@@ -6,7 +6,7 @@ import math
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Count, Q, QuerySet
 
 from lapwright.model.gauge_care import (
     CheckStandard,
@@ -56,13 +56,14 @@ def checks(gauge_id: str) -> tuple[GaugeCheck, ...]:
         return tuple(_check(row) for row in found.select_related("gauge", "standard").order_by("at", "pk"))
 
 
-def zeros_read(gauge_id: str) -> tuple[ZeroRead, ...]:
-    """The zeros of all sets taken with a gauge, the earliest first; a set without zeros is left out."""
+def zeros_read(gauge_id: str, *, latest: int) -> tuple[ZeroRead, ...]:
+    """The zeros of the latest sets taken with a gauge, the earliest first; a set without zeros is left out."""
     with translated():
-        sets = models.ReadingSet.objects.filter(gauge__gauge_id=gauge_id).select_related("order").order_by("at", "pk")
+        taken = models.ReadingSet.objects.filter(gauge__gauge_id=gauge_id).select_related("order")
+        sets = sorted(taken.order_by("-at", "-pk")[:latest], key=lambda row: (row.at, row.pk))
         of_set: dict[int, dict[str, list[float]]] = {}
         found = models.Reading.objects.filter(
-            set__gauge__gauge_id=gauge_id, kind__in=("zero_before", "zero_after"), corrected_by=None
+            set__in=[row.pk for row in sets], kind__in=("zero_before", "zero_after"), corrected_by=None
         ).exclude(value_m=None)
         for set_id, kind, value in found.values_list("set_id", "kind", "value_m"):
             of_set.setdefault(set_id, {}).setdefault(kind, []).append(value)
@@ -144,8 +145,8 @@ def gauge_pairs(gauge_id: str) -> tuple[GaugePair, ...]:
     """Sets of this gauge beside the last set of each other gauge on the same piece at the same moment, latest first."""
     with translated():
         closed = models.ReadingSet.objects.filter(state="closed", moment__in=_STILL)
-        pieces = closed.filter(gauge__gauge_id=gauge_id).values("piece")
-        found = closed.filter(piece__in=pieces).select_related("gauge", "order").order_by("at", "pk")
+        twice = closed.order_by().values("piece").annotate(gauges=Count("gauge", distinct=True)).filter(gauges__gt=1)
+        found = closed.filter(piece__in=twice.values("piece")).select_related("gauge", "order").order_by("at", "pk")
         latest: dict[tuple[str, str], dict[str, models.ReadingSet]] = {}
         for row in found:
             latest.setdefault((row.piece, row.moment), {})[row.gauge.gauge_id] = row

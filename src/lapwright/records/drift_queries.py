@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
-from django.db.models import Avg, Max
+from django.db.models import Avg, Exists, OuterRef, QuerySet
 
 from lapwright.model.job import RecordedBond, RecordedFinding, RecordedRun, RecordedVerdict
 from lapwright.model.shelf import Station
@@ -34,25 +36,30 @@ class StationChange:
     after: Station
 
 
+LATEST = 400  # rows of each kind that are followed; more points than that run together on a chart
+
+
 def ended_runs() -> tuple[RecordedRun, ...]:
-    """All runs that are over, the earliest first."""
+    """The latest runs that are over, the earliest first."""
     with translated():
         found = models.Run.objects.exclude(ended_at=None).select_related("wafer", "station", "jig")
-        return tuple(rows.run(row) for row in found.order_by("at", "pk"))
+        return tuple(rows.run(row) for row in _latest(found))
 
 
-def lots() -> dict[str, tuple[str, str]]:
-    """Order and lot of every wafer."""
+def lots(wafer_ids: Iterable[str]) -> dict[str, tuple[str, str]]:
+    """Order and lot of some wafers."""
     with translated():
-        found = models.Wafer.objects.values_list("wafer_id", "order__order_id", "lot__lot_id")
+        named = models.Wafer.objects.filter(wafer_id__in=list(wafer_ids))
+        found = named.values_list("wafer_id", "order__order_id", "lot__lot_id")
         return {wafer_id: (order_id, lot_id) for wafer_id, order_id, lot_id in found}
 
 
-def stack_means() -> tuple[SetMean, ...]:
-    """Means of all closed sets of stacks, the earliest first; corrected readings left out."""
+def stack_means(wafer_ids: Iterable[str]) -> tuple[SetMean, ...]:
+    """Means of the closed sets of stacks of some wafers, the earliest first; corrected readings left out."""
     with translated():
+        of_wafers = models.Reading.objects.filter(set__wafer__wafer_id__in=list(wafer_ids))
         found = (
-            models.Reading.objects.filter(set__subject="stack", set__state="closed", kind="site", corrected_by=None)
+            of_wafers.filter(set__subject="stack", set__state="closed", kind="site", corrected_by=None)
             .exclude(value_m=None)
             .values("set_id", "set__piece", "set__at", "set__closed_at")
             .annotate(mean=Avg("value_m"))
@@ -65,25 +72,27 @@ def stack_means() -> tuple[SetMean, ...]:
 
 
 def judged_bonds() -> tuple[RecordedBond, ...]:
-    """All bonds with their numbers, the earliest first."""
+    """The latest bonds with their numbers, the earliest first."""
     with translated():
-        found = models.Bond.objects.exclude(numbers=None).select_related("wafer", "carrier").order_by("at", "pk")
-        return tuple(rows.bond(row) for row in found)
+        found = models.Bond.objects.exclude(numbers=None).select_related("wafer", "carrier")
+        return tuple(rows.bond(row) for row in _latest(found))
 
 
 def latest_verdicts() -> tuple[RecordedVerdict, ...]:
-    """The latest verdict on each limit of each wafer, the earliest first."""
+    """The latest verdict on each limit of each wafer judged of late, the earliest first."""
     with translated():
-        last = models.Verdict.objects.values("wafer_id", "quantity").annotate(last=Max("pk")).values("last")
-        found = models.Verdict.objects.filter(pk__in=last).select_related("wafer").order_by("at", "pk")
-        return tuple(rows.verdict(row) for row in found)
+        later = models.Verdict.objects.filter(
+            wafer=OuterRef("wafer"), quantity=OuterRef("quantity"), pk__gt=OuterRef("pk")
+        )
+        found = models.Verdict.objects.filter(~Exists(later)).select_related("wafer")
+        return tuple(rows.verdict(row) for row in _latest(found))
 
 
 def findings() -> tuple[RecordedFinding, ...]:
-    """All findings, the earliest first."""
+    """The latest findings, the earliest first."""
     with translated():
-        found = models.Finding.objects.select_related("wafer", "gauge").order_by("at", "pk")
-        return tuple(rows.finding(row) for row in found)
+        found = models.Finding.objects.select_related("wafer", "gauge")
+        return tuple(rows.finding(row) for row in _latest(found))
 
 
 def station_changes() -> tuple[StationChange, ...]:
@@ -107,3 +116,10 @@ def calibration_days() -> tuple[tuple[str, str, date], ...]:
     with translated():
         found = models.Calibration.objects.order_by("done", "pk")
         return tuple(found.values_list("gauge__gauge_id", "certificate", "done"))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _latest(found: QuerySet[Any]) -> list[Any]:
+    return list(found.order_by("-at", "-pk")[:LATEST])[::-1]

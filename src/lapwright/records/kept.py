@@ -61,6 +61,12 @@ def reading_set(row: models.ReadingSet) -> RecordedSet:
     return reading_sets([row])[0]
 
 
+def last_write() -> int:
+    """The number of the last transaction that wrote: as long as it stays, so does every record."""
+    last = models.ChainLink.objects.order_by("-number").values_list("number", flat=True).first()
+    return 0 if last is None else last
+
+
 def forget() -> None:
     """Keep nothing: the database has been put in another's place."""
     with _lock:

@@ -26,6 +26,7 @@ from lapwright.model.job import (
     WaferEvent,
     WaferState,
 )
+from lapwright.model.order import Order
 from lapwright.model.readings import Calibration, Gauge, Moment, Signature, Subject
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
 from lapwright.model.story import OrderLine, OrdersShown
@@ -81,6 +82,13 @@ def order_lines(
             )
             for row in chosen
         )
+
+
+def orders_named(order_ids: Iterable[str]) -> dict[str, Order]:
+    """Orders by their numbers."""
+    with translated():
+        found = models.Order.objects.filter(order_id__in=list(order_ids))
+        return {row.order_id: from_plain(row.definition) for row in found}
 
 
 def orders_count(which: OrdersShown, find_text: str = "") -> int:

@@ -47,7 +47,7 @@ class BondView:
 def set_figures(recorded: RecordedSet, outline: Outline, *, drawn: bool = False) -> Figures:
     """The figures of a set as far as its readings carry them; with `drawn` the map, too."""
     try:
-        result = readings.set_result(recorded.set_id)
+        result = readings.recorded_result(recorded)
     except LapwrightError as error:
         return Figures(result=None, sentence=error.sentence)
     heading = f"{recorded.piece}, {MOMENTS[recorded.moment]}"

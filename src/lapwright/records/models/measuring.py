@@ -42,6 +42,7 @@ class ReadingSet(Versioned):
                 name="one_open_set_per_piece_and_moment",
             ),
         ]
+        indexes = [models.Index(fields=["gauge", "at"], name="sets_of_a_gauge_by_time")]
 
 
 class Reading(AppendOnly):
@@ -80,3 +81,6 @@ class Finding(AppendOnly):
     method = models.TextField()
     moment = models.CharField(max_length=20)
     surface = models.ForeignKey("records.Surface", null=True, on_delete=models.PROTECT, related_name="findings")
+
+    class Meta:
+        indexes = [models.Index(fields=["at"], name="findings_by_time")]

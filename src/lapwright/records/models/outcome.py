@@ -20,6 +20,12 @@ class Verdict(AppendOnly):
     set = models.ForeignKey(ReadingSet, null=True, on_delete=models.PROTECT, related_name="verdicts")
     finding = models.ForeignKey(Finding, null=True, on_delete=models.PROTECT, related_name="verdicts")
 
+    class Meta:
+        indexes = [
+            models.Index(fields=["at"], name="verdicts_by_time"),
+            models.Index(fields=["wafer", "quantity"], name="verdicts_of_a_wafer"),
+        ]
+
 
 class Document(AppendOnly):
     """A file in the data folder."""

@@ -41,6 +41,7 @@ class Bond(Versioned):
             ),
             models.UniqueConstraint(fields=["wafer"], condition=models.Q(undone_at=None), name="one_bond_of_a_wafer"),
         ]
+        indexes = [models.Index(fields=["at"], name="bonds_by_time")]
 
 
 class Route(Versioned):
@@ -133,6 +134,7 @@ class Run(Versioned):
             ),
             models.UniqueConstraint(fields=["wafer"], condition=models.Q(ended_at=None), name="one_run_of_a_wafer"),
         ]
+        indexes = [models.Index(fields=["at"], name="runs_by_time")]
 
 
 class Weighing(Versioned):
