@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -30,7 +30,7 @@ OWN_RUNS = 2
 
 __all__ = [
     "LearnedProcess", "PastRun", "RateModel", "RatePart", "RatePrediction", "RunCheck", "RunConditions", "drawn_rates",
-    "predict_rate", "rate_interval", "rate_model",
+    "predict_rate", "rate_interval", "rate_model", "where_last_run",
 ]  # fmt: skip
 
 
@@ -101,7 +101,7 @@ def rate_model(library: Library, runs: Sequence[PastRun] = (), *, spreads: Sprea
     chosen = usual_spreads() if spreads is None else spreads
     begun = [(run, starting_rate(library, run.conditions)) for run in runs]
     learned: dict[Process, LearnedProcess] = {}
-    for process in ("lap", "polish"):
+    for process in dict.fromkeys(abrasive.process for abrasive in library.abrasives):
         mine = [(run, from_library) for run, from_library in begun if from_library.process == process]
         learned[process] = learned_process(library, mine, chosen)
     return RateModel(library=library, learned=MappingProxyType(learned))
@@ -166,6 +166,34 @@ def predict_rate(model: RateModel, conditions: RunConditions) -> RatePrediction:
         exponents=believed_exponents(learned, effects),
         parts=rate_parts(learned, effects),
     )
+
+
+def where_last_run(model: RateModel, conditions: RunConditions) -> RunConditions:
+    """Conditions with station, plate and abrasive lot of the last run of the same combination, where none are named.
+
+    Parameters
+    ----------
+    model : RateModel
+        Library and past runs.
+    conditions : RunConditions
+        What the run is to be worked with.
+
+    Returns
+    -------
+    RunConditions
+        As given when there is no such run.
+    """
+    process = model.library.abrasive(conditions.abrasive).process
+    for check in reversed(model.learned[process].checks):
+        last = check.run.conditions
+        if last.combination == conditions.combination:
+            return replace(
+                conditions,
+                station=conditions.station or last.station,
+                plate_piece=conditions.plate_piece or last.plate_piece,
+                abrasive_lot=conditions.abrasive_lot or last.abrasive_lot,
+            )
+    return conditions
 
 
 def rate_interval(prediction: RatePrediction, *, coverage: float = 0.95) -> RateInterval:

@@ -26,8 +26,9 @@ NO_ROW_BAND = 100.0  # band of a combination of which neither the library nor an
 HOUR = 3600.0
 #: Share of the rate lost in an hour, and how far that may stray: pad or dressed plate, charge of slurry (common
 #: practice: lapping grain rounds in hours; reused silica loses 20-40 % over hours; pads differ by a factor of 3).
-PAD_LOSS = {"lap": (0.0, 0.02), "polish": (0.008, 0.015)}
-SLURRY_LOSS = {"lap": (0.03, 0.04), "polish": (0.05, 0.05)}
+PAD_LOSS = {"lap": (0.0, 0.02), "polish": (0.01, 0.01)}
+SLURRY_LOSS = {"lap": (0.03, 0.02), "polish": (0.05, 0.025)}
+UNKNOWN_LOSS = (0.0, 0.05)
 
 Key = tuple[str, ...]
 Kind = Literal["fixed", "piece", "plate", "lot"]
@@ -191,8 +192,8 @@ def plate_key(conditions: RunConditions) -> Key:
 def _ageing(conditions: RunConditions, process: Process) -> list[Effect]:
     found = []
     aged = (
-        ("pad_loss", conditions.plate, conditions.pad_age, PAD_LOSS[process]),
-        ("slurry_loss", conditions.abrasive, conditions.slurry_age, SLURRY_LOSS[process]),
+        ("pad_loss", conditions.plate, conditions.pad_age, PAD_LOSS.get(process, UNKNOWN_LOSS)),
+        ("slurry_loss", conditions.abrasive, conditions.slurry_age, SLURRY_LOSS.get(process, UNKNOWN_LOSS)),
     )
     for name, thing, age, (mean, deviation) in aged:
         if age is not None:

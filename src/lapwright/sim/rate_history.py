@@ -22,7 +22,8 @@ class TrueProcess:
 
     `rate` [m/s] at 10 kPa and 0.5 m/s with everything new; exponents; `grip` [m/s] is the speed at which half the
     effect of speed is lost; `pad_floor` the share a pad ends at and `pad_life` [s] the time it takes; `slurry_wear`
-    [1/h] of a fresh charge; `scatter`, `lot_scatter`, `plate_wander` and `dressing_jump` as logarithms.
+    [1/h] of a fresh charge; `habit` the share of runs at the middle pressure and speed; `scatter`, `lot_scatter`,
+    `plate_wander` and `dressing_jump` as logarithms.
     """
 
     material: str
@@ -38,6 +39,7 @@ class TrueProcess:
     pad_floor: float = 0.6
     pad_life: float = 25.0 * 3600.0
     slurry_wear: float = 0.03
+    habit: float = 0.7
     scatter: float = 0.07
     lot_scatter: float = 0.05
     plate_wander: float = 0.012
@@ -89,7 +91,7 @@ def history(process: TrueProcess, *, runs: int, rng: np.random.Generator) -> tup
             dressed_left, pad_age, pieces = int(rng.integers(10, 20)), 0.0, pieces + process.is_polish
         if slurry_age > 4.0 * 3600.0 or rng.random() < 0.3:
             slurry_age = 0.0
-        pressure, speed = float(rng.choice(process.pressures)), float(rng.choice(process.speeds))
+        pressure, speed = _settings(process, rng)
         law = law_rate(process, pressure=pressure, speed=speed, pad_age=pad_age, slurry_age=slurry_age)
         bound = law * math.exp(lot + plate)
         found.append(
@@ -115,6 +117,13 @@ def history(process: TrueProcess, *, runs: int, rng: np.random.Generator) -> tup
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _settings(process: TrueProcess, rng: np.random.Generator) -> tuple[float, float]:
+    """Pressure and speed of a run: mostly as always, else one of those that are used at all."""
+    if rng.random() < process.habit:
+        return process.pressures[len(process.pressures) // 2], process.speeds[len(process.speeds) // 2]
+    return float(rng.choice(process.pressures)), float(rng.choice(process.speeds))
 
 
 def _luck(process: TrueProcess, rng: np.random.Generator) -> float:

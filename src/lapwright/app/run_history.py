@@ -1,0 +1,229 @@
+"""The lab's finished runs as past runs that rates are learned from, and the misses of its stops."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from lapwright.model.shelf import Station
+
+if TYPE_CHECKING:
+    from lapwright.library import Library
+    from lapwright.process.learning import PastRun, RunConditions
+    from lapwright.records.drift_queries import SetMean
+    from lapwright.records.rate_queries import RunFacts
+
+#: Standard uncertainty of a removal between two sets of readings, and by a jig's gauge that was not followed [m];
+#: common practice, no source.
+BY_READINGS = 0.4e-6
+BY_GAUGE = 1.0e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A run that teaches nothing, and why."""
+
+    run_id: int
+    wafer_id: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopMiss:
+    """How far a run stopped beyond its preset by its own gauge [m], where and when."""
+
+    station_id: str
+    jig_id: str | None
+    run_id: int
+    at: datetime
+    beyond: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunHistory:
+    """Finished runs in the order worked, those that teach nothing, and the misses of stops."""
+
+    runs: tuple[PastRun, ...]
+    left_out: tuple[LeftOut, ...]
+    misses: tuple[StopMiss, ...]
+
+
+def run_history(library: Library) -> RunHistory:
+    """Every run of the records that is over. Removal by the readings before and after it, else by its own gauge."""
+    from lapwright.records import drift_queries, rate_queries
+
+    facts = rate_queries.ended_run_facts()
+    removals = _removals(facts, drift_queries.stack_means({one.run.wafer_id for one in facts}))
+    places = _Places(facts)
+    runs: list[PastRun] = []
+    left_out: list[LeftOut] = []
+    for one in facts:
+        found = _past_run(library, one, removals.get(one.run.run_id), places)
+        if isinstance(found, str):
+            left_out.append(LeftOut(run_id=one.run.run_id, wafer_id=one.run.wafer_id, why=found))
+        else:
+            runs.append(found)
+    misses = tuple(
+        StopMiss(
+            station_id=one.run.station_id,
+            jig_id=one.run.jig_id,
+            run_id=one.run.run_id,
+            at=one.run.started,
+            beyond=one.run.gauge_removal - one.run.preset,
+        )
+        for one in facts
+        if one.run.gauge_removal is not None and one.run.preset is not None and one.planned.kind == "lap"
+    )
+    return RunHistory(runs=tuple(runs), left_out=tuple(left_out), misses=misses)
+
+
+def conditions_now(library: Library, *, material: str, planned_run: PlannedRun) -> RunConditions:
+    """What a run to come will be worked with: its plan, and what stands on the station now."""
+    from lapwright.process.learning import RunConditions
+    from lapwright.records import queries, rate_queries
+
+    station = None if planned_run.station_id is None else queries.station(planned_run.station_id).station
+    conditions = RunConditions(
+        material=library.material(material).material_id,
+        abrasive=planned_run.abrasive,
+        plate=planned_run.plate,
+        pressure=planned_run.pressure,
+        speed=planned_run.speed,
+        station=planned_run.station_id,
+    )
+    if station is None or (station.plate, station.abrasive) != (planned_run.plate, planned_run.abrasive):
+        return conditions
+    conditions = replace(conditions, plate_piece=station.plate_piece, abrasive_lot=station.abrasive_lot)
+    if station.kind != "polish":
+        return conditions
+    places = _Places(rate_queries.ended_run_facts())
+    return replace(conditions, pad_age=places.age(station.station_id, math.inf))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedRun:
+    """A run to come: abrasive, plate, pressure [Pa], mean sliding speed [m/s], and the station where it is named."""
+
+    abrasive: str
+    plate: str
+    pressure: float
+    speed: float
+    station_id: str | None = None
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+class _Places:
+    """What stood on each station when, and how long it had worked by then."""
+
+    def __init__(self, facts: Sequence[RunFacts]) -> None:
+        from lapwright.records import drift_queries, queries
+
+        self._times: dict[str, list[float]] = defaultdict(list)
+        self._after: dict[str, list[Station]] = defaultdict(list)
+        self._first: dict[str, Station] = {}
+        for change in drift_queries.station_changes():
+            self._first.setdefault(change.station_id, change.before)
+            self._times[change.station_id].append(change.at.timestamp())
+            self._after[change.station_id].append(change.after)
+        for recorded in queries.stations():
+            self._first.setdefault(recorded.station.station_id, recorded.station)
+        self._worked: dict[str, list[tuple[float, float]]] = defaultdict(list)
+        for one in facts:
+            self._worked[one.run.station_id].append((one.run.started.timestamp(), one.cut_time))
+
+    def at(self, station_id: str, time: float) -> Station:
+        """The station as it stood at a time."""
+        place = bisect_right(self._times[station_id], time)
+        return self._after[station_id][place - 1] if place else self._first[station_id]
+
+    def age(self, station_id: str, time: float) -> float:
+        """Time worked [s] by a time since the plate or pad was put on, or since the records begin."""
+        now = self.at(station_id, time)
+        since = -math.inf
+        piece = (now.plate, now.plate_piece)
+        before = self._first[station_id]
+        for at, after in zip(self._times[station_id], self._after[station_id], strict=True):
+            if at <= time and (before.plate, before.plate_piece) != (after.plate, after.plate_piece) == piece:
+                since = at
+            before = after
+        return math.fsum(worked for started, worked in self._worked[station_id] if since <= started < time)
+
+
+def _removals(facts: Sequence[RunFacts], means: Sequence[SetMean]) -> dict[int, float]:
+    """What each run took by the sets of the stack around it; left out where another run lies between them."""
+    sets: dict[str, list[SetMean]] = defaultdict(list)
+    for mean in means:
+        sets[mean.wafer_id].append(mean)
+    by_wafer: dict[str, list[RunFacts]] = defaultdict(list)
+    for one in facts:
+        by_wafer[one.run.wafer_id].append(one)
+    found = {}
+    for wafer_id, runs in by_wafer.items():
+        for one in runs:
+            before = [mean for mean in sets[wafer_id] if mean.closed <= one.run.started]
+            after = [mean for mean in sets[wafer_id] if one.run.ended is not None and mean.opened >= one.run.ended]
+            if not before or not after:
+                continue
+            between = [other for other in runs if before[-1].closed <= other.run.started <= after[0].opened]
+            if len(between) == 1:
+                found[one.run.run_id] = before[-1].mean - after[0].mean
+    return found
+
+
+def _past_run(library: Library, one: RunFacts, by_readings: float | None, places: _Places) -> PastRun | str:
+    """The run as a past run, or why it teaches nothing."""
+    from lapwright.errors import NotFound
+    from lapwright.process.learning import PastRun, RunConditions
+
+    run, planned = one.run, one.planned
+    removal, doubt = (by_readings, BY_READINGS) if by_readings is not None else (run.gauge_removal, BY_GAUGE)
+    if by_readings is None and one.removed_uncertainty is not None:
+        doubt = one.removed_uncertainty
+    pressure, speed = run.pressure or planned.pressure, _speed(one)
+    missing = _missing({"plate": run.plate, "abrasive": run.abrasive, "pressure": pressure, "speed": speed})
+    if missing:
+        return f"Its {missing} is not recorded."
+    if removal is None or removal <= 2.0 * doubt or one.cut_time <= 0.0:
+        return "What it removed is not known, or no more than its uncertainty."
+    station = places.at(run.station_id, run.started.timestamp())
+    assert run.plate is not None and run.abrasive is not None and pressure is not None and speed is not None  # noqa: PT018
+    try:
+        material = library.material(one.material).material_id
+        library.plate(run.plate)
+        library.abrasive(run.abrasive)
+    except NotFound as error:
+        return str(error)
+    conditions = RunConditions(
+        material=material,
+        abrasive=run.abrasive,
+        plate=run.plate,
+        pressure=pressure,
+        speed=speed,
+        station=run.station_id,
+        plate_piece=station.plate_piece if station.plate == run.plate else None,
+        abrasive_lot=station.abrasive_lot if station.abrasive == run.abrasive else None,
+        pad_age=places.age(run.station_id, run.started.timestamp()) if station.kind == "polish" else None,
+    )
+    name = f"{run.wafer_id}, {planned.name}"
+    return PastRun(
+        name=name, conditions=conditions, removal_rate=removal / one.cut_time, rate_uncertainty=doubt / removal
+    )
+
+
+def _speed(one: RunFacts) -> float | None:
+    """Mean sliding speed: the plan's, in proportion to the plate speed that was set."""
+    planned = one.planned
+    if planned.speed is None or not planned.plate_speed or not one.run.plate_speed:
+        return planned.speed
+    return planned.speed * one.run.plate_speed / planned.plate_speed
+
+
+def _missing(values: Mapping[str, object]) -> str:
+    return ", ".join(name for name, value in values.items() if not value)

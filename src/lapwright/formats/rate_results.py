@@ -1,0 +1,127 @@
+"""Learned rates, predictions and backtests as dictionaries: every number with its unit in the field's name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from lapwright.library import Process
+from lapwright.process.learning import RatePrediction, RunConditions, rate_interval
+from lapwright.process.learning_backtest import Backtest, BacktestLine
+from lapwright.process.learning_fit import LearnedProcess
+from lapwright.process.learning_reasons import RatePart
+from lapwright.process.pad_life import PadLife
+
+
+def prediction_dict(conditions: RunConditions, prediction: RatePrediction, *, coverage: float) -> dict[str, Any]:
+    """A predicted rate with its interval, its reasons and what it was asked for."""
+    bounds = rate_interval(prediction, coverage=coverage)
+    return {
+        **conditions_dict(conditions),
+        "rate_um_per_min": _rate(prediction.median),
+        "rate_low_um_per_min": _rate(bounds.low),
+        "rate_high_um_per_min": _rate(bounds.high),
+        "coverage": coverage,
+        "log_deviation": prediction.log_deviation,
+        "degrees_of_freedom": prediction.degrees_of_freedom,
+        "run_spread_percent": 100.0 * prediction.run_spread,
+        "level_deviation_percent": 100.0 * prediction.level_deviation,
+        "runs": prediction.runs,
+        "lots": prediction.lots,
+        "library_rate_um_per_min": _rate(prediction.library_rate),
+        "pressure_exponent": prediction.exponents[0],
+        "speed_exponent": prediction.exponents[1],
+        "factors": [part_dict(part) for part in prediction.parts],
+        "trust": prediction.trust,
+        "origin": prediction.origin,
+    }
+
+
+def conditions_dict(conditions: RunConditions) -> dict[str, Any]:
+    """What a run is worked with."""
+    return {
+        "material": conditions.material,
+        "abrasive": conditions.abrasive,
+        "plate": conditions.plate,
+        "pressure_kpa": conditions.pressure / 1e3,
+        "speed_m_per_s": conditions.speed,
+        "station": conditions.station,
+        "plate_piece": conditions.plate_piece,
+        "abrasive_lot": conditions.abrasive_lot,
+        "pad_age_h": _hours(conditions.pad_age),
+        "slurry_age_h": _hours(conditions.slurry_age),
+    }
+
+
+def part_dict(part: RatePart) -> dict[str, Any]:
+    """One reason for a rate, as a factor on the library's."""
+    return {"name": part.name, "factor": part.factor, "low": part.low, "high": part.high}
+
+
+def learned_dict(learned: Mapping[Process, LearnedProcess]) -> dict[str, Any]:
+    """What the runs of each process have settled: the spreads, the outlying runs and the shifts."""
+    return {
+        process: {
+            "runs": len(one.checks),
+            "run_spread_percent": 100.0 * float(one.belief.weight @ one.spreads.scatter),
+            "wander_percent_per_run": 100.0 * float(one.belief.weight @ one.spreads.wander),
+            "lot_spread_percent": 100.0 * float(one.belief.weight @ one.spreads.lots),
+            "outlying": [check.run.name for check in one.checks if check.note == "outlying"],
+            "shifts": [check.run.name for check in one.checks if check.note == "shift"],
+        }
+        for process, one in learned.items()
+        if one.checks
+    }
+
+
+def backtest_dict(found: Backtest) -> dict[str, Any]:
+    """How well a history was predicted, and every run of it."""
+    return {
+        "n": found.n,
+        "median_absolute_error_percent": 100.0 * found.median_error,
+        "coverage_90": found.coverage,
+        "last_rate_error_percent": None if found.last_error is None else 100.0 * found.last_error,
+        "library_error_percent": 100.0 * found.library_error,
+        "runs": [_line(line) for line in found.lines],
+    }
+
+
+def pad_life_dict(life: PadLife) -> dict[str, Any]:
+    """What is left of a pad."""
+    return {
+        "share_percent": 100.0 * life.share,
+        "share_low_percent": 100.0 * life.share_low,
+        "share_high_percent": 100.0 * life.share_high,
+        "time_left_h": _hours(life.time_left),
+        "time_left_low_h": _hours(life.time_left_low),
+        "time_left_high_h": _hours(life.time_left_high),
+        "give_up_percent": 100.0 * life.give_up,
+        "piece_runs": life.runs,
+        "advice": life.advice,
+        "sentence": life.sentence,
+    }
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _line(line: BacktestLine) -> dict[str, Any]:
+    return {
+        "run": line.name,
+        "earlier": line.earlier,
+        "predicted_um_per_min": _rate(line.predicted),
+        "low_um_per_min": _rate(line.low),
+        "high_um_per_min": _rate(line.high),
+        "rate_um_per_min": _rate(line.removal_rate),
+        "last_rate_um_per_min": None if line.last_rate is None else _rate(line.last_rate),
+        "library_rate_um_per_min": _rate(line.library_rate),
+        "note": line.note,
+    }
+
+
+def _rate(value: float) -> float:
+    return value * 60e6
+
+
+def _hours(value: float | None) -> float | None:
+    return None if value is None else value / 3600.0

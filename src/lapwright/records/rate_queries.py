@@ -1,0 +1,60 @@
+"""Reading what rates are learned from: every run that is over, with its material, its plan and how long it cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lapwright.model.job import RecordedRun
+from lapwright.model.plan import Stage
+from lapwright.records import models, rows
+from lapwright.records.coding import from_plain
+from lapwright.records.faults import translated
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunFacts:
+    """A run that is over: what it was, of which material, the stage as planned, and the time the plate cut [s].
+
+    `removed_uncertainty` [m] is that of its gauge where a recorder followed it.
+    """
+
+    run: RecordedRun
+    material: str
+    planned: Stage
+    cut_time: float
+    removed_uncertainty: float | None
+
+
+def ended_run_facts() -> tuple[RunFacts, ...]:
+    """All runs that are over, the earliest first; of pieces that ran together only the first one's."""
+    with translated():
+        found = (
+            models.Run.objects.exclude(ended_at=None)
+            .filter(with_run=None)
+            .select_related("wafer__order", "station", "jig", "stage", "stream__end")
+            .order_by("at", "pk")
+        )
+        return tuple(_facts(row) for row in found)
+
+
+def run_count() -> tuple[int, int]:
+    """How many runs are over, and the number of changes recorded: together they say whether anything is new."""
+    with translated():
+        return models.Run.objects.exclude(ended_at=None).count(), models.Change.objects.count()
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _facts(row: models.Run) -> RunFacts:
+    run = rows.run(row)
+    stream = getattr(row, "stream", None)
+    end = getattr(stream, "end", None)
+    worked = (row.ended_at - row.at).total_seconds() if row.ended_at is not None else 0.0
+    return RunFacts(
+        run=run,
+        material=row.wafer.order.material,
+        planned=from_plain(row.stage.planned),
+        cut_time=(None if end is None else end.after_s) or run.time or worked,
+        removed_uncertainty=None if end is None else end.uncertainty_m,
+    )
