@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.app.drift_series import UNITS, DriftPoint, DriftSeries, collect_series
+from lapwright.app.kept_results import kept_until_write
+from lapwright.app.plate_series import plate_series
 
 if TYPE_CHECKING:
     from lapwright.library.drift_causes import DriftCause
@@ -60,8 +62,12 @@ class DriftChart:
 
 def drift_charts(kind: DriftKind = "individuals", *, last: int = 60) -> tuple[DriftChart, ...]:
     """All series as charts of their last points; those with signals first, the latest signal in front."""
-    charts = [chart_of(one, kind, last=last) for one in collect_series()]
-    return tuple(sorted(charts, key=_urgency))
+
+    def made() -> tuple[DriftChart, ...]:
+        followed = (*collect_series(), *plate_series())
+        return tuple(sorted((chart_of(one, kind, last=last) for one in followed), key=_urgency))
+
+    return kept_until_write(("drift", kind, last), made)
 
 
 def chart_of(series: DriftSeries, kind: DriftKind = "individuals", *, last: int = 60) -> DriftChart:

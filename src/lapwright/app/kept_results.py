@@ -1,7 +1,8 @@
-"""Results of closed sets, kept in memory: the same set unchanged gives the same numbers, so it is computed once.
+"""What is computed from the records, kept in memory while they are as they were.
 
-Kept for the object itself, which `records.kept` gives again only while set, order, gauge and calibrations are as they
-were; a correction or a new calibration makes another object and another result.
+The result of a closed set is kept for the object itself, which `records.kept` gives again only while set, order, gauge
+and calibrations are as they were; a correction or a new calibration makes another object and another result. What
+rests on many records at once is kept until the next transaction that writes anything.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from lapwright.model.job import RecordedSet
 from lapwright.model.wafer import Frame
@@ -18,8 +19,12 @@ if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
 
 MOST_RESULTS = 2000
+MOST_UNTIL_WRITE = 60
+
+Value = TypeVar("Value")
 
 _results: OrderedDict[tuple[int, Frame], tuple[RecordedSet, ThicknessResult]] = OrderedDict()
+_until_write: dict[tuple[Any, ...], tuple[int, Any]] = {}
 _lock = Lock()
 
 
@@ -38,3 +43,30 @@ def kept_result(recorded: RecordedSet, frame: Frame, compute: Callable[[], Thick
             while len(_results) > MOST_RESULTS:
                 _results.popitem(last=False)
     return result
+
+
+def kept_until_write(key: tuple[Any, ...], compute: Callable[[], Value]) -> Value:
+    """What is computed from the records alone, under a name of its own; anew after every write of anybody."""
+    from lapwright.records import kept
+
+    if kept.is_writing():
+        return compute()
+    written = kept.last_write()
+    with _lock:
+        known = _until_write.get(key)
+    if known is not None and known[0] == written:
+        value: Value = known[1]
+        return value
+    value = compute()
+    with _lock:
+        _until_write[key] = (written, value)
+        while len(_until_write) > MOST_UNTIL_WRITE:
+            _until_write.pop(next(iter(_until_write)))
+    return value
+
+
+def forget() -> None:
+    """Keep nothing: the database has been put in another's place."""
+    with _lock:
+        _until_write.clear()
+        _results.clear()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from lapwright.app import cautions, gauges
+from lapwright.app.kept_results import kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
@@ -22,6 +23,20 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
     """
     from lapwright.records import queries, stream_queries
 
+    tasks = kept_until_write(("tasks", order_id, wafer_id), lambda: _wafer_tasks(order_id=order_id, wafer_id=wafer_id))
+    followed = {stream.run_id for stream in stream_queries.open_streams()}
+    tasks = tasks + [_run_task(run) for run in queries.running_runs() if run.run_id not in followed]
+    if order_id is not None:
+        return _sorted(task for task in tasks if task.order_id == order_id and wafer_id in (None, task.wafer_id))
+    return _sorted([*tasks, *_gauge_tasks(now)])
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _wafer_tasks(*, order_id: str | None, wafer_id: str | None) -> list[Task]:
+    from lapwright.records import queries
+
     runs = queries.running_runs()
     running = {one.wafer_id for one in runs}
     wafers = [
@@ -30,15 +45,7 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
         if one.wafer.wafer_id not in running and wafer_id in (None, one.wafer.wafer_id)
     ]
     standing = _standing_of(wafers)
-    tasks = [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
-    followed = {stream.run_id for stream in stream_queries.open_streams()}
-    tasks += [_run_task(run) for run in runs if run.run_id not in followed]
-    if order_id is not None:
-        return _sorted(task for task in tasks if task.order_id == order_id and wafer_id in (None, task.wafer_id))
-    return _sorted([*tasks, *_gauge_tasks(now)])
-
-
-# ----------------------------------------------------------------------------------------------------------------------
+    return [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

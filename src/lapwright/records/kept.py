@@ -61,6 +61,11 @@ def reading_set(row: models.ReadingSet) -> RecordedSet:
     return reading_sets([row])[0]
 
 
+def is_writing() -> bool:
+    """Whether a transaction is open, that may yet be rolled back."""
+    return bool(connection.in_atomic_block)
+
+
 def last_write() -> int:
     """The number of the last transaction that wrote: as long as it stays, so does every record."""
     last = models.ChainLink.objects.order_by("-number").values_list("number", flat=True).first()

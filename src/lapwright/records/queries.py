@@ -202,13 +202,13 @@ def gauges() -> tuple[GaugeRecord, ...]:
 def carrier(carrier_id: str) -> RecordedCarrier:
     """One carrier."""
     with translated():
-        return _carrier(find(models.Carrier.objects.all(), "carrier_id", carrier_id))
+        return _carriers([find(models.Carrier.objects.all(), "carrier_id", carrier_id)])[0]
 
 
 def carriers() -> tuple[RecordedCarrier, ...]:
     """All carriers by name."""
     with translated():
-        return tuple(_carrier(row) for row in models.Carrier.objects.order_by("carrier_id"))
+        return _carriers(list(models.Carrier.objects.order_by("carrier_id")))
 
 
 def jig(jig_id: str) -> RecordedJig:
@@ -424,11 +424,13 @@ def _meta_name(model: type[Model]) -> str:
     return str(model._meta.verbose_name)  # noqa: SLF001  Django's public name for it
 
 
-def _carrier(row: models.Carrier) -> RecordedCarrier:
-    bond_row = models.Bond.objects.select_related("wafer").filter(carrier=row, undone_at=None).first()
-    set_row = models.ReadingSet.objects.filter(carrier=row, subject="carrier", state="closed").order_by("-pk").first()
-    wafer_id = None if bond_row is None else bond_row.wafer.wafer_id
-    return rows.carrier(row, wafer_id, None if set_row is None else set_row.pk)
+def _carriers(listed: list[models.Carrier]) -> tuple[RecordedCarrier, ...]:
+    """Carriers, each with what is on it and its latest set."""
+    standing = models.Bond.objects.filter(carrier__in=listed, undone_at=None)
+    on_them: dict[int, str] = dict(standing.values_list("carrier_id", "wafer__wafer_id"))
+    read = models.ReadingSet.objects.filter(carrier__in=listed, subject="carrier", state="closed").order_by()
+    latest: dict[int, int] = dict(read.values_list("carrier_id").annotate(last=Max("pk")))
+    return tuple(rows.carrier(row, on_them.get(row.pk), latest.get(row.pk)) for row in listed)
 
 
 def _gauge(row: models.Gauge) -> GaugeRecord:

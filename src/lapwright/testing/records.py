@@ -30,9 +30,11 @@ def empty_records(settings: Settings) -> None:
     """Put the database back to how it was after the start."""
     from django.db import connection
 
+    from lapwright.app import kept_results
     from lapwright.records import chain, chain_adoption, kept
 
     kept.forget()
+    kept_results.forget()
     (settings.data / chain.ANCHOR_FILE).unlink(missing_ok=True)
     if connection.vendor == "sqlite":
         close_records()

@@ -12,10 +12,19 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import gauge_care, gauge_pairs, gauge_studies, gauges
+from lapwright.app import gauge_care, gauge_pairs, gauge_studies, gauges, reading_budget
 from lapwright.errors import Fault, LapwrightError, NotFound
 from lapwright.model.gauge_care import RecordedStudy
-from lapwright.web.gauge_forms import CalibrationForm, CheckForm, PolicyForm, StandardForm, StudyForm, ToleranceForm
+from lapwright.web.budget_views import BudgetTable, piece_table
+from lapwright.web.gauge_forms import (
+    CalibrationForm,
+    CheckForm,
+    PieceForm,
+    PolicyForm,
+    StandardForm,
+    StudyForm,
+    ToleranceForm,
+)
 from lapwright.web.gauge_views import (
     budget_drawing,
     gauge_figures,
@@ -107,8 +116,12 @@ def end_study(request: HttpRequest, gauge_id: str, study_id: str) -> HttpRespons
 def _page(request: HttpRequest, gauge_id: str, sent: dict[str, forms.Form], *, status: int = 200) -> HttpResponse:
     form, tolerance = _tolerance(request)
     recorded = gauges.show_gauge(gauge_id, on=now().date())
+    piece_form, piece_tables, left_out = _piece(request, gauge_id)
     content: dict[str, Any] = {
         "form": form,
+        "piece_form": piece_form,
+        "budgets": piece_tables,
+        "left_out": left_out,
         "tolerance": tolerance,
         "line": gauge_line(recorded, tolerance=tolerance),
         "budget": budget_drawing(recorded),
@@ -118,7 +131,7 @@ def _page(request: HttpRequest, gauge_id: str, sent: dict[str, forms.Form], *, s
         "calibrations": gauge_care.list_calibrations(gauge_id)[::-1],
         "pairs": [(one, gauge_pairs.pair_sentence(one)) for one in gauge_pairs.list_pairs(gauge_id)[:MOST_PAIRS]],
         "studies": gauge_studies.list_studies(gauge_id),
-        "touched": gauge_care.what_did_this_gauge_touch(gauge_id),
+        "touched": gauge_care.touched_of_late(gauge_id),
         "forms": _forms(gauge_id, {}) | sent,
         "sent": list(sent),
     }
@@ -190,6 +203,19 @@ def _tolerance(request: HttpRequest) -> tuple[ToleranceForm, float | None]:
         form.add_error("tolerance", _("A tolerance is more than zero; give its full width."))
         chosen = None
     return form, chosen
+
+
+def _piece(request: HttpRequest, gauge_id: str) -> tuple[PieceForm, list[BudgetTable], tuple[str, ...]]:
+    """The form of a piece, and the budget of one reading of it once it is filled in."""
+    form = PieceForm(request.GET if "material" in request.GET else None)
+    if not (form.is_bound and form.is_valid()):
+        return form, [], ()
+    try:
+        found = reading_budget.reading_budget(gauge_id, form.piece())
+    except LapwrightError as error:
+        form.add_error(None, error.sentence)
+        return form, [], ()
+    return form, [piece_table(found)], found.left_out
 
 
 def _study_of(gauge_id: str, study_id: str) -> RecordedStudy:
