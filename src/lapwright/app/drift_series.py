@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 Signal = Literal[
     "rate", "stop_error", "bond_wedge", "ttv", "thickness_error", "flatness", "roughness", "zero", "check",
+    "plate_dome",
 ]  # fmt: skip
 #: Unit in which each signal is shown, and how many of it are one SI unit.
 UNITS: dict[Signal, tuple[str, float]] = {
@@ -27,6 +28,7 @@ UNITS: dict[Signal, tuple[str, float]] = {
     "roughness": ("nm", 1e9),
     "zero": ("µm", 1e6),
     "check": ("µm", 1e6),
+    "plate_dome": ("µm", 1e6),
 }
 _OF_FINDING: dict[str, Signal] = {"roughness_ra": "roughness", "roughness_sq": "roughness", "flatness": "flatness"}
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from lapwright.app.reading_budget import ReadingBudget
 from lapwright.metrology.propagation import contribution_shares
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.metrology.uncertainty import Budget, CombinedUncertainty, Contribution
@@ -45,6 +46,11 @@ def budget_tables(result: ThicknessResult) -> list[BudgetTable]:
     return [_table(of, budget, sure) for of, budget, sure in found if budget is not None and sure is not None]
 
 
+def piece_table(found: ReadingBudget) -> BudgetTable:
+    """The budget of one reading of a certain piece."""
+    return _table(_("One reading of this piece"), found.budget, found.combined)
+
+
 def contribution_name(name: str) -> str:
     """A line of a budget in the language of the page."""
     names = {
@@ -53,6 +59,9 @@ def contribution_name(name: str) -> str:
         "repeat scatter": _("repeat scatter"),
         "resolution": _("resolution"),
         "drift between the zero readings": _("drift between the zero readings"),
+        "temperature": _("temperature"),
+        "lift of a bowed piece": _("lift of a bowed piece"),
+        "sinking of the probe": _("sinking of the probe"),
     }
     curve = "correction curve, certificate "
     if name.startswith(curve):
@@ -92,5 +101,8 @@ def _remedy(largest: Contribution) -> str:
         "repeat scatter": _("more repeats: four times as many halve this line"),
         "resolution": _("a gauge that shows finer steps"),
         "drift between the zero readings": _("a warm, settled stand and a shorter time between the zeros"),
+        "temperature": _("a longer soak, or a room nearer to 20 °C"),
+        "lift of a bowed piece": _("a smaller rest under the probe, or a face that lies flat"),
+        "sinking of the probe": _("less force, a larger tip, or a gauge without contact"),
     }
     return remedies.get(largest.name, _("a calibration with a smaller uncertainty"))

@@ -12,28 +12,38 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from lapwright import units
+from lapwright.app.reading_budget import PieceRead
 from lapwright.errors import LapwrightError, UnitError
 from lapwright.model.gauge_care import CheckStandard, StudyRequest
 from lapwright.model.readings import Calibration, CurvePoint
+from lapwright.web.words import material_choices
 
 NAME = re.compile(r"[\w.\-]+( [\w.\-]+)*")
 
 
-class LengthField(forms.CharField):
-    """A length typed with its unit, in m; empty is None. Refused beside its field when it is no length."""
+class QuantityField(forms.CharField):
+    """A quantity typed with its unit, in SI; empty is None. Refused beside its field when it is none."""
 
-    def __init__(self, **options: Any) -> None:
+    def __init__(self, *, quantity: str, **options: Any) -> None:
         super().__init__(max_length=30, **options)
+        self.quantity = quantity
 
     def clean(self, value: Any) -> float | None:
-        """Metres."""
+        """The value in SI."""
         text = super().clean(value)
         if not text:
             return None
         try:
-            return units.parse(text, "length")
+            return units.parse(text, self.quantity)
         except UnitError as error:
             raise ValidationError(error.sentence) from error
+
+
+class LengthField(QuantityField):
+    """A length typed with its unit, in m."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(quantity="length", **options)
 
 
 class CheckForm(forms.Form):
@@ -179,3 +189,59 @@ class ToleranceForm(forms.Form):
     tolerance = LengthField(
         label=_("Against a tolerance of"), required=False, help_text=_("Full width, for example 4 µm.")
     )
+
+
+class PieceForm(forms.Form):
+    """A piece of which one reading is looked at before it is taken."""
+
+    material = forms.ChoiceField(label=_("Material"))
+    thickness = LengthField(label=_("Thickness"), help_text=_("For example 500 µm."))
+    warmth = QuantityField(
+        quantity="temperature_difference",
+        label=_("Off 20 °C by at most"),
+        required=False,
+        help_text=_("Without sign: 2 K for ± 2 K."),
+    )
+    bow_lift = LengthField(
+        label=_("Lift of a bowed piece, at most"),
+        required=False,
+        help_text=_("How high it may stand off its rest, 1 µm."),
+    )
+    force = QuantityField(
+        quantity="force",
+        label=_("Force of the probe"),
+        required=False,
+        help_text=_("For example 0.5 N; empty for a gauge without contact."),
+    )
+    tip_radius = LengthField(
+        label=_("Radius of its tip"), required=False, help_text=_("For example 1.5 mm; the tip is taken for ruby.")
+    )
+    repeats = forms.IntegerField(label=_("Readings averaged"), min_value=1, max_value=1000, initial=1)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["material"].choices = material_choices()  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """Force and tip go together; nothing is below zero."""
+        data: dict[str, Any] = super().clean() or {}
+        if (data.get("force") is None) != (data.get("tip_radius") is None) and not self.errors:
+            self.add_error("tip_radius", _now("Give the force of the probe and the radius of its tip, or neither."))
+        for name in ("thickness", "warmth", "bow_lift", "force", "tip_radius"):
+            value = data.get(name)
+            if value is not None and (value < 0.0 or (value == 0.0 and name in ("thickness", "tip_radius"))):
+                self.add_error(name, _now("A limit has no sign, and a size is more than zero."))
+        return data
+
+    def piece(self) -> PieceRead:
+        """The piece typed; only after the form was found valid."""
+        data = self.cleaned_data
+        return PieceRead(
+            material=data["material"],
+            thickness=data["thickness"],
+            temperature_reach=data["warmth"] or 0.0,
+            bow_lift=data["bow_lift"] or 0.0,
+            force=data["force"],
+            tip_radius=data["tip_radius"],
+            repeats=data["repeats"],
+        )

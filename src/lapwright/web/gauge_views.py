@@ -147,6 +147,7 @@ def signal_word(signal: str) -> str:
         "roughness": _("Roughness"),
         "zero": _("Zero moved during a set"),
         "check": _("Check standard, off its value"),
+        "plate_dome": _("Plate, domed above zero"),
     }
     return words.get(signal, signal)
 

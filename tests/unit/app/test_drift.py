@@ -133,6 +133,7 @@ def test_new_people_and_lots_are_events():
     ]
 
 
+@pytest.mark.usefixtures("started_records")
 def test_a_new_plate_is_an_event_of_its_station_alone():
     """Another abrasive is another series, another plate an event; other stations are not touched."""
     from lapwright.model.shelf import Station
@@ -146,3 +147,25 @@ def test_a_new_plate_is_an_event_of_its_station_alone():
     )
     found = drift_series.plate_events("L1", changes, [DriftPoint(at=START, value=0.0, by="ada")])
     assert found == (DriftEvent(at=START + timedelta(hours=2), what="new plate or pad: glass"),)
+
+
+def test_the_dome_of_each_plate_is_followed(lot):
+    """Checks of 0, 2 and 4 µm on one plate, the ring moved between: one chart, domed above zero, with that event."""
+    from lapwright.app import plates
+    from lapwright.app.plates import CheckRequest
+    from lapwright.model.plates import Plate
+
+    glass = Plate(
+        plate_id="L2-glass", name="glass", station_id=None, inner_radius=0.04, outer_radius=0.15,
+        ring_outer_radius=0.065, least_offset=0.085, most_offset=0.112, offset=0.105,
+    )  # fmt: skip
+    plates.register_plate(glass, **lot.why())
+    for number, dome in enumerate((0.0, 2.0, 4.0)):
+        rows = tuple((x, 0, f"{-dome * (x / 150) ** 2:.3f}") for x in (-145, -95, -45, 45, 95, 145))
+        plates.record_check("L2-glass", CheckRequest(method="straightedge", rows=rows, ran=3600.0), **lot.why())
+        if number == 1:
+            plates.set_ring("L2-glass", 0.097, ran=0.0, **lot.why())
+    (found,) = [one for one in drift.drift_charts() if one.series.signal == "plate_dome"]
+    assert found.series.place == "L2-glass"
+    assert found.plotted == pytest.approx([0.0, 2.0, 4.0], abs=0.01)
+    assert found.series.events[0].what.startswith("ring set to 97 mm")

@@ -245,3 +245,39 @@ def test_sets_that_are_no_pair_are_told_apart_from_gauges(bench, client):
     answer = client.get(f"/gauges/G1/pairs/{first}/{first}")
     assert answer.status_code == 409
     assert "cannot be compared as gauges" in text(answer)
+
+
+PIECE = {"material": "LiTaO3", "thickness": "500 µm", "repeats": "1"}
+
+
+def test_one_reading_of_a_certain_piece_is_taken_apart(bench, client):  # noqa: ARG001  the shop
+    """16.1e-6/K or so · 500 µm · 2 K/√3 is below 0.01 µm; a lift of 3 µm adds 3/√3 = 1.732 µm and leads."""
+    page = text(client.get("/gauges/G1", {**PIECE, "warmth": "2 K", "bow_lift": "3 µm"}))
+    (table,) = re.findall(r'<table class="budget">.*?</table>', page, re.DOTALL)
+    rows = re.findall(r'<th scope="row">(.*?)</th><td class="num">([\d.]+)', table)
+    assert rows[0] == ("lift of a bowed piece", "1.732")
+    found = {name: float(adds) for name, adds in rows}
+    assert 0.0 < found["temperature"] < 0.02
+    assert found["together"] == pytest.approx(sum(one**2 for name, one in found.items() if name != "together") ** 0.5,
+                                              abs=0.002)  # fmt: skip
+
+
+def test_a_probe_sinks_as_hertz_says(bench, client):  # noqa: ARG001  the shop
+    """Hertz 1881: twice the force sinks 2^(2/3) = 1.587 times as deep."""
+    sunk = []
+    for force in ("2 N", "4 N"):
+        page = text(client.get("/gauges/G1", {**PIECE, "force": force, "tip_radius": "1 mm"}))
+        sunk.append(float(re.search(r'sinking of the probe</th><td class="num">([\d.]+)', page)[1]))
+    assert sunk[1] / sunk[0] == pytest.approx(2.0 ** (2.0 / 3.0), abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "told"),
+    [("thickness", "-5 µm", "has no sign"), ("force", "2 N", "or neither"), ("warmth", "2 µm", "2 µm")],
+)
+def test_a_piece_typed_wrong_is_refused_beside_its_field(bench, client, field, typed, told):  # noqa: ARG001  the shop
+    """The rest of the page is still there."""
+    page = text(client.get("/gauges/G1", {**PIECE, field: typed}))
+    assert 'class="fault"' in page
+    assert told in page
+    assert 'class="budget"' not in page
