@@ -11,6 +11,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 ADDRESSES = {
     "gauges": "/gauges?tolerance=4+µm",
     "gauge": "/gauges/G1?tolerance=4+µm",
+    "a reading of a piece": "/gauges/G1?material=LiTaO3&thickness=500+µm&warmth=2+K&bow_lift=1+µm&force=1+N&tip_radius=1.5+mm&repeats=3",
     "study being read": "/gauges/G1/studies/LOOK-2",
     "study": "/gauges/G1/studies/LOOK-1",
     "sheet": "/gauges/G1/studies/LOOK-1/sheet",
