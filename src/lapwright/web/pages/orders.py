@@ -17,6 +17,8 @@ from lapwright.web.forms import OrderForm
 from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import material_choices, state_counts
 
+PAGE = 50  # finished orders shown at once
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
@@ -29,8 +31,24 @@ class Row:
 
 @require_safe
 def orders(request: HttpRequest) -> HttpResponse:
-    """The list, the earliest due first."""
-    return shown(request, "orders.html", here="orders", rows=[_row(line) for line in use_cases.list_orders()])
+    """Every order that goes on, the earliest due first, and the finished ones a page at a time, the latest first."""
+    asked = request.GET.get("find", "").strip()[:100]
+    number = request.GET.get("page", "1")
+    page = max(1, int(number)) if number.isascii() and number.isdigit() and len(number) < 8 else 1
+    going = use_cases.list_orders("going", find_text=asked) if page == 1 else ()
+    finished = use_cases.list_orders("finished", find_text=asked, start=(page - 1) * PAGE, count=PAGE)
+    count = use_cases.count_orders("finished", find_text=asked)
+    return shown(
+        request,
+        "orders.html",
+        here="orders",
+        rows=[_row(line) for line in going],
+        finished=[_row(line) for line in finished],
+        asked=asked,
+        page=page,
+        pages=max(1, -(-count // PAGE)),
+        count=count,
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
