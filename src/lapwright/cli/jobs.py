@@ -415,9 +415,6 @@ def _show_verdicts(result: Mapping[str, Any]) -> None:
 
 
 def _show_fields(result: Mapping[str, Any]) -> None:
-    from lapwright.cli.tables import print_table
+    from lapwright.cli.tables import print_fields
 
-    plain = [
-        (name, "–" if value is None else str(value)) for name, value in result.items() if not isinstance(value, list)
-    ]
-    print_table(("field", "value"), plain)
+    print_fields(result)

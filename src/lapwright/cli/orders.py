@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -102,10 +102,16 @@ def _show_story(result: Mapping[str, Any]) -> None:
             wafer["state"].replace("_", " "),
             wafer["carrier"] or "–",
             f"{sum(one['state'] in ('done', 'skipped') for one in wafer['stages'])} of {len(wafer['stages'])}",
-            ", ".join(f"{one['quantity']}: {one['outcome'].replace('_', ' ')}" for one in wafer["verdicts"]) or "–",
+            _verdicts(wafer["verdicts"]),
         )
         for wafer in result["wafers"]
     ]
     print_table(("wafer", "stands", "carrier", "stages", "verdicts"), rows)
     for document in result["documents"]:
         print_line(f"{document['kind']}: {document['name']} ({document['path']})")
+
+
+def _verdicts(every: Sequence[Mapping[str, Any]]) -> str:
+    """The verdict that stands on each quantity: the last one."""
+    standing = {one["quantity"]: one["outcome"] for one in every}
+    return ", ".join(f"{quantity}: {outcome}".replace("_", " ") for quantity, outcome in standing.items()) or "–"
