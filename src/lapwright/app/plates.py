@@ -44,6 +44,11 @@ class PlateLine:
     offset: float
     shape: PlateShape | None
 
+    @property
+    def hours(self) -> str:
+        """Running time at it, in hours to a tenth."""
+        return f"{self.running_time / _HOUR:.1f}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlateNow:
@@ -237,6 +242,12 @@ def _now(recorded: RecordedPlate, at: datetime) -> PlateNow:
 def _due(plate: Plate, trend: PlateTrend, ahead: float, since_check: float, *, dressed: bool) -> tuple[bool, str]:
     if dressed:
         return True, "It was dressed since the last check: its shape is unknown. Read it."
+    if abs(trend.dome) > plate.dome_limit:
+        way = "domed" if trend.dome > 0.0 else "dished"
+        return True, (
+            f"It is {way} by {abs(trend.dome) * 1e6:.1f} µm, beyond its limit of {plate.dome_limit * 1e6:.1f} µm."
+            " Lap nothing flat on it until it is put right."
+        )
     if since_check >= max(ahead - _AHEAD, 0.0) and ahead < plate.check_every:
         return True, (
             f"It may be domed or dished by its limit of {plate.dome_limit * 1e6:.1f} µm: last known"

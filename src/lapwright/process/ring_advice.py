@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -26,11 +27,11 @@ AdviceKind = Literal["leave", "condition", "dress"]
 
 WEAR_PRIOR = 5e-6 / 3600.0  # m/s, median mean wear of a plate while it runs (own judgement, x/÷ 3)
 _WEAR_SPREAD = math.log(3.0)
-_SHIFT_PRIOR = 3e-3  # m, by how much the true neutral place differs from the computed one
+_SHIFT_PRIOR = 2e-3  # m, by how much the true neutral place differs from the computed one
 _LAW_DOUBT = 0.1  # of a change of the dome: what the wear law leaves out
 _FAR_DOUBT = 30.0  # 1/m, the same for each metre from the nearest place the ring has been seen at (3 % a millimetre)
 _TIME_WORTH = 1e-6 / 3600.0  # m/s: an hour of conditioning is worth a micrometre of doubt (own judgement)
-_GRID_STEP = 1e-3  # m, places at which the wear law is worked out; in between it is taken straight
+_GRID_STEP = 2e-3  # m, places at which the wear law is worked out; in between it is taken straight
 _LEAST_TIME, _LONGEST_TIME = 600.0, 4.0 * 3600.0
 
 
@@ -104,7 +105,7 @@ def learned_wear(course: Sequence[DomeAt], setup: RingSetup) -> LearnedWear:
     Notes
     -----
     The change over an interval is :math:`K \sum_i g(e_i - \delta)\,t_i`, g the trend of the wear law at a place, K the
-    speed of wear, delta the shift. Priors: K log-normal about 5 µm/h, factor of 3; delta normal, 3 mm. The likelihood
+    speed of wear, delta the shift. Priors: K log-normal about 5 µm/h, factor of 3; delta normal, 2 mm. The likelihood
     takes the uncertainties of both checks, shared between neighbours, and 10 % of each change for what the law leaves
     out. Worked out on a grid: 65 speeds by 33 shifts.
 
@@ -275,35 +276,34 @@ def _trends(setup: RingSetup, speed_ratio: float, offsets: Floats) -> Floats:
 
 @lru_cache(maxsize=64)
 def _table(land: Land, footprints: tuple[Footprint, ...], speed_ratio: float) -> tuple[Floats, Floats]:
-    places, trends = [], []
-    for place in np.arange(land.inner_radius, land.outer_radius, _GRID_STEP):
-        try:
-            profile = wear_profile(land, footprints, offset=float(place), speed_ratio=speed_ratio)
-        except OutOfValidRange:
-            continue
-        places.append(float(place))
-        trends.append(profile.dome_trend)
+    everywhere = np.arange(land.inner_radius, land.outer_radius, _GRID_STEP)
+    found = [(float(place), _trend_at(land, footprints, float(place), speed_ratio)) for place in everywhere]
+    places = [place for place, trend in found if trend is not None]
+    trends = [trend for _, trend in found if trend is not None]
     if len(places) < 2:
         raise OutOfValidRange("footprints", len(places), "a ring that lies on the land at two places at least")
     return np.array(places), np.array(trends)
 
 
 def _neutral_ratio(learned: LearnedWear, setup: RingSetup) -> float | None:
-    """The speed ratio at which the dome stays with the ring where it is, to 0.05; None when none from 0.2 to 2."""
+    """The speed ratio at which the dome stays with the ring where it is; None when none from 0.2 to 2."""
     shift = float(np.sum(learned.cell_chances * learned.neutral_shift))
-    ratios = np.arange(0.2, 2.01, 0.1).round(2)
-    trends = []
-    for ratio in ratios:
-        try:
-            found = wear_profile(setup.land, setup.footprints, offset=setup.offset - shift, speed_ratio=float(ratio))
-        except OutOfValidRange:
-            return None
-        trends.append(found.dome_trend)
-    crossing = np.flatnonzero(np.diff(np.sign(trends)) != 0)
-    if not crossing.size:
+    ratios = np.arange(0.2, 2.01, 0.2).round(2)
+    place = round(setup.offset - shift, 3)
+    trends = [_trend_at(setup.land, setup.footprints, place, float(ratio)) for ratio in ratios]
+    for i, (below, above) in enumerate(pairwise(trends)):
+        if below is not None and above is not None and (below > 0.0) != (above > 0.0):
+            return float(ratios[i] + 0.2 * below / (below - above))
+    return None
+
+
+@lru_cache(maxsize=512)
+def _trend_at(land: Land, footprints: tuple[Footprint, ...], offset: float, speed_ratio: float) -> float | None:
+    """Trend of the wear law at a place; None where the ring does not lie on the land."""
+    try:
+        return wear_profile(land, footprints, offset=offset, speed_ratio=speed_ratio).dome_trend
+    except OutOfValidRange:
         return None
-    i = int(crossing[0])
-    return float(ratios[i] + 0.1 * trends[i] / (trends[i] - trends[i + 1]))
 
 
 def _way(dome: float) -> str:

@@ -16,6 +16,7 @@ from lapwright.web.pages import (
     health,
     orders,
     people,
+    plates,
     readings,
     route,
     stations,
@@ -28,6 +29,7 @@ _SET = f"{_ORDER}/readings/<int:set_id>"
 _WAFER = f"{_ORDER}/wafers/<str:wafer_id>"
 _STATION = "stations/<str:station_id>"
 _GAUGE = "gauges/<str:gauge_id>"
+_PLATE = "plates/<str:plate_id>"
 _STUDY = f"{_GAUGE}/studies/<str:study_id>"
 
 urlpatterns = [
@@ -65,6 +67,9 @@ urlpatterns = [
     path(_STUDY, gauges.study, name="study"),
     path(f"{_STUDY}/sheet", gauges.sheet, name="study_sheet"),
     path(f"{_STUDY}/end", gauges.end_study, name="study_end"),
+    path("plates", plates.overview, name="plates"),
+    path(_PLATE, plates.plate, name="plate"),
+    path(f"{_PLATE}/do/<slug:deed>", plates.do, name="plate_do"),
     path("drift", drift.drift, name="drift"),
     path("health", health.health, name="health"),
     path("api/", api.urls),

@@ -1,0 +1,180 @@
+"""A plate from the side, its height stretched ten thousand times or more, with its last checks and its ring on it.
+
+The newest shape is the thickest line and carries its name; older ones are dashed. The ring stands where it was set,
+with a ghost and an arrow where it is advised to go. The bar's readings are points, so that a trough shows as points
+that leave the line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, path, written
+
+_WIDTH, _HEIGHT, _LEFT, _WIDE, _MIDDLE, _TALL = 720.0, 300.0, 70.0, 580.0, 190.0, 130.0
+_DASHES = (None, "8 4", "3 3", "9 3 2 3")
+_SHOWN = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideShape:
+    """One check: its name (a date), dome [m], and readings as (place [m], height over the rim [m])."""
+
+    name: str
+    dome: float
+    readings: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideRing:
+    """The ring: outer and inner radius [m], where it is, and where it is advised to go (None to stay) [m]."""
+
+    outer_radius: float
+    inner_radius: float
+    offset: float
+    advised: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideWords:
+    """The words of this drawing."""
+
+    title: str = "Plate from the side"
+    stretched: str = "height stretched {times} times"
+    domed: str = "domed"
+    dished: str = "dished"
+    ring: str = "ring at {place} mm"
+    advised: str = "to {place} mm"
+    rim: str = "rim"
+
+
+WORDS = SideWords()
+
+
+def plate_side(
+    shapes: Sequence[SideShape], ring: SideRing, *, inner_radius: float, outer_radius: float, words: SideWords = WORDS,
+    lettering: Lettering = ENGLISH,
+) -> str:  # fmt: skip
+    """SVG of a plate's side view; `shapes` the latest last. Radii of the land in m."""
+    latest = list(shapes)[-_SHOWN:][::-1]
+    heights = [abs(one.dome) for one in latest] + [abs(h) for one in latest for _, h in one.readings]
+    reach = max([*heights, 1e-6])
+    up, across = _TALL / 2.0 / reach, _WIDE / 2.0 / outer_radius
+    middle = _LEFT + _WIDE / 2.0
+    times = float(f"{up / across:.1g}")
+    note = words.stretched.format(times=f"{times:,.0f}".replace(",", "\u2009"))
+    parts = [
+        written(_LEFT, 20.0, words.title, size=14, font_weight="bold"),
+        written(_LEFT, 38.0, note, size=11.5),
+        _base(middle, across, inner_radius, outer_radius, words),
+    ]
+    for number, one in enumerate(latest):
+        parts.append(_shape(one, number, middle, across, up, outer_radius, lettering))
+    parts.append(_ring(ring, middle, across, words, lettering))
+    return drawing(
+        *parts,
+        title=words.title,
+        desc=_description(latest, ring, words, lettering),
+        width=_WIDTH,
+        height=_HEIGHT,
+        lettering=lettering,
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _base(middle: float, across: float, inner: float, outer: float, words: SideWords) -> str:
+    line = element("path", d=f"M{_LEFT} {_MIDDLE}h{_WIDE}", stroke="#7b8794", stroke_width=0.8, class_="faint-line")
+    parts = [line, written(_LEFT - 8.0, _MIDDLE + 4.0, words.rim, size=11, anchor="end")]
+    for side in (-1.0, 1.0):
+        start, end = sorted((middle + side * inner * across, middle + side * outer * across))
+        parts.append(
+            element(
+                "rect", x=start, y=_MIDDLE + 74.0, width=end - start, height=9.0, fill="#7b8794", class_="faint-line"
+            )
+        )
+    return "".join(parts)
+
+
+def _shape(
+    one: SideShape, number: int, middle: float, across: float, up: float, outer: float, lettering: Lettering
+) -> str:
+    x = np.linspace(-outer, outer, 61)
+    y = one.dome * (1.0 - (x / outer) ** 2)
+    points = [(middle + float(a) * across, _MIDDLE - float(b) * up) for a, b in zip(x, y, strict=True)]
+    look = {"fill": "none", "stroke": "currentColor", "stroke_width": 2.6 if number == 0 else 1.0}
+    parts = [element("path", d=path(points), stroke_dasharray=_DASHES[number], **look)]
+    if number == 0:
+        parts += [
+            element(
+                "circle", cx=middle + place * across, cy=_MIDDLE - height * up, r=3.2, fill="#a8321a", class_="accent"
+            )
+            for place, height in one.readings
+        ]
+    text = f"{one.name}: {figure(one.dome * 1e6, 1, lettering)} µm"
+    parts.append(
+        written(36.0 + number * 168.0, _HEIGHT - 8.0, text, size=11, font_weight="bold" if number == 0 else None)
+    )
+    if number:
+        x0 = 36.0 + number * 168.0 - 24.0
+        parts.append(
+            element("path", d=f"M{x0:.1f} {_HEIGHT - 12.0}h20", stroke="currentColor", stroke_dasharray=_DASHES[number])
+        )
+    return element("g", *parts, class_="line")
+
+
+def _ring(ring: SideRing, middle: float, across: float, words: SideWords, lettering: Lettering) -> str:
+    y = 62.0
+    parts = [_bar(ring, ring.offset, middle, across, y, ghost=False)]
+    centre = middle + ring.offset * across
+    here = words.ring.format(place=figure(ring.offset * 1e3, 1, lettering))
+    parts.append(written(centre, y - 8.0, here, size=11.5, anchor="middle"))
+    if ring.advised is not None and abs(ring.advised - ring.offset) > 2.5e-4:
+        there = middle + ring.advised * across
+        parts.append(_bar(ring, ring.advised, middle, across, y + 20.0, ghost=True))
+        head = 5.0 if there > centre else -5.0
+        parts.append(
+            element(
+                "path",
+                d=f"M{centre:.1f} {y + 15.0:.1f}H{there:.1f}m{-head:.1f} -4l{head:.1f} 4l{-head:.1f} 4",
+                fill="none", stroke="#a8321a", stroke_width=1.6, class_="accent-line",
+            )
+        )  # fmt: skip
+        to = words.advised.format(place=figure(ring.advised * 1e3, 1, lettering))
+        right = middle + (max(ring.advised, ring.offset) + ring.outer_radius) * across + 6.0
+        parts.append(written(min(right, _WIDTH - 70.0), y + 26.0, to, size=11.5, font_weight="bold"))
+    return element("g", *parts, class_="ring")
+
+
+def _bar(ring: SideRing, offset: float, middle: float, across: float, y: float, *, ghost: bool) -> str:
+    look = {"fill": "none", "stroke_dasharray": "4 3"} if ghost else {"fill": "currentColor", "fill_opacity": "0.25"}
+    parts = []
+    spans = [
+        (offset - ring.outer_radius, offset - ring.inner_radius),
+        (offset + ring.inner_radius, offset + ring.outer_radius),
+    ]
+    if ring.inner_radius == 0.0:
+        spans = [(offset - ring.outer_radius, offset + ring.outer_radius)]
+    for start, end in spans:
+        parts.append(
+            element(
+                "rect", x=middle + start * across, y=y, width=(end - start) * across, height=10.0,
+                stroke="currentColor", **look,
+            )
+        )  # fmt: skip
+    return "".join(parts)
+
+
+def _description(latest: Sequence[SideShape], ring: SideRing, words: SideWords, lettering: Lettering) -> str:
+    told = [
+        f"{one.name}: {words.domed if one.dome > 0.0 else words.dished} {figure(abs(one.dome) * 1e6, 1, lettering)} µm"
+        for one in latest
+    ]
+    told.append(words.ring.format(place=figure(ring.offset * 1e3, 1, lettering)))
+    if ring.advised is not None:
+        told.append(words.advised.format(place=figure(ring.advised * 1e3, 1, lettering)))
+    return "; ".join(told) + "."

@@ -1,0 +1,112 @@
+"""Plates: whether each is still true, where its ring goes next, when it is looked at again."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from lapwright.app import plates, shelf
+from lapwright.errors import Fault, LapwrightError, NotFound
+from lapwright.web.plate_forms import BarForm, PlateForm, RanForm, RingForm, SagittaForm
+from lapwright.web.plate_views import bar_places, course_drawing, plate_card
+from lapwright.web.surroundings import now, shown, signed
+
+DEEDS = ("check", "sagitta", "ring", "dressed")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def overview(request: HttpRequest) -> HttpResponse:
+    """All plates, and the form that records one."""
+    stations = [one.station.station_id for one in shelf.list_stations() if one.station.kind in ("lap", "polish")]
+    form = PlateForm(request.POST if request.method == "POST" else None, stations=stations)
+    if request.method == "POST" and form.is_valid():
+        try:
+            recorded = plates.register_plate(form.plate(), **signed(request, "recorded on the Plates page"))
+        except LapwrightError as error:
+            _tell(form, error)
+        else:
+            messages.success(request, _("The plate is recorded. Read its shape."))
+            return redirect("plate", recorded.plate.plate_id)
+    cards = [plate_card(one) for one in plates.list_plates(at=now())]
+    content: dict[str, Any] = {"cards": cards, "form": form, "deeds_sent": form.is_bound}
+    return shown(request, "plates.html", here="plates", status=422 if form.is_bound else 200, **content)
+
+
+@require_safe
+def plate(request: HttpRequest, plate_id: str) -> HttpResponse:
+    """One plate."""
+    return _page(request, plate_id, {})
+
+
+@require_POST
+def do(request: HttpRequest, plate_id: str, deed: str) -> HttpResponse:
+    """One line of a plate's history: a check, the ring set, a dressing."""
+    if deed not in DEEDS:
+        raise NotFound(f"Nothing called {deed!r} is done to a plate here. Open the page of the plate.")
+    form = _forms(plates.show_plate(plate_id, at=now()), {deed: request.POST})[deed]
+    if form.is_valid():
+        try:
+            _record(request, plate_id, deed, form)
+        except LapwrightError as error:
+            _tell(form, error)
+        else:
+            return redirect("plate", plate_id)
+    return _page(request, plate_id, {deed: form}, status=422)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _page(request: HttpRequest, plate_id: str, sent: dict[str, forms.Form], *, status: int = 200) -> HttpResponse:
+    found = plates.show_plate(plate_id, at=now())
+    content: dict[str, Any] = {
+        "card": plate_card(found),
+        "course": course_drawing(found),
+        "forms": _forms(found, {}) | sent,
+        "sent": list(sent),
+    }
+    return shown(request, "plate.html", here="plates", status=status, **content)
+
+
+def _forms(found: plates.PlateNow, data: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "check": BarForm(data.get("check"), places=_places(data.get("check"), found), prefix="check"),
+        "sagitta": SagittaForm(data.get("sagitta"), prefix="sagitta"),
+        "ring": RingForm(data.get("ring"), prefix="ring"),
+        "dressed": RanForm(data.get("dressed"), prefix="dressed"),
+    }
+
+
+def _places(sent: Any, found: plates.PlateNow) -> list[float]:
+    """The places that the form was sent with, so that boxes and values belong together; else those to offer."""
+    try:
+        told = [float(text) for text in sent.get("check-places", "").split()] if sent else []
+    except ValueError:
+        told = []
+    return told[:24] or bar_places(found)
+
+
+def _record(request: HttpRequest, plate_id: str, deed: str, form: Any) -> None:
+    why = signed(request, "entered on the Plates page")
+    if deed in ("check", "sagitta"):
+        plates.record_check(plate_id, form.request(), **why)
+        messages.success(request, _("The check is recorded."))
+    elif deed == "ring":
+        data = form.cleaned_data
+        plates.set_ring(plate_id, data["offset"], speed_ratio=data["speed_ratio"], ran=form.ran, **why)
+        messages.success(request, _("The place of the ring is recorded."))
+    else:
+        plates.record_dressing(plate_id, ran=form.ran, **why)
+        messages.success(request, _("The dressing is recorded. Read the plate's shape now."))
+
+
+def _tell(form: forms.Form, error: LapwrightError) -> None:
+    for fault in error.faults or (Fault(sentence=error.sentence),):
+        field = "ran_min" if fault.field == "ran" else fault.field
+        form.add_error(field if field in form.fields else None, fault.sentence)
