@@ -27,7 +27,6 @@ from lapwright.reports.drawing.ink import (
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _WIDE, _TALL, _RIGHT = 66.0, 34.0, 480.0, 250.0, 110.0
-_COLOUR = "#1f5673"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +129,7 @@ def _level(up: Scale, value: float, text: str | None, *, dash: str | None) -> st
 
 
 def _point(x: float, y: float) -> str:
-    return element("circle", cx=x, cy=y, r=4.0, fill=_COLOUR, class_="bar")
+    return element("circle", cx=x, cy=y, r=4.0, fill="currentColor")
 
 
 def _legend(allowed: float | None, pattern: str, words: DifferenceWords) -> list[str]:
