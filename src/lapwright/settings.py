@@ -23,6 +23,7 @@ Origin = Literal["default", "file", "environment", "command line"]
 FILE_NAME = "lapwright.toml"
 PREFIX = "LAPWRIGHT_"
 LANGUAGES = ("en", "de")
+ACCOUNTS = ("elsewhere", "always")
 DATABASE_SCHEMES = ("sqlite", "postgresql", "postgres")
 
 
@@ -42,6 +43,17 @@ class Settings:
         default="127.0.0.1", metadata=_about("Address the pages are served on; only this machine by default.")
     )
     port: int = field(default=8642, metadata=_about("Port the pages are served on."))
+    accounts: str = field(
+        default="elsewhere",
+        metadata=_about(
+            "When accounts are demanded: elsewhere (as soon as other machines can reach the pages) or always."
+        ),
+    )
+    names: str = field(
+        default="", metadata=_about("Names by which other machines reach the pages, with commas between them.")
+    )
+    certificate: str = field(default="", metadata=_about("File of the certificate for serving over TLS."))
+    certificate_key: str = field(default="", metadata=_about("File of the private key of that certificate."))
     language: str = field(default="en", metadata=_about("Language of pages and certificates: en or de."))
     time_zone: str = field(default="UTC", metadata=_about("Zone in which times are shown; they are recorded in UTC."))
     person: str = field(default="local", metadata=_about("Short name that writes carry when none is given."))
@@ -172,6 +184,8 @@ def _fitting(name: str, value: object, kind: type) -> object:
         raise ValueError(found + "a port from 0 to 65535.")
     if name == "language" and fitted not in LANGUAGES:
         raise ValueError(found + f"one of {', '.join(LANGUAGES)}.")
+    if name == "accounts" and fitted not in ACCOUNTS:
+        raise ValueError(found + f"one of {', '.join(ACCOUNTS)}.")
     if name == "time_zone":
         _check_zone(fitted, found)
     if name == "database" and fitted.split("://")[0] not in DATABASE_SCHEMES:

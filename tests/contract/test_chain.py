@@ -175,9 +175,14 @@ def test_a_failed_write_leaves_no_link(shop):
     from lapwright.records import models, writer
 
     before = models.ChainLink.objects.count()
-    with pytest.raises(ZeroDivisionError), writer.transaction():
-        orders.add_note("AP-1", "half", **shop.why())
-        raise ZeroDivisionError
+
+    def fail():
+        with writer.transaction():
+            orders.add_note("AP-1", "half", **shop.why())
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fail()
     assert models.ChainLink.objects.count() == before
     assert verify_records().holds
 

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 from lapwright import __version__
 from lapwright.app import set_values
 from lapwright.app.documents import document_path, store_document
+from lapwright.app.signing import sign_certificate
 from lapwright.app.verdicts import latest_verdicts
 from lapwright.errors import Conflict
+from lapwright.model.access import SignMethod
 from lapwright.model.job import DocumentKind, RecordedBond, RecordedDocument, RecordedSet, RecordedVerdict
 from lapwright.model.readings import Signature
 from lapwright.model.story import OrderStory, WaferStory
@@ -76,11 +78,11 @@ def collect(order_id: str, *, at: datetime, signatures: tuple[SignatureLine, ...
 
 
 def issue_certificate(
-    order_id: str, *, language: str | None = None, by: str, reason: str, at: datetime
+    order_id: str, *, language: str | None = None, method: SignMethod = "local", by: str, reason: str, at: datetime
 ) -> tuple[RecordedDocument, ...]:
-    """Write the certificate as PDF, HTML, CSV, JSON and QIF into the data folder and record the files.
+    """Write the certificate as PDF, HTML, CSV, JSON and QIF into the data folder, record the files and sign them.
 
-    The judged wafers that conform become certified.
+    The judged wafers that conform become certified. `method` says how the signer was known.
     """
     from lapwright import records
     from lapwright.app.inspections import inspection_of
@@ -108,6 +110,7 @@ def issue_certificate(
             )
             for kind, ending, content in files
         )
+        sign_certificate(order_id, data.document_number, "issued", method=method, by=by, reason=reason, at=at)
         for wafer in data.wafers:
             if wafer.outcome == "conforms" and queries.wafer(wafer.wafer_id).state == "judged":
                 writer.move_wafer(wafer.wafer_id, "certified", signature)

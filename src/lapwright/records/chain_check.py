@@ -107,8 +107,8 @@ def _anchor_faults(links: dict[int, str]) -> tuple[int, list[ChainFault]]:
             break
     if len(ours) < len(anchors):
         sentence = (
-            f"{len(anchors) - len(ours)} anchors in {path.name} are of another chain: this one was written anew from its"
-            " first link, or the folder was used with another database."
+            f"{len(anchors) - len(ours)} anchors in {path.name} are of another chain: this one was written anew from"
+            " its first link, or the folder was used with another database."
         )
         faults.append(ChainFault(kind="rewritten", table="chainlink", sentence=sentence))
     if not anchors:

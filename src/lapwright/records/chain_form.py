@@ -43,7 +43,7 @@ def name_of(model: type[Model]) -> str:
 def form_of(model: type[Model]) -> Form:
     """The form of a table as this version of the program has it; without columns when the chain leaves it out."""
     chosen = getattr(model, "chained", ())
-    columns = [item.column for item in _fields(model) if chosen is None or item.column in chosen]
+    columns = [str(item.column) for item in _fields(model) if chosen is None or item.column in chosen]
     return Form(table=name_of(model), columns=tuple(sorted(columns)))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from importlib.util import find_spec
 from pathlib import Path
+from socket import gethostname
 from typing import Any
 from urllib.parse import parse_qs, unquote, urlsplit
 
@@ -49,11 +50,18 @@ def database(url: str) -> dict[str, Any]:
     return postgresql_database(url)
 
 
+def allowed_hosts(host: str, names: str) -> list[str]:
+    """Names that a request may call this server by: this machine's, the one listened on, and those set."""
+    told = [name.strip() for name in names.split(",") if name.strip()]
+    here = ["127.0.0.1", "localhost", "[::1]", f"[{host}]" if ":" in host else host]
+    return [*here, *told] if told else [*here, gethostname().lower()]
+
+
 _ours = settings_or_default()
 
 SECRET_KEY = secret_key(_ours.data) if _ours.origins else "unused: nothing is served before the start"
 DEBUG = False
-ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", _ours.host]
+ALLOWED_HOSTS = allowed_hosts(_ours.host, _ours.names)
 DATABASES = {"default": database(_ours.database_url)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "records.Person"
@@ -77,6 +85,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "lapwright.web.access.Access",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -112,6 +121,22 @@ STATIC_URL = "static/"
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
 
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.ScryptPasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}", **more}
+    for name, more in (
+        ("UserAttributeSimilarityValidator", {}),
+        ("MinimumLengthValidator", {"OPTIONS": {"min_length": 12}}),
+        ("CommonPasswordValidator", {}),
+        ("NumericPasswordValidator", {}),
+    )
+]
+LOGIN_URL = "login"
+
+SESSION_COOKIE_AGE = 12 * 3600  # a shift; common practice, no source
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"

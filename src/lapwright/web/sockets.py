@@ -14,14 +14,20 @@ from http.cookies import SimpleCookie
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
+from channels.db import database_sync_to_async
 from channels.generic.websocket import AsyncWebsocketConsumer
+from django.conf import settings
+from django.contrib import auth
+from django.contrib.sessions.backends.db import SessionStore
 from django.core import signing
 from django.http import HttpRequest, HttpResponse
 
-from lapwright.app import live
+from lapwright.app import accounts, live, wiring
+from lapwright.model.access import Right
 from lapwright.web.live_fields import live_fields, merged
 
 EVERY = 0.1  # s between messages
+LOOK_AGAIN = 30.0  # s between looks whether a page with an account may still watch
 TICKET_COOKIE = "lapwright_live"
 NOT_OURS = 4403  # close code: asked from elsewhere, or without the ticket that a page gives
 
@@ -45,13 +51,14 @@ class LiveSocket(AsyncWebsocketConsumer):  # type: ignore[misc]  # channels carr
         self._tasks: list[asyncio.Task[None]] = []
         await self.accept()
         headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in self.scope["headers"]}
-        if not (_is_own_page(headers) and _has_ticket(headers)):
+        if not (_is_own_page(headers) and _has_ticket(headers) and await self._may_watch(headers)):
             await self.close(code=NOT_OURS)
             return
         asked = parse_qs(self.scope["query_string"].decode("latin-1")).get("station", [])
         self._tasks = [
             asyncio.create_task(self._listen(asked[0] if asked else None), name="live batches"),
             asyncio.create_task(self._tell(), name="live messages"),
+            asyncio.create_task(self._look_again(headers), name="live rights"),
         ]
 
     async def disconnect(self, code: int) -> None:  # noqa: ARG002  # channels gives it
@@ -71,6 +78,20 @@ class LiveSocket(AsyncWebsocketConsumer):  # type: ignore[misc]  # channels carr
             async for batch in batches:
                 self._waiting[batch.station_id] = merged(self._waiting.get(batch.station_id), live_fields(batch))
 
+    async def _may_watch(self, headers: dict[str, str]) -> bool:
+        """Whether the asker may see: somebody of this machine, with accounts somebody with the right."""
+        if accounts.are_demanded(wiring.current_settings()):
+            return "see" in await database_sync_to_async(_rights)(headers)
+        return accounts.is_loopback((self.scope.get("client") or ("localhost",))[0])
+
+    async def _look_again(self, headers: dict[str, str]) -> None:
+        """A page whose session or role has ended meanwhile is let go."""
+        while accounts.are_demanded(wiring.current_settings()):
+            await asyncio.sleep(LOOK_AGAIN)
+            if not await self._may_watch(headers):
+                await self.close(code=NOT_OURS)
+                return
+
     async def _tell(self) -> None:
         with contextlib.suppress(Exception):  # the page is gone; `disconnect` follows
             while True:
@@ -86,6 +107,17 @@ class LiveSocket(AsyncWebsocketConsumer):  # type: ignore[misc]  # channels carr
 def _is_own_page(headers: dict[str, str]) -> bool:
     """Whether a page of this very host and port asks; other ports of this machine are strangers."""
     return urlsplit(headers.get("origin", "")).netloc == headers.get("host")
+
+
+def _rights(headers: dict[str, str]) -> frozenset[Right]:
+    """What whoever logged in at this browser may do."""
+    cookie = SimpleCookie(headers.get("cookie", "")).get(settings.SESSION_COOKIE_NAME)
+    if cookie is None:
+        return frozenset()
+    request = HttpRequest()
+    request.session = SessionStore(cookie.value)
+    user = auth.get_user(request)
+    return accounts.rights_of(user.get_username()) if user.is_authenticated else frozenset()
 
 
 def _has_ticket(headers: dict[str, str]) -> bool:

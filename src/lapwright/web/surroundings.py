@@ -8,7 +8,8 @@ from typing import Any, TypedDict
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from lapwright.app import wiring
+from lapwright.app import accounts, wiring
+from lapwright.web.rights import words
 
 #: Cookie that remembers who works at this screen, until somebody else says so.
 PERSON_COOKIE = "lapwright_person"
@@ -29,6 +30,8 @@ def now() -> datetime:
 
 def person(request: HttpRequest) -> str:
     """The short name that writes from this screen carry."""
+    if getattr(request, "rights", None) is not None:
+        return str(getattr(request, "token_of", "") or request.user.get_username())
     chosen = request.COOKIES.get(PERSON_COOKIE, "")
     return chosen or wiring.current_settings().person
 
@@ -42,5 +45,13 @@ def shown(
     request: HttpRequest, template: str, *, here: str, order_id: str | None = None, status: int = 200, **content: Any
 ) -> HttpResponse:
     """A page in its frame; `here` names the place in the navigation."""
-    context = {"here": here, "order_id": order_id, "person": person(request), **content}
+    rights = getattr(request, "rights", None)
+    context = {
+        "here": here,
+        "order_id": order_id,
+        "person": person(request) if here != "login" else "",
+        "with_accounts": rights is not None,
+        "may": words(accounts.ALL_RIGHTS if rights is None else rights),
+        **content,
+    }
     return render(request, f"lapwright/{template}", context, status=status)

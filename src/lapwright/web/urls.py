@@ -7,6 +7,7 @@ from django.urls import path
 from lapwright.web import faults
 from lapwright.web.api import api
 from lapwright.web.pages import (
+    accounts,
     deeds,
     documents,
     drift,
@@ -35,11 +36,16 @@ _STUDY = f"{_GAUGE}/studies/<str:study_id>"
 urlpatterns = [
     path("", hands.hands, name="hands"),
     path("who", people.who, name="who"),
+    path("login", accounts.login, name="login"),
+    path("logout", accounts.logout, name="logout"),
+    path("account", accounts.account, name="account"),
+    path("people", accounts.people, name="people"),
     path("orders", orders.orders, name="orders"),
     path("orders/new", orders.order_new, name="order_new"),
     path(_ORDER, traveller.traveller, name="traveller"),
     path(f"{_ORDER}/note", deeds.add_note, name="add_note"),
     path(f"{_ORDER}/certificate", deeds.issue_certificate, name="issue_certificate"),
+    path(f"{_ORDER}/certificate/sign", deeds.sign_certificate, name="sign_certificate"),
     path(f"{_ORDER}/route", route.route, name="route"),
     path(f"{_ORDER}/readings", readings.overview, name="readings"),
     path(_SET, readings.one_set, name="set"),

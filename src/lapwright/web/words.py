@@ -120,3 +120,7 @@ def _tool_names() -> dict[str, str]:
 
     library = load()
     return {row.abrasive_id: row.name for row in library.abrasives} | {row.plate_id: row.name for row in library.plates}
+
+
+#: What a signature under a certificate means.
+MEANINGS = {"issued": gettext_lazy("issued"), "checked": gettext_lazy("checked"), "released": gettext_lazy("released")}

@@ -2,8 +2,8 @@
 
 import json
 import socket
-
-import pytest
+import subprocess
+import sys
 
 from lapwright.cli.main import exit_status
 
@@ -14,12 +14,28 @@ def answer(capsys, *arguments):
     return status, json.loads(capsys.readouterr().out)
 
 
-@pytest.mark.parametrize("host", ["0.0.0.0", "192.168.1.10", "::", "example.org"])
-def test_only_this_machine_is_served(capsys, tmp_path, host):
-    """Without accounts nobody else may reach the records."""
-    status, told = answer(capsys, "--data", tmp_path, "--host", host)
+def served(folder, *arguments):
+    """What `lapwright serve` says in a process of its own before it serves."""
+    command = [sys.executable, "-m", "lapwright", "serve", "--data", str(folder), "--port", "0", "--json", *arguments]
+    done = subprocess.run(command, check=False, capture_output=True, text=True, timeout=50)
+    return done.returncode, json.loads(done.stdout)
+
+
+def test_elsewhere_is_not_served_before_there_is_an_admin(tmp_path):
+    """Nobody else may reach the records while nobody can let them in."""
+    status, told = served(tmp_path, "--host", "0.0.0.0")
     assert (status, told["code"]) == (2, "setting.unknown")
-    assert "this machine only" in told["error"]
+    assert "lapwright people add NAME --role admin" in told["error"]
+
+
+def test_a_certificate_without_its_key_is_refused(tmp_path):
+    """And one that is none."""
+    (tmp_path / "a.pem").write_text("no certificate")
+    status, told = served(tmp_path, "--certificate", str(tmp_path / "a.pem"))
+    assert (status, "go together" in told["error"]) == (2, True)
+    both = ("--certificate", str(tmp_path / "a.pem"), "--key", str(tmp_path / "a.pem"))
+    status, told = served(tmp_path, *both)
+    assert (status, "cannot be used" in told["error"]) == (2, True)
 
 
 def test_a_port_in_use_is_told(capsys, started_records):

@@ -4,6 +4,15 @@ Each takes the signature of the write; whatever stands inside one `transaction` 
 """
 
 from lapwright.records.faults import one_transaction as transaction
+from lapwright.records.writer.access import (
+    add_signing,
+    add_token,
+    forget_failures,
+    grant_role,
+    note_failure,
+    revoke_token,
+    set_password,
+)
 from lapwright.records.writer.care import (
     add_check,
     add_study,
@@ -43,12 +52,11 @@ from lapwright.records.writer.work import (
 
 __all__ = [
     "add_bond", "add_calibration", "add_carrier", "add_check", "add_document", "add_finding", "add_note",
-    "add_order", "add_person", "add_plate_entry", "add_portions", "add_reading", "add_request", "add_run", "add_set",
-    "add_study",
-    "add_study_reading", "add_surface", "add_verdicts", "add_weighing", "add_zero", "answer_request", "begin_stream",
-    "change_order", "change_stage", "choose_route", "close_set", "decide_bond", "end_run", "end_stream",
-    "file_study", "import_sets", "judge_bond", "move_wafer", "put_feed", "put_gauge", "put_jig", "put_plate",
-    "put_standard",
-    "put_station", "replace_stages", "transaction", "undo_bond", "void_set", "void_study", "void_weighing",
-    "void_zero",
+    "add_order", "add_person", "add_plate_entry", "add_portions", "add_reading", "add_request", "add_run",
+    "add_set", "add_signing", "add_study", "add_study_reading", "add_surface", "add_token", "add_verdicts",
+    "add_weighing", "add_zero", "answer_request", "begin_stream", "change_order", "change_stage", "choose_route",
+    "close_set", "decide_bond", "end_run", "end_stream", "file_study", "forget_failures", "grant_role",
+    "import_sets", "judge_bond", "move_wafer", "note_failure", "put_feed", "put_gauge", "put_jig", "put_plate",
+    "put_standard", "put_station", "replace_stages", "revoke_token", "set_password", "transaction", "undo_bond",
+    "void_set", "void_study", "void_weighing", "void_zero",
 ]  # fmt: skip

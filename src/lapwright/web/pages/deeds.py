@@ -8,9 +8,10 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from lapwright.app import certificates, orders
+from lapwright.app import certificates, orders, signing
 from lapwright.errors import TABLE, Fault, LapwrightError
 from lapwright.web.deeds import DEEDS
+from lapwright.web.pages.accounts import confirmed
 from lapwright.web.pages.traveller import wafer_page
 from lapwright.web.surroundings import signed
 
@@ -40,9 +41,22 @@ def do(request: HttpRequest, order_id: str, wafer_id: str, name: str) -> HttpRes
 
 @require_POST
 def issue_certificate(request: HttpRequest, order_id: str) -> HttpResponse:
-    """Write the certificate of the judged wafers."""
-    certificates.issue_certificate(order_id, **signed(request, "issued on the Traveller"))
-    messages.success(request, _("The certificate is written."))
+    """Write the certificate of the judged wafers; with accounts only for the password of whoever signs it."""
+    method = confirmed(request)
+    if method is not None:
+        certificates.issue_certificate(order_id, method=method, **signed(request, "issued on the Traveller"))
+        messages.success(request, _("The certificate is written."))
+    return redirect("traveller", order_id)
+
+
+@require_POST
+def sign_certificate(request: HttpRequest, order_id: str) -> HttpResponse:
+    """Sign a certificate that is written, with what the signature means."""
+    number, meaning = request.POST.get("number", ""), request.POST.get("meaning", "")
+    method = confirmed(request)
+    if method is not None:
+        signing.sign_certificate(order_id, number, meaning, method=method, **signed(request, "signed on the Traveller"))
+        messages.success(request, _("Signed: %(number)s.") % {"number": number})
     return redirect("traveller", order_id)
 
 

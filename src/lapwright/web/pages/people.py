@@ -16,6 +16,8 @@ _A_SHIFT_S = 12 * 3600
 @require_http_methods(["GET", "HEAD", "POST"])
 def who(request: HttpRequest) -> HttpResponse:
     """The people who may sign; a POST says which of them is here."""
+    if getattr(request, "rights", None) is not None:
+        return redirect("account")
     known = people.list_people()
     if request.method != "POST":
         return shown(request, "who.html", here="who", people=known)

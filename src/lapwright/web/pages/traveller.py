@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from lapwright.app import orders, runs, shelf, tasks
+from lapwright.app import orders, runs, shelf, signing, tasks
 from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.job import RecordedBond, RecordedSet, RecordedVerdict
 from lapwright.model.order import Quantity
@@ -50,6 +50,8 @@ def traveller(request: HttpRequest, order_id: str) -> HttpResponse:
         stack=order_stack(story),
         notes=story.notes,
         documents=story.documents,
+        signings=signing.signatures_of(order_id),
+        certificate_numbers=signing.numbers_of(story.documents),
         warnings=[note for note in story.notes if note.kind == "warning"],
     )
 

@@ -20,9 +20,15 @@ from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Outline, Rectangle, Round
 from lapwright.web.limits import bare_text, length_text, limit_text
-from lapwright.web.words import MOMENTS, QUANTITIES, STATES, clock, material_name, named_together, tool_name
+from lapwright.web.words import MEANINGS, MOMENTS, QUANTITIES, STATES, clock, material_name, named_together, tool_name
 
 register = template.Library()
+
+
+@register.filter
+def meaning_word(meaning: str) -> str:
+    """What a signature means, in words."""
+    return str(MEANINGS[meaning])
 
 
 @register.filter

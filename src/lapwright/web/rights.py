@@ -1,0 +1,74 @@
+"""Which right each address needs. What is not named here nobody but an admin may write to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from lapwright.model.access import Right
+
+SAFE = ("GET", "HEAD", "OPTIONS")
+#: Addresses that anybody may ask for: they show nothing of the records.
+OPEN = ("login", "health", "answer_given")
+#: Addresses that only show, but what is shown is the form of a deed, or is nobody else's business.
+TO_SEE: dict[str, Right] = {"order_new": "plan", "people": "administer"}
+#: Addresses that write, and the computing ones of the API, which write nothing.
+TO_WRITE: dict[str, Right] = {
+    "who": "see",
+    "logout": "see",
+    "account": "see",
+    "people": "administer",
+    "order_new": "plan",
+    "add_note": "measure",
+    "issue_certificate": "approve",
+    "sign_certificate": "approve",
+    "route": "plan",
+    "readings": "measure",
+    "take": "measure",
+    "close_set": "measure",
+    "void_set": "measure",
+    "station_zero": "run",
+    "station_start": "run",
+    "station_weigh": "run",
+    "station_stop": "run",
+    "surfaces": "measure",
+    "profiles": "measure",
+    "surface": "measure",
+    "profile": "measure",
+    "study": "measure",
+    "study_end": "plan",
+    "plates": "plan",
+    "bond_line": "measure",
+    "tilt": "run",
+    "recipes": "plan",
+    "recipe": "plan",
+    "recipe_approve": "approve",
+    "api:thickness": "see",
+    "api:bond": "see",
+    "api:jig": "see",
+    "api:route": "see",
+}
+#: Deeds done to a wafer or a gauge, by name.
+DEEDS: dict[str, Mapping[str, Right]] = {
+    "do": {
+        "bond": "measure", "judge-bond": "measure", "decide-bond": "run", "zero": "run", "start": "run",
+        "finish": "run", "complete": "run", "skip": "plan", "debond": "run", "finding": "measure", "judge": "measure",
+        "set-aside": "measure", "take-up": "measure", "reject": "approve",
+    },
+    "plate_do": {"check": "measure", "sagitta": "measure", "ring": "run", "dressed": "run"},
+    "gauge_do": {"check": "measure", "standard": "plan", "calibrate": "plan", "policy": "approve", "plan": "plan"},
+}  # fmt: skip
+
+
+def needed(name: str, method: str, given: Mapping[str, object]) -> Right:
+    """The right that a request needs: by the name of its address, its method, and the deed in it."""
+    if method in SAFE:
+        return TO_SEE.get(name, "see")
+    if name in DEEDS:
+        deed = str(given.get("name") or given.get("deed") or "")
+        return DEEDS[name].get(deed, "administer")
+    return TO_WRITE.get(name, "administer")
+
+
+def words(rights: Iterable[Right]) -> dict[str, bool]:
+    """Rights for a template: `may.plan` is true or missing."""
+    return dict.fromkeys(rights, True)
