@@ -10,10 +10,13 @@ from typing import TYPE_CHECKING
 from lapwright.errors import BadInput, Fault, NotFound
 
 if TYPE_CHECKING:
-    from lapwright.app.run_history import PlannedRun, RunHistory
+    from lapwright.app.next_stages import NextStage
+    from lapwright.app.run_history import RunHistory
     from lapwright.formats.rate_runs import RunTable
     from lapwright.library import Library
-    from lapwright.process.learning import PastRun, RateModel, RatePrediction
+    from lapwright.process.learning import RateModel, RatePrediction, RunConditions
+    from lapwright.process.pad_life import PadLife
+    from lapwright.process.removal import RateInterval
     from lapwright.process.run_corrections import SuggestedChange
 
 LARGEST_STEP = 3.0e-6  # m; largest change of an allowance from one run to the next; common practice, no source
@@ -29,6 +32,24 @@ class LearnedStop:
     station_id: str
     suggested: SuggestedChange
     preset: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextRun:
+    """What the lab's runs say of a run to come. SI.
+
+    The rate with its 90 % interval; the time at the fast end, in the middle and at the slow end; what the stops at the
+    station say of the preset; what is left of the pad; the last run of the combination where it was set aside.
+    """
+
+    station_id: str | None
+    conditions: RunConditions
+    prediction: RatePrediction
+    interval: RateInterval
+    times: tuple[float, float, float]
+    stop: LearnedStop | None
+    pad: PadLife | None
+    last_outlying: str | None
 
 
 def runs_of_file(path: Path, library: Library) -> RunTable:
@@ -63,45 +84,67 @@ def model_of(runs: Path | None, *, from_records: bool, library_file: Path | None
 
 def rate_model(library: Library | None = None) -> RateModel:
     """The rates that all finished runs of the records teach on top of the library."""
-    from lapwright.library import load
-
-    chosen = load() if library is None else library
-    return _taught(history(chosen).runs, _Once(chosen))
+    return learned(library)[1]
 
 
-def history(library: Library) -> RunHistory:
-    """The finished runs of the records, and those that teach nothing with the reason."""
-    from lapwright.app.run_history import run_history
+def learned(library: Library | None = None) -> tuple[RunHistory, RateModel]:
+    """The finished runs of the records with those that teach nothing, and the rates they teach.
 
-    return run_history(library)
-
-
-def next_rate(material: str, planned_run: PlannedRun, *, model: RateModel | None = None) -> RatePrediction:
-    """The rate to expect of a run to come, on the plate and with the lot that stand on its station now.
-
-    Raises `CannotAnswer` where neither the library nor a run says anything.
+    Kept until a run, a set or a change of a record makes it old.
     """
-    from lapwright.app.run_history import conditions_now
-    from lapwright.process.learning import predict_rate
+    from lapwright.library import load
+    from lapwright.records import rate_queries
 
-    known = rate_model() if model is None else model
-    return predict_rate(known, conditions_now(known.library, material=material, planned_run=planned_run))
+    return _known(rate_queries.run_stamp(), _Once(load() if library is None else library))
 
 
-def learned_stop(station_id: str, *, allowance: float, preset: float | None) -> LearnedStop:
+def next_run(ahead: NextStage, material: str) -> NextRun | None:
+    """What the lab's runs say of a wafer's next stage; None when it is no run or nothing is known of its rate.
+
+    The station is the one that carries the plate and abrasive of the plan. All of it is advice with its reason: plan,
+    preset and allowance stay as they are until a person changes them.
+    """
+    from lapwright.app.run_history import PlannedRun, conditions_now, station_for
+    from lapwright.errors import LapwrightError
+    from lapwright.process.learning import predict_rate, rate_interval, where_last_run
+    from lapwright.process.pad_life import pad_life
+
+    plan = ahead.planned
+    if not (plan.abrasive and plan.plate and plan.pressure and plan.speed) or ahead.removal <= 0.0:
+        return None
+    past, model = learned()
+    station = station_for(plan)
+    asked = PlannedRun(
+        abrasive=plan.abrasive, plate=plan.plate, pressure=plan.pressure, speed=plan.speed, station_id=station
+    )
+    try:
+        conditions = where_last_run(model, conditions_now(model.library, material=material, planned_run=asked))
+        prediction = predict_rate(model, conditions)
+    except LapwrightError:
+        return None
+    return NextRun(
+        station_id=conditions.station,
+        conditions=conditions,
+        prediction=prediction,
+        interval=rate_interval(prediction, coverage=0.9),
+        times=_times(ahead.removal, prediction, 0.9),
+        stop=None if ahead.preset is None or station is None else learned_stop(past, station, ahead),
+        pad=pad_life(model, conditions) if conditions.pad_age and plan.kind == "polish" else None,
+        last_outlying=_last_outlying(model, conditions),
+    )
+
+
+def learned_stop(past: RunHistory, station_id: str, ahead: NextStage) -> LearnedStop:
     """What the stops at a station say: how far they went beyond their presets, less the allowance made for it.
 
     The answer is a suggestion with its reason; the preset stays as it is until a person dials in another.
     """
-    from lapwright.library import load
     from lapwright.process.run_corrections import suggested_change
 
-    misses = [one.beyond - allowance for one in history(load()).misses if one.station_id == station_id]
+    misses = [one.beyond - one.allowance for one in past.misses if one.station_id == station_id]
     found = suggested_change(misses, largest_step=LARGEST_STEP)
     return LearnedStop(
-        station_id=station_id,
-        suggested=found,
-        preset=None if preset is None else preset + found.change,
+        station_id=station_id, suggested=found, preset=None if ahead.preset is None else ahead.preset + found.change
     )
 
 
@@ -122,10 +165,27 @@ class _Once:
 
 
 @lru_cache(maxsize=2)
-def _taught(runs: tuple[PastRun, ...], once: _Once) -> RateModel:
+def _known(stamp: tuple[object, ...], once: _Once) -> tuple[RunHistory, RateModel]:
+    from lapwright.app.run_history import run_history
     from lapwright.process.learning import rate_model as taught
 
-    return taught(once.library, runs)
+    del stamp  # it only says when this is old
+    past = run_history(once.library)
+    return past, taught(once.library, past.runs)
+
+
+def _times(removal: float, prediction: RatePrediction, coverage: float) -> tuple[float, float, float]:
+    from lapwright.process.learning import rate_interval
+
+    bounds = rate_interval(prediction, coverage=coverage)
+    return removal / bounds.high, removal / bounds.median, removal / bounds.low
+
+
+def _last_outlying(model: RateModel, conditions: RunConditions) -> str | None:
+    """Name of the last run of the combination when it was set aside."""
+    process = model.library.abrasive(conditions.abrasive).process
+    mine = [one for one in model.learned[process].checks if one.run.conditions.combination == conditions.combination]
+    return mine[-1].run.name if mine and mine[-1].note == "outlying" else None
 
 
 def _refused(look_up: object, name: str) -> str | None:

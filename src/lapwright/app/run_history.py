@@ -14,6 +14,7 @@ from lapwright.model.shelf import Station
 
 if TYPE_CHECKING:
     from lapwright.library import Library
+    from lapwright.model.plan import Stage
     from lapwright.process.learning import PastRun, RunConditions
     from lapwright.records.drift_queries import SetMean
     from lapwright.records.rate_queries import RunFacts
@@ -35,13 +36,14 @@ class LeftOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopMiss:
-    """How far a run stopped beyond its preset by its own gauge [m], where and when."""
+    """How far a run stopped beyond its preset by its own gauge, what the plan allowed for that [m], where and when."""
 
     station_id: str
     jig_id: str | None
     run_id: int
     at: datetime
     beyond: float
+    allowance: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +77,7 @@ def run_history(library: Library) -> RunHistory:
             run_id=one.run.run_id,
             at=one.run.started,
             beyond=one.run.gauge_removal - one.run.preset,
+            allowance=one.planned.allowance,
         )
         for one in facts
         if one.run.gauge_removal is not None and one.run.preset is not None and one.planned.kind == "lap"
@@ -103,6 +106,16 @@ def conditions_now(library: Library, *, material: str, planned_run: PlannedRun) 
         return conditions
     places = _Places(rate_queries.ended_run_facts())
     return replace(conditions, pad_age=places.age(station.station_id, math.inf))
+
+
+def station_for(plan: Stage) -> str | None:
+    """The one station that carries the plate and abrasive of a stage, or its plate alone; None when it is not one."""
+    from lapwright.records import queries
+
+    stations = [one.station for one in queries.stations() if one.station.plate == plan.plate]
+    exact = [one for one in stations if one.abrasive == plan.abrasive]
+    found = exact or stations
+    return found[0].station_id if len(found) == 1 else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -141,27 +141,26 @@ def predict_rate(model: RateModel, conditions: RunConditions) -> RatePrediction:
     """
     from_library = starting_rate(model.library, conditions)
     learned = model.learned[from_library.process]
-    own = [check for check in learned.checks if check.run.conditions.combination == conditions.combination]
-    counted = [check for check in own if check.note != "outlying"]
-    if not from_library.is_known and not counted:
+    own = learned.own.get(conditions.combination)
+    runs, lots, all_runs = (0, 0, 0) if own is None else (own.runs, own.lots, own.all_runs)
+    if not from_library.is_known and not runs:
         raise CannotAnswer(
             f"The library has no removal rate for {conditions.material} with {conditions.abrasive} on "
             f"{conditions.plate}, none to carry over, and no run of it is known. Log a first run."
         )
     effects = effects_of(model.library, conditions, from_library)
     found = expected_rate(learned, effects, from_library)
-    lots = {check.run.conditions.abrasive_lot for check in counted} - {None}
     return RatePrediction(
         median=math.exp(found.mean),
         log_deviation=found.scale,
         degrees_of_freedom=found.degrees_of_freedom,
         level_deviation=found.level,
         run_spread=found.scatter,
-        runs=len(counted),
-        lots=len(lots),
+        runs=runs,
+        lots=lots,
         row_id=from_library.prior.row_id,
-        trust="own" if len(counted) >= OWN_RUNS else from_library.prior.trust,
-        origin=rate_origin(from_library, runs=len(counted), lots=len(lots), others=len(learned.checks) - len(own)),
+        trust="own" if runs >= OWN_RUNS else from_library.prior.trust,
+        origin=rate_origin(from_library, runs=runs, lots=lots, others=len(learned.checks) - all_runs),
         library_rate=from_library.rate,
         exponents=believed_exponents(learned, effects),
         parts=rate_parts(learned, effects),
@@ -184,16 +183,16 @@ def where_last_run(model: RateModel, conditions: RunConditions) -> RunConditions
         As given when there is no such run.
     """
     process = model.library.abrasive(conditions.abrasive).process
-    for check in reversed(model.learned[process].checks):
-        last = check.run.conditions
-        if last.combination == conditions.combination:
-            return replace(
-                conditions,
-                station=conditions.station or last.station,
-                plate_piece=conditions.plate_piece or last.plate_piece,
-                abrasive_lot=conditions.abrasive_lot or last.abrasive_lot,
-            )
-    return conditions
+    own = model.learned[process].own.get(conditions.combination)
+    if own is None:
+        return conditions
+    last = own.last_conditions
+    return replace(
+        conditions,
+        station=conditions.station or last.station,
+        plate_piece=conditions.plate_piece or last.plate_piece,
+        abrasive_lot=conditions.abrasive_lot or last.abrasive_lot,
+    )
 
 
 def rate_interval(prediction: RatePrediction, *, coverage: float = 0.95) -> RateInterval:

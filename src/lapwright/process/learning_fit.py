@@ -83,13 +83,30 @@ class RunCheck:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnRuns:
+    """The lab's own runs of one combination: how many count, of how many abrasive lots, and the last one's conditions.
+
+    `all_runs` counts the outlying ones, too.
+    """
+
+    runs: int
+    lots: int
+    all_runs: int
+    last_conditions: RunConditions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LearnedProcess:
-    """What the runs of one process, lap or polish, have taught: belief, names of its effects, and every run's check."""
+    """What the runs of one process, lap or polish, have taught: belief, names of its effects, and every run's check.
+
+    `own` counts the runs by combination of material, abrasive and plate.
+    """
 
     spreads: Spreads
     belief: Belief
     places: Mapping[Key, int]
     checks: tuple[RunCheck, ...]
+    own: Mapping[tuple[str, str, str], OwnRuns]
 
 
 def learned_process(library: Library, runs: Sequence[tuple[PastRun, StartingRate]], spreads: Spreads) -> LearnedProcess:
@@ -132,7 +149,13 @@ def learned_process(library: Library, runs: Sequence[tuple[PastRun, StartingRate
         combination = run.conditions.combination
         checks.append(RunCheck(run=run, predicted=predicted, earlier=earlier[combination], chance=chance, note=note))
         earlier[combination] += 1
-    return LearnedProcess(spreads=spreads, belief=belief, places=MappingProxyType(places), checks=tuple(checks))
+    return LearnedProcess(
+        spreads=spreads,
+        belief=belief,
+        places=MappingProxyType(places),
+        checks=tuple(checks),
+        own=MappingProxyType(_own(checks)),
+    )
 
 
 def effect_variance(effect: Effect, spreads: Spreads) -> Array:
@@ -251,6 +274,22 @@ def _taken(
         held[plate] = _Held(seen=seen, deviation=deviation)
         return belief, "outlying"
     return _after(belief, seen), "usual"
+
+
+def _own(checks: Sequence[RunCheck]) -> dict[tuple[str, str, str], OwnRuns]:
+    by_combination: dict[tuple[str, str, str], list[RunCheck]] = {}
+    for check in checks:
+        by_combination.setdefault(check.run.conditions.combination, []).append(check)
+    found = {}
+    for combination, mine in by_combination.items():
+        counted = [check for check in mine if check.note != "outlying"]
+        found[combination] = OwnRuns(
+            runs=len(counted),
+            lots=len({check.run.conditions.abrasive_lot for check in counted} - {None}),
+            all_runs=len(mine),
+            last_conditions=mine[-1].run.conditions,
+        )
+    return found
 
 
 def _after(belief: Belief, seen: _Seen) -> Belief:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.db import connections
+from django.db.models import Count, Max, Sum
+
 from lapwright.model.job import RecordedRun
 from lapwright.model.plan import Stage
 from lapwright.records import models, rows
@@ -37,10 +40,14 @@ def ended_run_facts() -> tuple[RunFacts, ...]:
         return tuple(_facts(row) for row in found)
 
 
-def run_count() -> tuple[int, int]:
-    """How many runs are over, and the number of changes recorded: together they say whether anything is new."""
+def run_stamp() -> tuple[object, ...]:
+    """A value that changes whenever a run, a closed set or a change of a record may teach something new."""
     with translated():
-        return models.Run.objects.exclude(ended_at=None).count(), models.Change.objects.count()
+        runs = models.Run.objects.aggregate(Count("pk"), Max("pk"), Max("ended_at"), Sum("gauge_removal_m"), Max("at"))
+        sets = models.ReadingSet.objects.filter(state="closed").aggregate(Count("pk"), Max("closed_at"))
+        changes = models.Change.objects.aggregate(Count("pk"), Max("pk"), Max("at"))
+        name = str(models.Run.objects.db), str(connections[models.Run.objects.db].settings_dict["NAME"])
+        return (*name, *runs.values(), *sets.values(), *changes.values())
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -1,8 +1,8 @@
 """Imagined labs whose true laws of removal are not the program's, to see how well their next runs are predicted.
 
 Each lab works a few processes with exponents, levels, lots, plates, pads and slurries of its own. Beside the learned
-rates stand: an oracle that knows the law of every process with all its constants and follows plates and lots with their
-true spreads; one that also knows every lot and plate before the run; the last run's rate; the library's rate.
+rates stand: the law of every process with all its constants; an oracle that knows it and also follows plates and lots
+with their true spreads; one that knows every lot and plate before the run; the last run's rate; the library's rate.
 """
 
 from __future__ import annotations
@@ -55,6 +55,7 @@ class Outcomes:
     earlier: NDArray[np.float64]
     inside: NDArray[np.float64]
     learned: NDArray[np.float64]
+    law: NDArray[np.float64]
     oracle: NDArray[np.float64]
     all_knowing: NDArray[np.float64]
     last: NDArray[np.float64]
@@ -95,6 +96,7 @@ def _lab(library: Library, shop: Shop, rng: np.random.Generator) -> list[tuple[f
                 float(check.earlier),
                 float(miss <= reach),
                 miss,
+                abs(value - math.log(run.law_rate)),
                 abs(value - followed[number]),
                 abs(value - math.log(run.bound_rate)),
                 math.nan if before is None else abs(value - math.log(before.rate)),
