@@ -22,25 +22,14 @@ if TYPE_CHECKING:
 BEFORE_WORK: tuple[WaferState, ...] = ("ready",)
 
 
-def propose_routes(order_id: str, *, seed: int = 1) -> tuple[Plan, ...]:
+def propose_routes(order_id: str) -> tuple[Plan, ...]:
     """Routes that keep the order's limits, best first, from the wafers as they were read. Raises `ImpossibleOrder`.
 
     While no wafer has been read, the order's own figures are planned with.
     """
-    import numpy as np
+    from lapwright.app import route_questions
 
-    from lapwright.library import load
-    from lapwright.process.planning import plan_routes
-    from lapwright.process.workplaces import ASSUMED_GAUGE
-    from lapwright.records import queries
-
-    return plan_routes(
-        as_read(queries.order(order_id).order),
-        load(),
-        generator=np.random.default_rng(seed),
-        workplaces=workplaces(),
-        gauge=_gauge_of(order_id) or ASSUMED_GAUGE,
-    )
+    return route_questions.ask(order_id).searched.plans
 
 
 def workplaces() -> tuple[Workplace, ...]:
@@ -113,6 +102,25 @@ def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tupl
         return writer.replace_stages(wafer_id, route.route_id, list(enumerate(fitted, start=1)), signature)
 
 
+def between(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
+    """The stages without the measurements at both ends."""
+    kinds = [stage.kind for stage in stages]
+    first = 1 if kinds[:1] == ["measure"] else 0
+    last = len(stages) - 1 if kinds[-1:] == ["measure"] else len(stages)
+    return stages[first:last]
+
+
+def gauge_of(order_id: str) -> Gauge | None:
+    """The gauge the order's wafers were read with; None while none has been read."""
+    from lapwright.records import queries
+
+    for wafer in queries.wafers(order_id):
+        found = queries.latest_set(wafer.wafer.wafer_id, "wafer")
+        if found is not None:
+            return queries.gauge(found.gauge_id)[0]
+    return None
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -124,7 +132,7 @@ def _fitted(plan: Plan, thickness: float, rise: float, wafer_id: str) -> Iterato
     from lapwright.process.preset import Heights, preset_travel
 
     before = thickness
-    for stage in _between(plan.stages):
+    for stage in between(plan.stages):
         if stage.removal <= 0.0:
             yield replace(stage, thickness_after=before)
             continue
@@ -142,22 +150,3 @@ def _fitted(plan: Plan, thickness: float, rise: float, wafer_id: str) -> Iterato
             ).travel
         yield replace(stage, removal=removal, preset=preset, time=stage.time * removal / stage.removal)
         before = stage.thickness_after
-
-
-def _between(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
-    """The stages without the measurements at both ends."""
-    kinds = [stage.kind for stage in stages]
-    first = 1 if kinds[:1] == ["measure"] else 0
-    last = len(stages) - 1 if kinds[-1:] == ["measure"] else len(stages)
-    return stages[first:last]
-
-
-def _gauge_of(order_id: str) -> Gauge | None:
-    """The gauge the order's wafers were read with; None while none has been read."""
-    from lapwright.records import queries
-
-    for wafer in queries.wafers(order_id):
-        found = queries.latest_set(wafer.wafer.wafer_id, "wafer")
-        if found is not None:
-            return queries.gauge(found.gauge_id)[0]
-    return None

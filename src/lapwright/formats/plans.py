@@ -9,6 +9,10 @@ from lapwright.formats.edge_values import edge_value, mm, um
 from lapwright.model.order import Limit, Order
 from lapwright.model.plan import Plan, Stage
 from lapwright.model.wafer import Outline, Polygon, Rectangle
+from lapwright.process.planning import Searched
+from lapwright.process.route_limits import Remedy, Sensitivity
+from lapwright.process.route_words import route_name
+from lapwright.process.search import Candidate
 
 if TYPE_CHECKING:
     from lapwright.process.feasibility import Feasibility
@@ -17,6 +21,54 @@ if TYPE_CHECKING:
 def route_dict(plans: Sequence[Plan]) -> dict[str, Any]:
     """The alternatives of a route, best first."""
     return {"alternatives": [plan_dict(plan) for plan in plans]}
+
+
+def search_dict(searched: Searched, remedies: Sequence[Remedy], sensitivities: Sequence[Sensitivity]) -> dict[str, Any]:
+    """The routes of a search, best first, with how many were weighed, the front, and what the best one hangs on."""
+    best = searched.routes[0].plan
+    binding = min(best.chances, key=lambda one: one.chance)
+    return {
+        **route_dict(searched.plans),
+        "weighed": searched.weighed,
+        "front": [candidate_dict(one) for one in searched.front],
+        "limited_by": {"limit": binding.limit, "chance": binding.chance},
+        "remedies": [remedy_dict(one) for one in remedies],
+        "sensitivities": [sensitivity_dict(one) for one in sensitivities],
+    }
+
+
+def candidate_dict(candidate: Candidate) -> dict[str, Any]:
+    """One route of the front as it was screened."""
+    return {
+        "name": route_name(candidate.chain),
+        "total_time_min": edge_value(candidate.time, "total_time_min", "time"),
+        "total_cost": candidate.cost,
+        "chance_in_tolerance": candidate.chance,
+        "n_cuts": len(candidate.chain),
+    }
+
+
+def remedy_dict(remedy: Remedy) -> dict[str, Any]:
+    """Something that would raise the chance of a route."""
+    return {
+        "name": remedy.name,
+        "sentence": remedy.sentence,
+        "chance_in_tolerance": remedy.chance,
+        "gain": remedy.gain,
+        "time_change_min": edge_value(remedy.time_change, "time_change_min", "time"),
+    }
+
+
+def sensitivity_dict(one: Sensitivity) -> dict[str, Any]:
+    """What hangs on one assumption."""
+    return {
+        "assumption": one.assumption,
+        "words": one.words,
+        "chance_low": one.chance_low,
+        "chance_high": one.chance_high,
+        "total_time_low_min": edge_value(one.time_low, "total_time_low_min", "time"),
+        "total_time_high_min": edge_value(one.time_high, "total_time_high_min", "time"),
+    }
 
 
 def plan_dict(plan: Plan) -> dict[str, Any]:

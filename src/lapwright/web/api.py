@@ -9,29 +9,34 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from ninja import NinjaAPI
+from ninja import NinjaAPI, Query
 from ninja.errors import HttpError, ValidationError
 
 from lapwright import __version__
 from lapwright.app import orders
-from lapwright.app.measure import BondFiles, Circumstances, bond_of_files, routes_of_file, thickness_of_file
+from lapwright.app.measure import BondFiles, Circumstances, bond_of_files, thickness_of_file
 from lapwright.app.measure import BondQuestion as BondTerms
+from lapwright.app.route_files import routes_of_file
+from lapwright.app.route_questions import ask
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
 from lapwright.formats.job_results import order_line_dict, story_dict
 from lapwright.formats.json_line import failure, one_line, success, warning_dict
-from lapwright.formats.plans import order_dict, route_dict
+from lapwright.formats.plans import order_dict, plan_dict, search_dict
 from lapwright.formats.results import bond_dict, jig_dict, notice_dicts, thickness_dict
 from lapwright.process.jig import adjuster_corrections
+from lapwright.reports.drawing.rulers import route_rulers
 from lapwright.web.questions import (
     BondQuestion,
     JigQuestion,
     PieceQuestion,
     RouteQuestion,
     ThicknessQuestion,
+    TunedQuestion,
     as_files,
     si,
     si_or_none,
 )
+from lapwright.web.route_words import ruler_words
 
 USUAL_TTV_LIMIT_UM = 2.0
 
@@ -117,14 +122,35 @@ def route(request: HttpRequest, question: RouteQuestion) -> HttpResponse:  # noq
     """As `lapwright route`."""
     gauge = question.gauge()
     with as_files("toml", order=question.order_toml) as paths:
-        promised, plans = routes_of_file(paths["order"], gauge=gauge, seed=question.seed, draws=question.draws)
+        answer = routes_of_file(paths["order"], question.terms(gauge))
+    plans = answer.searched.plans
     warnings = [
         warning_dict("route.warning", sentence, route=plan.name) for plan in plans[:1] for sentence in plan.warnings
     ]
     if gauge is None:
         sentence = "No gauge was given; planned with one good to 1 µm. Give gauge_limit_um."
         warnings.append(warning_dict("route.gauge_assumed", sentence))
-    return given({"order": order_dict(promised), "seed": question.seed, **route_dict(plans)}, warnings)
+    return given(
+        {
+            "order": order_dict(answer.order),
+            "seed": question.seed,
+            "objective": question.objective,
+            "target_chance_percent": question.target_chance_percent,
+            **search_dict(answer.searched, answer.remedies, answer.sensitivities),
+        },
+        warnings,
+    )
+
+
+@api.get("/orders/{order_id}/route", summary="A route of an order, set by hand")
+def tuned(request: HttpRequest, order_id: str, wish: Query[TunedQuestion]) -> HttpResponse:  # noqa: ARG001
+    """What the sliders of the Route page ask."""
+    asked = ask(order_id, wish.aim())
+    plan = asked.tuned(wish.tuning()).plan
+    answer = {**plan_dict(plan), "holds": plan.chance_in_tolerance >= wish.target_chance_percent / 100.0}
+    if wish.drawing:
+        answer["drawing"] = route_rulers((plan,), words=ruler_words())
+    return given(answer, [warning_dict("route.warning", sentence, route=plan.name) for sentence in plan.warnings])
 
 
 @api.get("/orders", summary="All orders, the earliest due first")

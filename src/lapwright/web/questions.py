@@ -15,11 +15,15 @@ from typing import Annotated, Literal
 from ninja import Schema
 from pydantic import ConfigDict, Field, FiniteFloat
 
+from lapwright.app.route_files import RouteTerms
+from lapwright.app.route_questions import Aim
 from lapwright.errors import BadInput, Fault
 from lapwright.formats.outlines import round_outline
 from lapwright.model.readings import Conditions, Gauge
 from lapwright.model.wafer import Frame, Outline, Rectangle, Wedge
+from lapwright.process.etching import Etch
 from lapwright.process.jig import Adjuster, JigGeometry
+from lapwright.process.tuning import Tuning
 from lapwright.units import find_unit, from_unit
 
 Positive = Annotated[FiniteFloat, Field(gt=0.0)]
@@ -125,11 +129,78 @@ class BondQuestion(PieceQuestion):
 
 
 class RouteQuestion(GaugeQuestion):
-    """An order file, as the text of its TOML."""
+    """An order file, as the text of its TOML, what is aimed at, and the wafer as it is now when it is in mid-job."""
 
     order_toml: str
     seed: int = Field(1, ge=0)
-    draws: int = Field(4000, ge=100, le=100_000, description="Imagined jobs for each route's chance.")
+    draws: int = Field(10_000, ge=100, le=100_000, description="Imagined jobs for each route's chance.")
+    objective: Literal["time", "cost"] = "time"
+    target_chance_percent: float = Field(90.0, ge=50.0, le=99.9)
+    now_um: Positive | None = None
+    now_ttv_um: NotNegative | None = None
+    damage_um: NotNegative = 0.0
+    damage_high_um: NotNegative | None = None
+    last_abrasive: str | None = None
+    etch_um_per_min: Positive | None = None
+    etch_spread_percent: float = Field(15.0, ge=0.0, le=200.0)
+    etch_unevenness_percent: float = Field(5.0, ge=0.0, le=99.0)
+
+    def terms(self, gauge: Gauge | None) -> RouteTerms:
+        """What the routes are asked with."""
+        etch = None
+        if self.etch_um_per_min is not None:
+            etch = Etch(
+                name="own bath",
+                rate=si(self.etch_um_per_min, "µm") / 60.0,
+                rate_deviation=self.etch_spread_percent / 100.0,
+                unevenness=self.etch_unevenness_percent / 100.0,
+            )
+        return RouteTerms(
+            gauge=gauge,
+            seed=self.seed,
+            draws=self.draws,
+            objective=self.objective,
+            target_chance=self.target_chance_percent / 100.0,
+            thickness=si_or_none(self.now_um, "µm"),
+            ttv=si_or_none(self.now_ttv_um, "µm"),
+            damage=si(self.damage_um, "µm"),
+            damage_high=si_or_none(self.damage_high_um, "µm"),
+            abrasive=self.last_abrasive,
+            etch=etch,
+        )
+
+
+class TunedQuestion(Question):
+    """A route set by hand: its tools as ``place~abrasive;place~abrasive``, loads, speeds, margins and the aim."""
+
+    tools: str = Field(min_length=3, max_length=400)
+    load_percent: float = Field(50.0, ge=0.0, le=100.0)
+    speed_percent: float = Field(100.0, ge=50.0, le=150.0)
+    lap_margin: float = Field(1.5, ge=1.0, le=8.0)
+    finish_margin: float = Field(1.5, ge=1.0, le=8.0)
+    target_chance_percent: float = Field(90.0, ge=50.0, le=99.9)
+    objective: Literal["time", "cost"] = "time"
+    wafer: str | None = None
+    drawing: bool = False
+
+    def tuning(self) -> Tuning:
+        """The route as it is set."""
+        pairs = [one.partition("~") for one in self.tools.split(";")]
+        if any(not mark for _, mark, _ in pairs):
+            raise _fault("tools", "Tools are written place~abrasive, with ; between them.")
+        return Tuning(
+            tools=tuple((place, abrasive) for place, _, abrasive in pairs),
+            load_share=self.load_percent / 100.0,
+            speed_share=self.speed_percent / 100.0,
+            lap_multiple=self.lap_margin,
+            finish_multiple=self.finish_margin,
+        )
+
+    def aim(self) -> Aim:
+        """What it is held against."""
+        return Aim(
+            objective=self.objective, target_chance=self.target_chance_percent / 100.0, wafer_id=self.wafer or None
+        )
 
 
 class JigQuestion(Question):

@@ -21,7 +21,7 @@ from lapwright.model.plan import Plan, PresetDatum, Stage
 from lapwright.model.readings import Signature
 from lapwright.model.request import BondRequest, ZeroRequest
 from lapwright.model.verdict import BondVerdict
-from lapwright.records import models, queries
+from lapwright.records import models, queries, rows
 from lapwright.records.coding import to_plain
 from lapwright.records.faults import one_transaction
 from lapwright.records.writer.base import add, change, locked
@@ -139,16 +139,15 @@ def undo_bond(bond_id: int, method: str, signature: Signature) -> RecordedBond:
         return queries.bond(bond_id)
 
 
-def choose_route(order_id: str, plan: Plan, signature: Signature) -> RecordedRoute:
-    """The route an order follows from now on."""
+def choose_route(order_id: str, plan: Plan, signature: Signature, *, for_order: bool = True) -> RecordedRoute:
+    """The route an order follows from now on; or one that is kept for some wafers alone, beside the one chosen."""
     with one_transaction():
         order = locked(models.Order, order_id=order_id)
-        for row in models.Route.objects.filter(order=order, chosen=True):
-            change(row, signature, chosen=False)
-        add(models.Route, signature, order=order, plan=to_plain(plan), chosen=True)
-        chosen = queries.chosen_route(order_id)
-        assert chosen is not None
-        return chosen
+        if for_order:
+            for row in models.Route.objects.filter(order=order, chosen=True):
+                change(row, signature, chosen=False)
+        added = add(models.Route, signature, order=order, plan=to_plain(plan), chosen=for_order)
+        return rows.route(added)
 
 
 def replace_stages(

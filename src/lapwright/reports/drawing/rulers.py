@@ -23,6 +23,7 @@ _HEADING_COLUMNS, _HEADING_LINE = 68, 17.0
 _LOOKS: dict[StageKind, tuple[str, tuple[int, float] | None]] = {
     "lap": ("#b9cde0", (45, 7.0)),
     "polish": ("#e8cf9a", (0, 5.0)),
+    "etch": ("#cfe3c4", (90, 6.0)),
     "measure": ("#ffffff", None),
     "clean": ("#ffffff", None),
 }
@@ -173,7 +174,9 @@ def _percent(plan: Plan, lettering: Lettering) -> str:
 
 
 def _stage_line(number: int, stage: Stage, words: RulerWords, lettering: Lettering) -> str:
-    tools = " / ".join(tool for tool in (stage.abrasive, stage.plate) if tool)
+    tools = " / ".join(
+        tool for tool in (stage.abrasive_name or stage.abrasive, stage.plate_name or stage.plate) if tool
+    )
     parts = [
         f"{number}  {stage.name}",
         f"{figure(stage.removal * 1e6, 1, lettering)} µm",

@@ -1,86 +1,166 @@
-"""Route: how shall we do it? Alternatives side by side, one to choose."""
+"""Route: how shall we do it? Alternatives side by side, one of them changed by hand, one to choose."""
 
 from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
+from pydantic import ValidationError
 
-from lapwright.app import orders, routes
-from lapwright.errors import TABLE, CannotAnswer
+from lapwright.app import orders, route_questions, routes
+from lapwright.app.route_questions import Aim, Asked
+from lapwright.errors import TABLE, CannotAnswer, WrongQuestion
+from lapwright.model.job import RecordedRoute
 from lapwright.model.plan import Plan
+from lapwright.process.planning import Route
+from lapwright.process.tuning import tuning_of
 from lapwright.reports.drawing.rulers import route_rulers
+from lapwright.web.questions import TunedQuestion
+from lapwright.web.route_words import chance_word, label_word, ruler_words, tuning_fields
 from lapwright.web.surroundings import shown, signed
+
+_TUNED = ("tools", "load_percent", "speed_percent", "lap_margin", "finish_margin")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alternative:
     """A route on offer, with the mark by which it is asked for.
 
-    `chosen` is the one the order follows; `moved` when readings have changed its figures since.
+    `chosen` is the one the order follows; `moved` when readings have changed its figures since. `chances` are the
+    limits with their words, the least kept first; `tuning` the fields by which it is set by hand.
     """
 
     plan: Plan
     mark: str
     chosen: bool
     moved: bool
+    holds: bool
+    labels: tuple[str, ...]
+    chances: tuple[tuple[str, float], ...]
+    tuning: dict[str, str]
     warnings: tuple[str, ...]
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def route(request: HttpRequest, order_id: str) -> HttpResponse:
-    """The page; a POST chooses one of the routes it showed."""
+    """The page; a POST chooses one of the routes it showed, or the one set by hand."""
     order = orders.show_order(order_id).order.order
     chosen = routes.chosen_route(order_id)
+    given = request.POST if request.method == "POST" else request.GET
+    aim, wrong = _aim(given)
+    frame: dict[str, Any] = {
+        "here": "route", "order_id": order_id, "order": order, "chosen": chosen, "aim": aim, "wrong": wrong,
+        "target_percent": round(100.0 * aim.target_chance, 1), "under_way": route_questions.wafers_under_way(order_id),
+    }  # fmt: skip
     try:
-        plans = routes.propose_routes(order_id)
+        asked = route_questions.ask(order_id, aim)
+        found = asked.searched
     except CannotAnswer as error:
-        return shown(
-            request, "route.html", here="route", order_id=order_id, order=order, chosen=chosen,
-            impossible=error.sentence, status=TABLE[error.code][1],
-        )  # fmt: skip
+        return shown(request, "route.html", impossible=error.sentence, status=TABLE[error.code][1], **frame)
     refused = ""
     if request.method == "POST":
-        refused = _choose(request, order_id, plans)
+        refused = _choose(request, order_id, asked, aim)
         if not refused:
-            return redirect("traveller", order_id)
-    common = _common_warnings(plans)
-    offered = [
-        Alternative(
-            plan=plan,
-            mark=_mark(plan),
-            chosen=chosen is not None and plan.name == chosen.plan.name,
-            moved=chosen is not None and plan.stages != chosen.plan.stages,
-            warnings=tuple(text for text in plan.warnings if text not in common),
-        )
-        for plan in plans
-    ]
+            return redirect("wafer", order_id, aim.wafer_id) if aim.wafer_id else redirect("traveller", order_id)
+    common = _common_warnings(found.plans)
+    offered = [_alternative(one, asked, chosen, common, aim) for one in found.routes]
     return shown(
-        request, "route.html", here="route", order_id=order_id, order=order, chosen=chosen, alternatives=offered,
-        common=common, rulers=route_rulers(plans), refused=refused, status=409 if refused else 200,
+        request, "route.html", alternatives=offered, common=common, weighed=found.weighed,
+        state=asked.state, stages_done=asked.stages_done, rulers=route_rulers(found.plans, words=ruler_words()),
+        remedies=asked.remedies(), sensitivities=asked.sensitivities(), refused=refused,
+        hand=_by_hand(given, asked, offered, aim), status=409 if refused else 200, **frame,
     )  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _choose(request: HttpRequest, order_id: str, plans: tuple[Plan, ...]) -> str:
+def _aim(given: QueryDict) -> tuple[Aim, str]:
+    """What the page is asked for; the usual aim, and a sentence, where that cannot be."""
+    text = given.get("chance", "").strip().replace(",", ".")
+    wafer = given.get("wafer") or None
+    objective = "cost" if given.get("objective") == "cost" else "time"
+    try:
+        percent = float(text) if text else 90.0
+    except ValueError:
+        percent = float("nan")
+    if not 50.0 <= percent <= 99.9:
+        sentence = _("The chance aimed at was given as “%(text)s”; it must lie between 50 and 99.9 %%. 90 %% is used.")
+        return Aim(objective="cost" if objective == "cost" else "time", wafer_id=wafer), sentence % {"text": text}
+    return Aim(objective="cost" if objective == "cost" else "time", target_chance=percent / 100.0, wafer_id=wafer), ""
+
+
+def _alternative(one: Route, asked: Asked, chosen: RecordedRoute | None, common: list[str], aim: Aim) -> Alternative:
+    plan = one.plan
+    return Alternative(
+        plan=plan,
+        mark=_mark(plan),
+        chosen=chosen is not None and aim.wafer_id is None and plan.name == chosen.plan.name,
+        moved=chosen is not None and plan.stages != chosen.plan.stages,
+        holds=plan.chance_in_tolerance >= aim.target_chance,
+        labels=tuple(label_word(label) for label in plan.labels),
+        chances=tuple(
+            (chance_word(limit.limit), limit.chance) for limit in sorted(plan.chances, key=lambda one: one.chance)
+        ),
+        tuning=tuning_fields(tuning_of(asked.searched.setting.order, asked.library, one.candidate)),
+        warnings=tuple(text for text in plan.warnings if text not in common),
+    )
+
+
+def _by_hand(given: QueryDict, asked: Asked, offered: list[Alternative], aim: Aim) -> dict[str, Any]:
+    """The route set by hand: as the form says, else as the first on offer; with what speaks against it."""
+    fields = {name: str(given[name]) for name in _TUNED if given.get(name)}
+    start = next((one.tuning for one in offered if one.tuning["tools"] == fields.get("tools")), offered[0].tuning)
+    wanted = {**start, **fields}
+    try:
+        plan = asked.tuned(TunedQuestion.model_validate(wanted).tuning()).plan
+    except (CannotAnswer, WrongQuestion) as error:
+        return {"fields": wanted, "refused": error.sentence}
+    except ValidationError as error:
+        places = ", ".join(str(one["loc"][0]) for one in error.errors())
+        return {"fields": start, "refused": _("Not understood: %(places)s.") % {"places": places}}
+    return {
+        "fields": wanted,
+        "plan": plan,
+        "holds": plan.chance_in_tolerance >= aim.target_chance,
+        "chances": [(chance_word(one.limit), one.limit, one.chance) for one in plan.chances],
+        "ruler": route_rulers((plan,), words=ruler_words()),
+        "is_open": bool(fields),
+    }
+
+
+def _choose(request: HttpRequest, order_id: str, asked: Asked, aim: Aim) -> str:
     """Record the choice; a sentence when what was chosen is no longer on offer."""
     wanted = request.POST.get("route", "")
-    plan = next((one for one in plans if _mark(one) == wanted), None)
-    if plan is None:
-        return _(
-            "The routes have changed since the page was made, because something was recorded meanwhile. "
-            "Nothing was chosen. Look at them as they are now and choose again."
-        )
+    if wanted == "by hand":
+        try:
+            wish = TunedQuestion.model_validate({name: request.POST.get(name, "") for name in _TUNED})
+            plan = asked.tuned(wish.tuning()).plan
+        except (CannotAnswer, WrongQuestion) as error:
+            return error.sentence
+        except ValidationError:
+            return _("The route set by hand was not understood. Nothing was chosen.")
+    else:
+        found = next((one for one in asked.searched.plans if _mark(one) == wanted), None)
+        if found is None:
+            return _(
+                "The routes have changed since the page was made, because something was recorded meanwhile. "
+                "Nothing was chosen. Look at them as they are now and choose again."
+            )
+        plan = found
     reason = request.POST.get("reason", "").strip() or _("chosen on the Route page")
-    routes.choose_route(order_id, plan, **signed(request, reason))
-    messages.success(request, _("Route “%(name)s” is chosen.") % {"name": plan.name})
+    if aim.wafer_id:
+        route_questions.replan_wafer(aim.wafer_id, plan, **signed(request, reason))
+        messages.success(request, _("The rest of wafer %(wafer)s is planned anew.") % {"wafer": aim.wafer_id})
+    else:
+        routes.choose_route(order_id, plan, **signed(request, reason))
+        messages.success(request, _("Route “%(name)s” is chosen.") % {"name": plan.name})
     return ""
 
 

@@ -1,0 +1,197 @@
+"""Use cases: what a route of an order is asked for, from the records: aim, a wafer in mid-job, a route set by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+from lapwright.app import routes, wafer_maps
+from lapwright.errors import Conflict, NotFound
+from lapwright.model.job import RecordedStage
+from lapwright.model.order import Order
+from lapwright.model.plan import Plan
+from lapwright.model.readings import Signature
+from lapwright.model.story import WaferAtWork
+
+if TYPE_CHECKING:
+    from lapwright.library import Library
+    from lapwright.process.ledger import Depth
+    from lapwright.process.planning import Question, Route, Searched
+    from lapwright.process.replanning import JobState
+    from lapwright.process.route_limits import Remedy, Sensitivity
+    from lapwright.process.tuning import Tuning
+
+SEED = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What routes are searched for: the shortest or cheapest, the chance to be held, and for which wafer in mid-job."""
+
+    objective: Literal["time", "cost"] = "time"
+    target_chance: float = 0.90
+    wafer_id: str | None = None
+
+
+USUAL_AIM = Aim()
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question about an order's routes with all that the records say to it; answers are computed when asked for."""
+
+    order: Order
+    library: Library
+    question: Question
+    state: JobState | None
+    stages_done: tuple[str, ...] = field(default=())
+
+    @cached_property
+    def searched(self) -> Searched:
+        """The routes, best first. Raises `ImpossibleOrder`."""
+        import numpy as np
+
+        from lapwright.process.planning import search_routes
+        from lapwright.process.replanning import replanned
+
+        generator = np.random.default_rng(SEED)
+        if self.state is not None:
+            return replanned(self.order, self.library, self.question, self.state, generator=generator)
+        return search_routes(self.order, self.library, self.question, generator=generator)
+
+    def tuned(self, tuning: Tuning) -> Route:
+        """A route set by hand, drawn with the luck of the search. Raises `BadInput` and `ImpossibleOrder`."""
+        import numpy as np
+
+        from lapwright.process.replanning import replanning_question
+        from lapwright.process.tuning import tuned_route
+
+        order, question = self.order, self.question
+        if self.state is not None:
+            order = replace(order, start_thickness=self.state.thickness, start_ttv=self.state.ttv)
+            question = replanning_question(self.library, question, self.state)
+        seed = int(np.random.default_rng(SEED).integers(2**62))
+        return tuned_route(order, self.library, question, tuning, seed=seed)
+
+    def remedies(self) -> tuple[Remedy, ...]:
+        """What would raise the chance of the best route."""
+        from lapwright.process.route_limits import remedies
+
+        found = self.searched
+        return remedies(found.routes[0], found.setting, self.question, seed=found.seed)
+
+    def sensitivities(self) -> tuple[Sensitivity, ...]:
+        """How much of the best route hangs on each assumption."""
+        from lapwright.process.route_limits import sensitivities
+
+        found = self.searched
+        return sensitivities(found.routes[0], found.setting, self.question, seed=found.seed)
+
+
+def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
+    """The question of an order's routes: the wafers as read, stations, gauge and own runs as recorded.
+
+    Raises `NotFound` for an unknown order or a wafer of another one, `Conflict` for a wafer that was never read.
+    """
+    from lapwright.app import learning
+    from lapwright.library import load
+    from lapwright.process.planning import Question
+    from lapwright.process.route_finish import finish_risks
+    from lapwright.process.route_rates import learned_rates
+    from lapwright.process.search import Goal
+    from lapwright.process.workplaces import ASSUMED_GAUGE
+    from lapwright.records import queries, story_queries
+
+    library = load()
+    order = routes.as_read(queries.order(order_id).order)
+    question = Question(
+        workplaces=routes.workplaces(),
+        gauge=routes.gauge_of(order_id) or ASSUMED_GAUGE,
+        goal=Goal(objective=aim.objective, target_chance=aim.target_chance),
+        rates=learned_rates(learning.rate_model(library)),
+        risks=finish_risks(order, library),
+    )
+    if aim.wafer_id is None:
+        return Asked(order=order, library=library, question=question, state=None)
+    wafer = story_queries.wafer_at_work(aim.wafer_id)
+    if wafer.wafer.order_id != order_id:
+        raise NotFound(f"Order {order_id!r} has no wafer {aim.wafer_id!r}.")
+    done = _done(wafer)
+    return Asked(
+        order=order,
+        library=library,
+        question=question,
+        state=_state(wafer, order, library),
+        stages_done=tuple(one.stage.name for one in done),
+    )
+
+
+def replan_wafer(wafer_id: str, plan: Plan, *, by: str, reason: str, at: datetime) -> tuple[RecordedStage, ...]:
+    """Put the stages of a plan in place of those of a wafer that have not begun; the order's route stays as chosen.
+
+    Raises `Conflict` while a stage of the wafer is running, or when the wafer has no stages yet.
+    """
+    from lapwright.records import story_queries, writer
+
+    with writer.transaction():
+        wafer = story_queries.wafer_at_work(wafer_id)
+        if not wafer.stages:
+            raise Conflict(f"Wafer {wafer_id!r} has no stages yet. Choose a route for its order; it holds for it too.")
+        if any(stage.state == "running" for stage in wafer.stages):
+            raise Conflict(f"A stage of wafer {wafer_id!r} is running. End it and measure, then plan again.")
+        signature = Signature(by=by, at=at, reason=reason)
+        route = writer.choose_route(wafer.wafer.order_id, plan, signature, for_order=False)
+        begun = [stage.number for stage in wafer.stages if stage.state != "waiting"]
+        numbered = list(enumerate(routes.between(plan.stages), start=max(begun, default=0) + 1))
+        return writer.replace_stages(wafer_id, route.route_id, numbered, signature)
+
+
+def wafers_under_way(order_id: str) -> tuple[str, ...]:
+    """Wafers of an order of which at least one stage is done, so that they can be planned again."""
+    from lapwright.records import queries
+
+    return tuple(
+        wafer.wafer.wafer_id
+        for wafer in queries.wafers(order_id)
+        if any(stage.state == "done" and stage.stage.removal > 0.0 for stage in queries.stages(wafer.wafer.wafer_id))
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _done(wafer: WaferAtWork) -> list[RecordedStage]:
+    return [one for one in wafer.stages if one.state == "done" and one.stage.removal > 0.0]
+
+
+def _state(wafer: WaferAtWork, order: Order, library: Library) -> JobState:
+    """Thickness and TTV as last measured, less what was taken since; damage and grain of the last stage done."""
+    from lapwright.process.ledger import Depth
+    from lapwright.process.replanning import JobState
+
+    now = wafer_maps.wafer_now(wafer)
+    done = _done(wafer)
+    last = done[-1].stage if done else None
+    grains = [
+        library.abrasive(one.stage.abrasive).grain for one in done if one.stage.abrasive and one.stage.kind == "lap"
+    ]
+    damage = Depth(median=order.start_damage) if last is None else _depth(last.damage_left, last.damage_left_high)
+    return JobState(
+        thickness=now.thickness - now.removed_since,
+        ttv=now.result.ttv,
+        damage=damage,
+        grain=min(grains, default=None),
+    )
+
+
+def _depth(median: float, high: float) -> Depth:
+    """The lognormal of which both are known; where half of all pieces are clear already, one with that deep end."""
+    from lapwright.process.ledger import Depth
+
+    if high <= 0.0:
+        return Depth(median=median)
+    middle = max(median, high / 8.0)
+    return Depth(median=middle, log_deviation=math.log(max(high, middle) / middle) / 1.959963984540054)
