@@ -319,3 +319,22 @@ def test_uncertainty_loads_nothing_heavy():
     """No Django, no scipy."""
     code = f"import sys; from lapwright.cli.main import exit_status; exit_status(['uncertainty', {str(DATA / 'jcgm100_h1.toml')!r}, '--trials', '10000', '--json']); sys.exit(bool({{'django', 'scipy', 'typst', 'ortools'}} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, check=False).returncode == 0
+
+
+def test_capability_of_six_wafers_says_how_little_that_is(ask, tmp_path):
+    """Cpk 1.77 of six: 1.77 ± 1.96 √(1/(9·6) + 1.77²/(2·5)) is 0.6 to 2.9 (usual large-sample form, from memory)."""
+    (tmp_path / "six.csv").write_text("t_um\n99.4\n100.3\n100.1\n100.2\n100.4\n100.2\n", encoding="utf-8")
+    _, answer = ask("capability", "process", tmp_path / "six.csv", "--value", "t_um", "--lower", 98, "--upper", 102)
+    result = answer["result"]
+    assert result["cpk_interval"] == pytest.approx([0.641, 2.899], abs=0.06)
+    assert result["sentence"].startswith("Cpk 1.8 (0.7 to 2.9, 95 %), 6 values. It may as well lie below 1")
+
+
+def test_equal_values_give_no_limits_in_silence(ask, tmp_path):
+    """A note beside the chart, a sentence that helps for the capability."""
+    (tmp_path / "same.csv").write_text("t\n" + "1\n" * 6, encoding="utf-8")
+    _, answer = ask("chart", tmp_path / "same.csv", "--value", "t")
+    assert any("alike" in note for note in answer["result"]["notes"])
+    status, answer = ask("capability", "process", tmp_path / "same.csv", "--value", "t", "--lower", 0, "--upper", 2)
+    assert status == 2
+    assert "too coarse a gauge" in answer["error"]

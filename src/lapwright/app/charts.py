@@ -117,6 +117,8 @@ def _settled(value: Array, question: ChartQuestion) -> tuple[float, float, Chart
     notes = [f"The {' and the '.join(missing)} come from the values charted ({found.method})."]
     if not found.is_settled:
         notes.append("More than a tenth of the points had to be set aside: the process is not settled.")
+    if question.sigma is None and not found.sigma > 0.0:
+        notes.append("All values are alike: there is no scatter to take limits from. Give --sigma, or finer values.")
     centre = found.centre if question.target is None else question.target
     return centre, found.sigma if question.sigma is None else question.sigma, found, tuple(notes)
 

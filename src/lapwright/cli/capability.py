@@ -297,7 +297,11 @@ def _show_fields(result: Mapping[str, Any]) -> None:
     """One line for each field; lists of notes below."""
     from lapwright.cli.tables import print_line, print_table
 
-    rows = [(name.replace("_", " "), _text(value)) for name, value in result.items() if name != "notes"]
+    if "sentence" in result:
+        print_line(result["sentence"])
+    rows = [
+        (name.replace("_", " "), _text(value)) for name, value in result.items() if name not in ("notes", "sentence")
+    ]
     print_table(("", ""), rows)
     for note in result.get("notes", ()):
         print_line(note)

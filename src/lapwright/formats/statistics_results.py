@@ -136,6 +136,7 @@ def capability_dict(study: CapabilityStudy) -> dict[str, Any]:
     shape = study.normality
     factor = two_sided_tolerance_factor(study.count, share=0.95, probability=0.95)
     return {
+        "sentence": capability_sentence(study),
         "count": study.count,
         "mean": study.mean,
         "sigma": study.sigma,
@@ -153,6 +154,17 @@ def capability_dict(study: CapabilityStudy) -> dict[str, Any]:
         "share_between_ends": share_between_ends(study.count),
         "notes": list(study.notes),
     }  # fmt: skip
+
+
+def capability_sentence(study: CapabilityStudy) -> str:
+    """The index with its interval and how many values it rests on, in one sentence."""
+    low, high = study.cpk_interval
+    told = (
+        f"Cpk {study.indices.cpk:.1f} ({low:.1f} to {high:.1f}, {100.0 * study.probability:g} %), {study.count} values."
+    )
+    if study.indices.cpk >= 1.0 > low:
+        return f"{told} It may as well lie below 1; more values would tell."
+    return told
 
 
 def bias_dict(study: BiasStudy) -> dict[str, Any]:

@@ -100,7 +100,9 @@ def capability_indices(
     """
     _need_limits(lower, upper)
     if not sigma > 0.0:
-        raise OutOfValidRange("sigma", sigma, "more than zero")
+        raise OutOfValidRange(
+            "sigma", sigma, "more than zero", "Take values that scatter; equal ones come from too coarse a gauge."
+        )
     above = None if upper is None else (upper - mean) / (3.0 * sigma)
     below = None if lower is None else (mean - lower) / (3.0 * sigma)
     both = None if lower is None or upper is None else (upper - lower) / (6.0 * sigma)
