@@ -5,7 +5,7 @@ from __future__ import annotations
 from lapwright.errors import CannotAnswer
 from lapwright.library import Abrasive, Origin
 from lapwright.process.candidates import RateBelief, RateSource
-from lapwright.process.learning import RateModel, RunConditions, predict_rate
+from lapwright.process.learning import RateModel, RunConditions, predict_rate, where_last_run
 from lapwright.process.removal import CoefficientPrior, prior_coefficient
 
 _OWN_RUNS = Origin(source="own runs", trust="own", file="", row=0)
@@ -38,7 +38,7 @@ def learned_rates(model: RateModel) -> RateSource:
         conditions = RunConditions(
             material=material, abrasive=abrasive.abrasive_id, plate=plate, pressure=pressure, speed=speed
         )
-        found = predict_rate(model, conditions)
+        found = predict_rate(model, where_last_run(model, conditions))
         try:
             row = prior_coefficient(model.library, material, abrasive=abrasive, plate=plate)
             origin = row.origin

@@ -1,6 +1,7 @@
 """The bank of filters against batch formulas of normal beliefs."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,6 +16,8 @@ from lapwright.process.learning_filter import (
     usual_spreads,
     widened,
 )
+from lapwright.testing.digits import digits_agreeing
+from lapwright.testing.tables import numbers, published_table
 
 
 def history(seed=3, runs=25, effects=4):
@@ -110,3 +113,20 @@ def test_the_usual_spreads_centre_on_what_is_said_of_runs():
     spreads = usual_spreads()
     assert pytest.approx(math.sqrt(spreads.weight @ spreads.scatter**2), abs=0.005) == 0.15
     assert isinstance(one_filter(np.ones(1)), Belief)
+
+
+def test_certified_line_through_the_filter():
+    """NIST StRD Norris, B0 -0.262323073774029, B1 1.00211681802045: seven digits through a belief that is nearly none.
+
+    The intercept is small beside the values, so that a prior variance of 1e9 costs it some digits; slope seven.
+    """
+    table = published_table(Path(__file__).parents[2] / "published" / "data" / "nist_strd_norris.csv")
+    x, y = numbers(table["x"]), numbers(table["y"])
+    belief = first_belief(np.zeros(2), np.full((1, 2), 1e9), np.ones(1))
+    for place, value in zip(x, y, strict=True):
+        loadings = np.array([1.0, place / 1000.0])
+        belief = updated(belief, np.arange(2), loadings, value=float(value), noise_variance=np.full(1, 0.7828))
+    assert digits_agreeing(belief.mean[0, 1] / 1000.0, 1.00211681802045) >= 7
+    assert digits_agreeing(belief.mean[0, 0], -0.262323073774029) >= 4
+    deviations = np.sqrt(np.diag(belief.covariance[0]))
+    assert deviations == pytest.approx([0.232818234301152, 0.429796848199937], rel=1e-3)
