@@ -50,6 +50,7 @@ urlpatterns = [
     path(f"{_ORDER}/readings", readings.overview, name="readings"),
     path(_SET, readings.one_set, name="set"),
     path(f"{_SET}/take", readings.take, name="take"),
+    path(f"{_SET}/many", readings.take_many, name="take_many"),
     path(f"{_SET}/close", readings.close, name="close_set"),
     path(f"{_SET}/void", readings.void, name="void_set"),
     path(_WAFER, traveller.wafer, name="wafer"),

@@ -12,11 +12,10 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import orders, readings, shelf
-from lapwright.errors import LapwrightError, NotFound
+from lapwright.app import orders, pasted_readings, readings
+from lapwright.errors import Conflict, FileFormatError, LapwrightError, NotFound
 from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, SetProgress
 from lapwright.model.story import OrderStory
-from lapwright.model.wafer import Outline, Round
 from lapwright.web.budget_views import budget_tables
 from lapwright.web.figures import set_figures
 from lapwright.web.set_form import SetForm
@@ -26,6 +25,7 @@ from lapwright.web.words import MOMENTS, NEXT_MOMENT
 
 #: Header by which the page's script asks for the changing parts alone, and by which the answer says that it is them.
 PART = "X-Part"
+MOST_TEXT = 500_000  # bytes of a file of readings of one set
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +37,16 @@ class Said:
     again: str = ""
     questioned: str = ""
     status: int = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pasted:
+    """Readings sent together that were not recorded: the text, what is wrong with it, or what is doubtful in it."""
+
+    text: str
+    asked_about: str = ""
+    faults: tuple[str, ...] = ()
+    doubtful: tuple[pasted_readings.DoubtfulRow, ...] = ()
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -70,7 +80,7 @@ def one_set(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     """One set: the next reading while it is open, its result once it is closed."""
     recorded = _set_of(order_id, set_id)
     correct = _reading_named(recorded, request.GET.get("correct"))
-    return _page(request, order_id, recorded, Said(), correct)
+    return _page(request, order_id, recorded, Said(), correct, again=_site_named(recorded, request.GET.get("site")))
 
 
 @require_POST
@@ -78,13 +88,36 @@ def take(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     """Take one value: recorded, questioned, or refused with a sentence and nothing lost."""
     recorded = _set_of(order_id, set_id)
     correct = _reading_named(recorded, request.POST.get("correct"))
+    again = _site_named(recorded, request.POST.get("site"))
     text = request.POST.get("value", "").strip()
     said = _offer(request, recorded, text, correct)
     if said.kind == "":
+        again = None
         if PART not in request.headers:
             return redirect("set", order_id, set_id)
         correct = None
-    return _page(request, order_id, readings.show_set(set_id), said, correct)
+    return _page(request, order_id, readings.show_set(set_id), said, correct, again=again)
+
+
+@require_POST
+def take_many(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
+    """Take readings that come together: pasted cells or a file. All are recorded, or none and the page says why."""
+    recorded = _set_of(order_id, set_id)
+    try:
+        text = _text_sent(request)
+        confirmed = bool(text) and text == request.POST.get("asked_about", "")
+        why = signed(request, "pasted on the Readings page")
+        if request.POST.get("seen") != str(len(recorded.readings)):
+            raise Conflict(_("This set has moved on since the page was made, so nothing was recorded. Send it again."))
+        answer = pasted_readings.record_pasted(set_id, text, confirmed=confirmed, **why)
+    except LapwrightError as error:
+        faults = [fault.sentence for fault in error.faults] or [error.sentence]
+        pasted = Pasted(text=request.POST.get("text", ""), faults=tuple(faults))
+        return _page(request, order_id, recorded, Said(status=422), None, pasted=pasted)
+    if answer.doubtful:
+        pasted = Pasted(text=text, asked_about=text, doubtful=answer.doubtful)
+        return _page(request, order_id, recorded, Said(), None, pasted=pasted)
+    return redirect("set", order_id, set_id)
 
 
 @require_POST
@@ -142,17 +175,41 @@ def _answer(
     expected = readings.set_progress(recorded).expected
     if expected == "zero_before":
         return readings.record_zero(recorded.set_id, text, when="before", **why)
-    if expected == "zero_after":
+    if expected == "zero_after" and not request.POST.get("site"):
         return readings.record_zero(recorded.set_id, text, when="after", **why)
-    return readings.record_reading(recorded.set_id, text, confirmed=confirmed, **why)
+    site = _site_named(recorded, request.POST.get("site"))
+    return readings.record_reading(recorded.set_id, text, site=site, confirmed=confirmed, **why)
+
+
+def _text_sent(request: HttpRequest) -> str:
+    """The text of the file that was sent, else what was pasted."""
+    sent = request.FILES.get("file")
+    if sent is None:
+        return request.POST.get("text", "").replace("\r\n", "\n")
+    if sent.size is None or sent.size > MOST_TEXT:
+        sentence = _("The file is larger than %(n)d kB; readings of one set are far less. Choose the right file.")
+        raise FileFormatError(sentence % {"n": MOST_TEXT // 1000})
+    try:
+        text = sent.read().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        sentence = _("The file is no plain text. Save the column as text or CSV and send that, or paste the cells.")
+        raise FileFormatError(sentence) from error
+    return text.replace("\r\n", "\n")
 
 
 def _page(
-    request: HttpRequest, order_id: str, recorded: RecordedSet, said: Said, correct: RecordedReading | None
+    request: HttpRequest,
+    order_id: str,
+    recorded: RecordedSet,
+    said: Said,
+    correct: RecordedReading | None,
+    *,
+    pasted: Pasted | None = None,
+    again: str | None = None,
 ) -> HttpResponse:
     progress = readings.set_progress(recorded)
-    lit = correct.reading.site if correct else progress.site
-    outline = _outline(order_id, recorded)
+    lit = correct.reading.site if correct else again or progress.site
+    outline = recorded.surroundings.outline
     valid = valid_readings(recorded)
     figures = set_figures(recorded, outline, drawn=recorded.state != "open")
     content: dict[str, Any] = {
@@ -160,15 +217,17 @@ def _page(
         "set": recorded,
         "moment": MOMENTS[recorded.moment],
         "progress": progress,
-        "asked": _asked(progress, correct),
+        "asked": _asked(progress, correct, again),
         "correct": correct,
+        "again": again or "",
+        "pasted": pasted,
         "last": valid[-1] if valid else None,
         "said": said,
         "drawing": sheet_drawing(recorded, outline, lit=lit or None, doubtful=bool(said.questioned)),
         "figures": figures,
         "budgets": budget_tables(figures.result) if figures.result and recorded.state != "open" else [],
         "seen": len(recorded.readings),
-        "takes": correct is not None or progress.expected in ("zero_before", "site", "zero_after"),
+        "takes": correct is not None or again is not None or progress.expected in ("zero_before", "site", "zero_after"),
         "next_address": _next_address(order_id, recorded),
     }
     if PART in request.headers:
@@ -178,7 +237,9 @@ def _page(
     return shown(request, "set.html", here="readings", status=said.status, **content)
 
 
-def _asked(progress: SetProgress, correct: RecordedReading | None) -> str:
+def _asked(progress: SetProgress, correct: RecordedReading | None, again: str | None) -> str:
+    if again is not None and correct is None:
+        return _("Once more: site %(site)s") % {"site": again}
     if correct is not None:
         place = _("site %(site)s") % {"site": correct.reading.site} if correct.kind == "site" else _("the zero")
         return _("Again: %(place)s, instead of %(text)s") % {"place": place, "text": correct.reading.text}
@@ -206,6 +267,11 @@ def _set_of(order_id: str, set_id: int) -> RecordedSet:
     return recorded
 
 
+def _site_named(recorded: RecordedSet, text: str | None) -> str | None:
+    """The site that is to be read once more, besides what the set asks for."""
+    return text if text and recorded.state == "open" and text in recorded.pattern.labels else None
+
+
 def _reading_named(recorded: RecordedSet, text: str | None) -> RecordedReading | None:
     if not text or recorded.state != "open":
         return None
@@ -216,12 +282,6 @@ def _reading_named(recorded: RecordedSet, text: str | None) -> RecordedReading |
         if str(one.reading.reading_id) == text:
             return one
     raise NotFound(f"Reading {text} is not in this set, or was corrected already. Correct the one that stands now.")
-
-
-def _outline(order_id: str, recorded: RecordedSet) -> Outline:
-    if recorded.subject == "carrier":
-        return Round(diameter=shelf.show_carrier(recorded.piece).carrier.diameter)
-    return orders.show_order(order_id).order.order.outline
 
 
 def _likely(story: OrderStory, wafer_id: str | None) -> dict[str, object]:

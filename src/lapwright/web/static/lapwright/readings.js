@@ -28,6 +28,7 @@ function place(html) {
   form.elements.questioned.value = state.questioned;
   form.elements.seen.value = state.seen;
   form.elements.correct.value = state.correct;
+  form.elements.site.value = state.site;
   return state;
 }
 
