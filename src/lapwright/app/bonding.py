@@ -49,7 +49,7 @@ def judge_bond(bond_id: int, *, by: str, reason: str, at: datetime) -> RecordedB
         bond = queries.bond(bond_id)
         sets = _sets_of(bond)
         result = _line(bond, sets)
-        verdict = bond_verdict(result, ttv_limit=_ttv_limit(bond.wafer_id))
+        verdict = bond_verdict(result, ttv_limit=ttv_limit(bond.wafer_id))
         turned = " ".join(sentence for _, sentence in _turn_notices(bond, sets, result))
         if turned:
             verdict = replace(verdict, reason=f"{turned} As read: {verdict.reason}")
@@ -136,6 +136,23 @@ def record_debond(bond_id: int, method: str, *, by: str, reason: str, at: dateti
         for zero in queries.zeros(bond.wafer_id):
             writer.void_zero(zero.zero_id, "the wafer was taken off its carrier", signature)
         return writer.undo_bond(bond_id, method, signature)
+
+
+def ttv_limit(wafer_id: str) -> float:
+    """The TTV the finished wafer must keep; the width of the thickness tolerance when no TTV is agreed."""
+    from lapwright.records import queries
+
+    order = queries.order(queries.wafer(wafer_id).order_id).order
+    ttv = order.limit("ttv")
+    if ttv is not None and ttv.upper is not None:
+        return ttv.upper
+    thickness = order.limit("thickness")
+    if thickness is not None and thickness.upper is not None and thickness.lower is not None:
+        return thickness.upper - thickness.lower
+    raise Conflict(
+        f"Order {order.order_id!r} limits neither TTV nor thickness on both sides, so a bond cannot be judged."
+        " Agree a limit with the customer and amend the order."
+    )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -238,20 +255,3 @@ def _width(outline: Outline) -> float:
     from lapwright.metrology.outlines import furthest_reach
 
     return 2.0 * furthest_reach(outline)
-
-
-def _ttv_limit(wafer_id: str) -> float:
-    """The TTV the finished wafer must keep; the width of the thickness tolerance when no TTV is agreed."""
-    from lapwright.records import queries
-
-    order = queries.order(queries.wafer(wafer_id).order_id).order
-    ttv = order.limit("ttv")
-    if ttv is not None and ttv.upper is not None:
-        return ttv.upper
-    thickness = order.limit("thickness")
-    if thickness is not None and thickness.upper is not None and thickness.lower is not None:
-        return thickness.upper - thickness.lower
-    raise Conflict(
-        f"Order {order.order_id!r} limits neither TTV nor thickness on both sides, so a bond cannot be judged."
-        " Agree a limit with the customer and amend the order."
-    )

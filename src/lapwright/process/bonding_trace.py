@@ -68,6 +68,7 @@ class TraceVerdict:
     fastest_heating: float
     fastest_cooling: float
     rate_limit: float
+    melts: float | None
     too_fast: tuple[FastStretch, ...]
     warnings: tuple[tuple[str, str], ...]
 
@@ -125,6 +126,7 @@ def judged_trace(
         fastest_heating=max(0.0, float(rates.max())),
         fastest_cooling=min(0.0, float(rates.min())),
         rate_limit=rate_limit,
+        melts=melts,
         too_fast=fast,
         warnings=(*_offset_words(offset), *_fast_words(fast, rate_limit), *_melt_words(melted, melts, least_melted)),
     )

@@ -8,6 +8,7 @@ from lapwright.web import faults
 from lapwright.web.api import api
 from lapwright.web.pages import (
     accounts,
+    bench,
     deeds,
     documents,
     drift,
@@ -54,6 +55,9 @@ urlpatterns = [
     path(f"{_SET}/close", readings.close, name="close_set"),
     path(f"{_SET}/void", readings.void, name="void_set"),
     path(_WAFER, traveller.wafer, name="wafer"),
+    path(f"{_WAFER}/bond", bench.bond_line, name="bond_line"),
+    path(f"{_WAFER}/tilt", bench.tilt, name="tilt"),
+    path(f"{_WAFER}/damage", bench.damage, name="damage"),
     path(f"{_WAFER}/do/<slug:name>", deeds.do, name="do"),
     path(f"{_ORDER}/documents/<int:document_id>", documents.document, name="document"),
     path("stations", stations.stations, name="stations"),

@@ -1,0 +1,349 @@
+"""Use cases beside one wafer at the bench: what its bond is worth, which way its jig turns, what damage is left.
+
+Everything is computed anew from the records; nothing is recorded here but the direction of a jig's screws.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, TypeVar
+
+from lapwright.app import bonding
+from lapwright.app.bond_models import (
+    StackAnswer,
+    cautions_of,
+    cut_named,
+    programme_of,
+    setting_temperature,
+    stack_of,
+    ways_off,
+)
+from lapwright.errors import LapwrightError, NotFound
+from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
+from lapwright.model.story import OrderStory, WaferStory
+
+if TYPE_CHECKING:
+    from lapwright.library import Finish
+    from lapwright.metrology.bond_line import BondResult
+    from lapwright.model.shelf import RecordedJig
+    from lapwright.model.verdict import BondVerdict
+    from lapwright.process.bonding_programme import BondProgramme
+    from lapwright.process.ledger import ClearTime, Depth, LedgerLine
+    from lapwright.process.strength_debond import DebondChoice
+
+Answer = TypeVar("Answer")
+
+USUAL_FILM = 5e-6
+_NORMAL_95 = 1.959963984540054
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BondOutlook:
+    """A bond with what it will cost: its numbers, the chance of scrap going on, cooling bow, how it comes off. SI.
+
+    What cannot be told is None; `missing` says why, in sentences.
+    """
+
+    bond: RecordedBond
+    result: BondResult | None
+    ttv_limit: float | None
+    chance_of_scrap: float | None
+    wafer_value: float | None
+    stack: StackAnswer | None
+    programme: BondProgramme | None
+    ways: tuple[DebondChoice, ...]
+    cautions: tuple[str, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def expected_loss(self) -> float | None:
+        """What going on costs on average, in the money of the order."""
+        if self.chance_of_scrap is None or self.wafer_value is None:
+            return None
+        return self.chance_of_scrap * self.wafer_value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerStep:
+    """One stage in the damage ledger: the recorded stage, and what the ledger says after it; planned ones included."""
+
+    stage: RecordedStage
+    removed: float
+    line: LedgerLine
+    is_done: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DamageView:
+    """The damage of one wafer through its stages, and the polish that clears it. SI.
+
+    `polish` is the first of the polishes at the end, `clear` the time they need together, `ran` how long they ran so
+    far, `is_over` whether all are done, `shortfall` what is missing yet.
+    """
+
+    steps: tuple[LedgerStep, ...]
+    now: LedgerStep | None
+    polish: RecordedStage | None
+    clear: ClearTime | None
+    ran: float | None
+    is_over: bool
+    shortfall: float | None
+    missing: tuple[str, ...]
+
+
+def wafer_story(order_id: str, wafer_id: str) -> tuple[OrderStory, WaferStory]:
+    """An order and one of its wafers. Raises `NotFound` when it has none of that name."""
+    from lapwright.app import orders
+
+    story = orders.show_order(order_id)
+    found = next((one for one in story.wafers if one.wafer.wafer.wafer_id == wafer_id), None)
+    if found is None:
+        known = ", ".join(one.wafer.wafer.wafer_id for one in story.wafers)
+        raise NotFound(f"Order {order_id} has no wafer {wafer_id}; it has {known}. Open one of those.")
+    return story, found
+
+
+def bond_outlook(story: WaferStory, order: OrderStory, *, film: float = USUAL_FILM) -> BondOutlook | None:
+    """What the wafer's latest bond is worth; None when it was never bonded."""
+    if not story.bonds:
+        return None
+    bond = story.bonds[-1]
+    missing: list[str] = []
+    result, limit, chance = None, None, None
+    if bond.numbers is None:
+        missing.append("The bond has not been judged: read the stack and judge it first.")
+    else:
+        try:
+            result = bonding.bond_result(bond.bond_id)
+            limit = bonding.ttv_limit(story.wafer.wafer.wafer_id)
+            chance = _chance(result, limit)
+        except LapwrightError as error:
+            missing.append(error.sentence)
+    mean = bond.numbers.mean if bond.numbers is not None else film
+    wafer = story.wafer.wafer
+    promised = order.order.order
+    stack = _tried(missing, lambda: _stack(story, order, bond, mean))
+    programme = _tried(missing, lambda: _programme(wafer.material, _width(story), bond, film))
+    finish = _last_finish(story.stages)
+    ways = _tried(
+        missing,
+        lambda: ways_off(
+            material=wafer.material,
+            finish=finish,
+            thickness=promised.target_thickness,
+            diameter=_width(story),
+            adhesive=bond.adhesive,
+            bond=max(mean, 1e-6),
+        ),
+    )
+    cautions = _tried([], lambda: cautions_of(wafer.material, "bond", bond.adhesive))
+    return BondOutlook(
+        bond=bond,
+        result=result,
+        ttv_limit=limit,
+        chance_of_scrap=chance,
+        wafer_value=promised.value_per_wafer,
+        stack=stack,
+        programme=programme,
+        ways=ways or (),
+        cautions=cautions or (),
+        missing=tuple(dict.fromkeys(missing)),
+    )
+
+
+def known_carrier(carrier_id: str, material: str) -> str:
+    """Material of a carrier as the library names it; the wafer's own where the library does not know the carrier's."""
+    from lapwright.app import shelf
+    from lapwright.library import load
+
+    try:
+        return load().material(shelf.show_carrier(carrier_id).carrier.material).material_id
+    except NotFound:
+        return material
+
+
+def priced(outlook: BondOutlook, rebond_cost: float) -> BondVerdict | None:
+    """The verdict with both prices set against each other; None where one of them is not known."""
+    from lapwright.metrology.bond_verdict import bond_verdict
+
+    if outlook.result is None or outlook.ttv_limit is None or outlook.wafer_value is None:
+        return None
+    return bond_verdict(
+        outlook.result, ttv_limit=outlook.ttv_limit, rebond_cost=rebond_cost, wafer_value=outlook.wafer_value
+    )
+
+
+def record_screw_direction(
+    jig_id: str, *, clockwise_brings_near: bool, by: str, at: datetime, version: int | None = None
+) -> RecordedJig:
+    """Record which way a jig's screws bring the wafer nearer, as a test turn has shown; its zeros stay."""
+    from lapwright.model.readings import Signature
+    from lapwright.records import queries, writer
+
+    signature = Signature(by=by, at=at, reason="a test turn has shown it")
+    with writer.transaction():
+        jig = queries.jig(jig_id).jig
+        return writer.put_jig(replace(jig, clockwise_brings_near=clockwise_brings_near), signature, version=version)
+
+
+def damage_view(story: WaferStory, *, start_damage: float = 0.0, chance: float = 0.01) -> DamageView:
+    """The damage through the stages, done ones by what their runs removed, the others as planned."""
+    from lapwright.process.ledger import Depth, Passage, clear_time, damage_ledger
+
+    removing = [one for one in story.stages if one.stage.removal > 0.0 and one.state != "skipped"]
+    missing: list[str] = []
+    if not removing:
+        missing.append("No stage that removes anything is laid out for this wafer. Choose a route first.")
+        return DamageView(
+            steps=(), now=None, polish=None, clear=None, ran=None, is_over=False, shortfall=None, missing=tuple(missing)
+        )
+    passages = [Passage(name=one.stage.name, removal=_removed(one, story.runs), leaves=_depth(one)) for one in removing]
+    start = Depth(median=start_damage) if start_damage > 0.0 else None
+    lines = damage_ledger(passages, start=start)
+    steps = tuple(
+        LedgerStep(stage=one, removed=passage.removal, line=line, is_done=one.state == "done")
+        for one, passage, line in zip(removing, passages, lines, strict=True)
+    )
+    done = [step for step in steps if step.is_done]
+    block = _last_polish(removing)
+    polish = removing[block[0]] if block else None
+    clear, ran = None, None
+    if polish is None:
+        missing.append("No polish is laid out: what the last lap leaves stays in the wafer.")
+    elif polish.stage.rate is None:
+        missing.append("The polish has no rate yet, so its time cannot be told.")
+    else:
+        before = block[0]
+        layers = [
+            (passages[j].leaves, math.fsum(one.removal for one in passages[j + 1 : before])) for j in range(before)
+        ]
+        if start is not None:
+            layers.insert(0, (start, math.fsum(one.removal for one in passages[:before])))
+        if layers:
+            rate, spread = polish.stage.rate, _spread(polish)
+            clear = _tried(missing, lambda: clear_time(layers, rate, rate_deviation=spread, chance=chance))
+        ran = _time_run([removing[j] for j in block], story.runs)
+    over = bool(block) and all(removing[j].state == "done" for j in block)
+    return DamageView(
+        steps=steps,
+        now=done[-1] if done else None,
+        polish=polish,
+        clear=clear,
+        ran=ran,
+        is_over=over,
+        shortfall=None if clear is None or ran is None else clear.shortfall(ran),
+        missing=tuple(missing),
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _tried(missing: list[str], ask: Callable[[], Answer]) -> Answer | None:
+    """What was asked for, or None and the reason among those of the others."""
+    try:
+        return ask()
+    except LapwrightError as error:
+        missing.append(error.sentence)
+        return None
+
+
+def _chance(result: BondResult, limit: float) -> float | None:
+    from lapwright.metrology.bond_verdict import chance_of_scrap
+
+    if result.predicted_ttv_uncertainty is None:
+        return None
+    return chance_of_scrap(result, ttv_limit=limit)
+
+
+def _width(story: WaferStory) -> float:
+    from lapwright.metrology.outlines import furthest_reach
+
+    return 2.0 * furthest_reach(story.wafer.wafer.outline)
+
+
+def _stack(story: WaferStory, order: OrderStory, bond: RecordedBond, mean: float) -> StackAnswer:
+    from lapwright.app import shelf
+    from lapwright.process.bonding_stack import ROOM, StackDesign
+
+    carrier = shelf.show_carrier(bond.carrier_id).carrier
+    promised = order.order.order
+    return stack_of(
+        StackDesign(
+            wafer=story.wafer.wafer.material,
+            cut=cut_named(promised.orientation),
+            wafer_thickness=promised.start_thickness,
+            diameter=_width(story),
+            carrier=carrier.material,
+            carrier_thickness=carrier.nominal_thickness,
+            bond=max(mean, 0.0),
+            set_temperature=setting_temperature(bond.adhesive) or ROOM + 60.0,
+        ),
+        target=promised.target_thickness,
+    )
+
+
+def _programme(material: str, diameter: float, bond: RecordedBond, film: float) -> BondProgramme:
+    from lapwright.process.bonding_programme import BondWish
+
+    carrier = known_carrier(bond.carrier_id, material)
+    return programme_of(
+        BondWish(material=material, diameter=diameter, adhesive=bond.adhesive, film=film, carrier=carrier)
+    )
+
+
+def _last_finish(stages: tuple[RecordedStage, ...]) -> Finish:
+    """Finish of the worked face at the end; the bonded face is not recorded and taken as no weaker."""
+    from lapwright.library import load
+    from lapwright.process.release import finish_of
+
+    removing = [one.stage for one in stages if one.stage.removal > 0.0]
+    if not removing:
+        return "polished"
+    last = removing[-1]
+    if last.kind == "polish":
+        return "polished"
+    try:
+        grain = load().abrasive(last.abrasive or "").grain
+    except LapwrightError:
+        return "lapped_coarse"
+    return finish_of("lap", grain)
+
+
+def _removed(one: RecordedStage, runs: tuple[RecordedRun, ...]) -> float:
+    """What the runs of a stage removed by the gauge; as planned where no gauge said."""
+    told = [run.gauge_removal for run in runs if run.stage_id == one.stage_id and run.gauge_removal is not None]
+    return math.fsum(max(0.0, value) for value in told) if told and one.state == "done" else one.stage.removal
+
+
+def _depth(one: RecordedStage) -> Depth:
+    from lapwright.process.ledger import Depth
+
+    median, high = one.stage.damage_left, one.stage.damage_left_high
+    spread = math.log(high / median) / _NORMAL_95 if high > median > 0.0 else 0.0
+    return Depth(median=median, log_deviation=spread)
+
+
+def _spread(polish: RecordedStage) -> float:
+    """Deviation of the logarithm of the rate, from its 95 % interval."""
+    low, high = polish.stage.rate_low, polish.stage.rate_high
+    return math.log(high / low) / (2.0 * _NORMAL_95) if low and high and high > low else 0.0
+
+
+def _last_polish(removing: list[RecordedStage]) -> list[int]:
+    """Places of the polishes at the end, one after the other."""
+    block: list[int] = []
+    for place in reversed(range(len(removing))):
+        if removing[place].stage.kind != "polish":
+            break
+        block.insert(0, place)
+    return block
+
+
+def _time_run(polishes: list[RecordedStage], runs: tuple[RecordedRun, ...]) -> float | None:
+    ids = {one.stage_id for one in polishes}
+    times = [(run.ended - run.started).total_seconds() for run in runs if run.stage_id in ids and run.ended is not None]
+    return math.fsum(times) if times else None

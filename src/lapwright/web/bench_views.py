@@ -1,0 +1,238 @@
+"""Drawings and lines of the pages Bond line, Tilt and Damage."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from django.utils.translation import gettext as _
+
+from lapwright.app.bench_advice import BondOutlook, DamageView
+from lapwright.app.runs import NextStage
+from lapwright.model.shelf import Jig
+from lapwright.model.story import WaferStory
+from lapwright.model.wafer import Outline, Wedge
+from lapwright.process.bonding_trace import HeatTrace, TraceVerdict
+from lapwright.reports.drawing.chart import Band, Level, Line, line_chart
+from lapwright.reports.drawing.damage_ruler import DamageColumn, DamageWords, damage_ruler
+from lapwright.reports.drawing.wheel import Turn, WheelAdjuster, jig_wheel
+from lapwright.web.figures import set_figures
+from lapwright.web.words import MOMENTS, clock
+
+_KELVIN = 273.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceView:
+    """A heating trace with its drawing."""
+
+    verdict: TraceVerdict
+    drawing: str
+
+    @property
+    def highest_c(self) -> float:
+        """Highest temperature of the stack."""
+        return self.verdict.highest - _KELVIN
+
+    @property
+    def fastest(self) -> tuple[float, float, float]:
+        """Fastest heating, fastest cooling and the limit, K/min."""
+        found = self.verdict
+        return found.fastest_heating * 60.0, found.fastest_cooling * 60.0, found.rate_limit * 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScrewTurn:
+    """What to do at one screw, in words: which, where, how many divisions, which way; `way` is empty when not known."""
+
+    number: int
+    clock: str
+    divisions: float
+    way: str
+    effect: str
+
+    @property
+    def amount(self) -> float:
+        """Divisions without a sign."""
+        return abs(self.divisions)
+
+    @property
+    def stays(self) -> bool:
+        """Whether it is not turned."""
+        return math.isclose(self.divisions, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WedgePoint:
+    """The wafer's wedge in one set."""
+
+    set_id: int
+    when: str
+    at: object
+    wedge: Wedge
+    clock: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayLine:
+    """One way to take the wafer off, its chances as text."""
+
+    name: str
+    chance: str
+    low: str
+    high: str
+    time_low: float
+    time_high: float
+    needs_support: bool
+
+
+def way_lines(outlook: BondOutlook | None) -> list[WayLine]:
+    """The ways off, the smallest chance of breakage first."""
+    names = {
+        "slide_hot": _("slide off on a hot plate"),
+        "solvent_edge": _("solvent from the edge"),
+        "solvent_holes": _("solvent through a perforated carrier"),
+        "release_heat": _("heat to the release temperature"),
+    }
+    return [
+        WayLine(
+            name=names[one.way],
+            chance=_percent(one.chance.expected),
+            low=_percent(one.chance.low),
+            high=_percent(one.chance.high),
+            time_low=one.time_low,
+            time_high=one.time_high,
+            needs_support=one.needs_support,
+        )
+        for one in (outlook.ways if outlook is not None else ())
+    ]
+
+
+def loss_text(outlook: BondOutlook | None) -> str:
+    """What going on costs on average, as text; empty where it cannot be told."""
+    if outlook is None or outlook.expected_loss is None:
+        return ""
+    return _("less than 1") if outlook.expected_loss < 1.0 else f"{outlook.expected_loss:.0f}"
+
+
+def trace_view(trace: HeatTrace, verdict: TraceVerdict) -> TraceView:
+    """The trace with the setting beside it and the stretches that were too fast."""
+    minutes = np.asarray(trace.times) / 60.0
+    stack = np.asarray(trace.temperatures) - _KELVIN
+    keep = np.unique(np.linspace(0, len(minutes) - 1, min(len(minutes), 400)).astype(int))
+    lines = [Line(x=minutes[keep], y=stack[keep], name=_("stack"))]
+    if trace.settings is not None:
+        lines.append(Line(x=minutes[keep], y=np.asarray(trace.settings)[keep] - _KELVIN, name=_("set")))
+    low, high = float(stack.min()), float(stack.max())
+    bands = [
+        Band(
+            x=np.array([one.start, max(one.end, one.start + 6.0)]) / 60.0,
+            low=np.array([low, low]),
+            high=np.array([high, high]),
+            name=_("too fast") if number == 0 else "",
+        )
+        for number, one in enumerate(verdict.too_fast)
+    ]
+    drawing = line_chart(
+        lines,
+        x_label=_("time, min"),
+        y_label=_("temperature, °C"),
+        title=_("Heating and cooling"),
+        bands=bands,
+        levels=[] if verdict.melts is None else [Level(y=verdict.melts - _KELVIN, name=_("flows"))],
+    )
+    return TraceView(verdict=verdict, drawing=drawing)
+
+
+def screw_turns(stage: NextStage | None, jig: Jig | None) -> list[ScrewTurn]:
+    """What to do at each screw as the operator sees the jig; empty while there is no correction."""
+    if stage is None or stage.correction is None:
+        return []
+    return [
+        ScrewTurn(
+            number=number,
+            clock=clock(math.pi - one.azimuth),
+            divisions=one.divisions_to_set,
+            way=_way_words(turn_of(one.divisions_to_set, jig)),
+            effect=_("wafer nearer the plate") if one.divisions_to_set > 0.0 else _("wafer away from the plate"),
+        )
+        for number, one in enumerate(stage.correction.moves, 1)
+    ]
+
+
+def screw_wheel(stage: NextStage | None, jig: Jig | None) -> str | None:
+    """The jig with its screws as the operator sees it; None while there is nothing to turn."""
+    if stage is None or stage.correction is None:
+        return None
+    adjusters = [
+        WheelAdjuster(
+            azimuth=one.azimuth,
+            correction=one.correction,
+            divisions=one.divisions_to_set,
+            turn=turn_of(one.divisions_to_set, jig),
+            label=str(number),
+        )
+        for number, one in enumerate(stage.correction.moves, 1)
+    ]
+    return jig_wheel(adjusters)
+
+
+def turn_of(divisions: float, jig: Jig | None) -> Turn | None:
+    """Which way a screw is turned, seen by the person who turns it; None when it stays or the thread is not known."""
+    if jig is None or jig.clockwise_brings_near is None or math.isclose(divisions, 0.0):
+        return None
+    return "clockwise" if (divisions > 0.0) == jig.clockwise_brings_near else "counter_clockwise"
+
+
+def wedge_course(story: WaferStory, outline: Outline) -> list[WedgePoint]:
+    """The wedge of the wafer from closed set to closed set, oldest first."""
+    course = []
+    for one in story.sets:
+        if one.state != "closed" or one.subject == "carrier":
+            continue
+        result = set_figures(one, outline).result
+        if result is not None and result.wedge is not None:
+            course.append(
+                WedgePoint(
+                    set_id=one.set_id,
+                    when=str(MOMENTS[one.moment]),
+                    at=one.opened.at,
+                    wedge=result.wedge,
+                    clock=clock(result.wedge.azimuth),
+                )
+            )
+    return course
+
+
+def damage_drawing(view: DamageView) -> str | None:
+    """The damaged layer through the stages; None while there are none."""
+    if not view.steps:
+        return None
+    columns = [
+        DamageColumn(label=step.stage.stage.name, median=step.line.median, high=step.line.high, is_done=step.is_done)
+        for step in view.steps
+    ]
+    words = DamageWords(
+        title=_("Damage left after each stage"),
+        face=_("worked face"),
+        depth=_("depth, µm"),
+        none=_("none"),
+        at_most=_("at most"),
+        to_come=_("to come"),
+    )
+    return damage_ruler(columns, words=words)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _percent(chance: float) -> str:
+    """To two digits; orders of magnitude bear no more."""
+    return "< 0.01\u00a0%" if chance < 1e-4 else f"{float(f'{100.0 * chance:.2g}'):g}\u00a0%"
+
+
+def _way_words(turn: Turn | None) -> str:
+    if turn is None:
+        return ""
+    return _("clockwise") if turn == "clockwise" else _("counter-clockwise")

@@ -1,0 +1,197 @@
+"""Bond line, Tilt and Damage of one wafer: what the person at the bench asks before the next step."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from lapwright import units
+from lapwright.app import bench_advice, runs, shelf
+from lapwright.app.bond_models import trace_of_file
+from lapwright.errors import TABLE, LapwrightError
+from lapwright.model.shelf import RecordedJig
+from lapwright.model.story import OrderStory
+from lapwright.process.strength import ROUGHNESS_WARNING
+from lapwright.web.bench_views import (
+    TraceView,
+    damage_drawing,
+    loss_text,
+    screw_turns,
+    screw_wheel,
+    trace_view,
+    way_lines,
+    wedge_course,
+)
+from lapwright.web.figures import bond_views, outline_of
+from lapwright.web.surroundings import now, person, shown
+
+MOST_TRACE_BYTES = 5_000_000
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def bond_line(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
+    """The bond; a POST brings a heating trace, which is judged and not kept."""
+    order, story = bench_advice.wafer_story(order_id, wafer_id)
+    faults: list[str] = []
+    film = _length(request.GET.get("film", ""), bench_advice.USUAL_FILM, faults)
+    outlook = bench_advice.bond_outlook(story, order, film=film)
+    price = _price(request.GET.get("rebond_cost", ""), faults)
+    trace = None
+    if request.method == "POST" and outlook is not None:
+        trace = _trace(request, order, outlook, faults)
+    verdict = None if outlook is None or price is None else bench_advice.priced(outlook, price)
+    views = bond_views(story)
+    return shown(
+        request,
+        "bond_line.html",
+        here="bond_line",
+        order_id=order_id,
+        status=422 if faults else 200,
+        story=story,
+        order=order.order.order,
+        outlook=outlook,
+        maps=views[0].maps if views else (),
+        photos=[one for one in story.documents if one.kind in ("bond_photo", "photo")],
+        film=film,
+        rebond_cost=request.GET.get("rebond_cost", ""),
+        price=price,
+        priced=verdict,
+        trace=trace,
+        faults=faults,
+        rough=ROUGHNESS_WARNING,
+        ways=way_lines(outlook),
+        loss=loss_text(outlook),
+    )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def tilt(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
+    """What to turn at the jig; a POST records which way its threads go."""
+    _order, story = bench_advice.wafer_story(order_id, wafer_id)
+    jigs = shelf.list_jigs()
+    wanted = request.POST.get("jig") or request.GET.get("jig", "")
+    chosen = next((one for one in jigs if one.jig.jig_id == wanted), jigs[0] if jigs else None)
+    if request.method == "POST" and chosen is not None:
+        return _record_direction(request, chosen, order_id, wafer_id)
+    stage, why = None, ""
+    try:
+        stage = runs.next_stage(wafer_id, jig_id=None if chosen is None else chosen.jig.jig_id)
+    except LapwrightError as error:
+        why = error.sentence
+    return shown(
+        request,
+        "tilt.html",
+        here="tilt",
+        order_id=order_id,
+        story=story,
+        stage=stage,
+        why=why,
+        jigs=[one.jig for one in jigs],
+        jig=None if chosen is None else chosen.jig,
+        version=None if chosen is None else chosen.version,
+        turns=screw_turns(stage, None if chosen is None else chosen.jig),
+        wheel=screw_wheel(stage, None if chosen is None else chosen.jig),
+        course=wedge_course(story, outline_of(story)),
+    )
+
+
+@require_safe
+def damage(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
+    """What damage is left, and how long the polish takes."""
+    order, story = bench_advice.wafer_story(order_id, wafer_id)
+    view = bench_advice.damage_view(story, start_damage=order.order.order.start_damage)
+    return shown(
+        request,
+        "damage.html",
+        here="damage",
+        order_id=order_id,
+        story=story,
+        view=view,
+        drawing=damage_drawing(view),
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _length(text: str, usual: float, faults: list[str]) -> float:
+    if not text.strip():
+        return usual
+    try:
+        bare = text.strip().replace(",", ".").replace(".", "", 1).isdigit()
+        length = units.number(text) * 1e-6 if bare else units.parse(text, "length")
+    except LapwrightError as error:
+        faults.append(error.sentence)
+        return usual
+    if not 0.0 < length <= 200e-6:
+        faults.append(_("A film of %(film)s cannot be meant; give one from 0 to 200 µm.") % {"film": text})
+        return usual
+    return length
+
+
+def _price(text: str, faults: list[str]) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        price = units.number(text)
+    except LapwrightError as error:
+        faults.append(error.sentence)
+        return None
+    if price < 0.0:
+        faults.append(_("The cost of bonding again is below zero. Give what an hour of it costs."))
+        return None
+    return price
+
+
+def _trace(
+    request: HttpRequest, order: OrderStory, outlook: bench_advice.BondOutlook, faults: list[str]
+) -> TraceView | None:
+    sent = request.FILES.get("trace")
+    if sent is None:
+        faults.append(_("No file was sent. Choose the CSV of the heating trace."))
+        return None
+    if (sent.size or 0) > MOST_TRACE_BYTES:
+        faults.append(_("The file is larger than 5 MB, too large for a heating trace. Send its CSV."))
+        return None
+    with tempfile.TemporaryDirectory(prefix="lapwright-") as folder:
+        path = Path(folder) / "trace.csv"
+        path.write_bytes(sent.read())
+        try:
+            material = order.order.order.material
+            carrier = bench_advice.known_carrier(outlook.bond.carrier_id, material)
+            trace, verdict = trace_of_file(path, material=material, carrier=carrier, adhesive=outlook.bond.adhesive)
+        except LapwrightError as error:
+            faults.extend([fault.sentence for fault in error.faults] or [error.sentence])
+            return None
+    return trace_view(trace, verdict)
+
+
+def _record_direction(request: HttpRequest, chosen: RecordedJig, order_id: str, wafer_id: str) -> HttpResponse:
+    said = request.POST.get("clockwise", "")
+    if said not in ("near", "away"):
+        messages.error(request, _("Say whether the wafer came nearer the plate or went away from it."), "bad")
+        return redirect("tilt", order_id, wafer_id)
+    try:
+        version = int(request.POST.get("version", ""))
+        bench_advice.record_screw_direction(
+            chosen.jig.jig_id,
+            clockwise_brings_near=said == "near",
+            by=person(request),
+            at=now(),
+            version=version,
+        )
+    except ValueError:
+        messages.error(request, _("The form was incomplete; nothing was recorded. Try again."), "bad")
+    except LapwrightError as error:
+        if TABLE[error.code][1] >= 500:
+            raise
+        messages.error(request, error.sentence, "bad")
+    else:
+        messages.success(request, _("Recorded with jig %(jig)s.") % {"jig": chosen.jig.jig_id})
+    return redirect("tilt", order_id, wafer_id)
