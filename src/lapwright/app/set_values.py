@@ -126,7 +126,29 @@ def result_of(recorded: RecordedSet, *, frame: Frame = WORKED_FRAME) -> Thicknes
 
     The correction is a line of the budgets and a notice of the result; the recorded readings stay as they are.
     """
-    return kept_result(recorded, frame, lambda: _computed(recorded, frame))
+    from lapwright import records
+
+    drift = records.current_settings().zero_drift_um * 1e-6
+    return kept_result(recorded, frame, lambda: computed(recorded, frame, allowed_drift=drift))
+
+
+def computed(recorded: RecordedSet, frame: Frame, *, allowed_drift: float) -> ThicknessResult:
+    """The result of a set from what it holds alone; `allowed_drift` of the gauge's zero [m] is corrected."""
+    from lapwright.app.gauge_correction import corrected_set
+    from lapwright.metrology.thickness import thickness_statistics
+
+    around = recorded.surroundings
+    corrected = corrected_set(recorded, thickness_set(recorded))
+    result = thickness_statistics(
+        corrected.readings,
+        outline=around.outline,
+        edge_exclusion=around.edge_exclusion,
+        gauge=around.gauge,
+        allowed_drift=allowed_drift,
+        frame=frame,
+        further_contributions=corrected.contributions,
+    )
+    return replace(result, warnings=(*result.warnings, *corrected.notices)) if corrected.notices else result
 
 
 def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
@@ -154,25 +176,6 @@ def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _computed(recorded: RecordedSet, frame: Frame) -> ThicknessResult:
-    from lapwright import records
-    from lapwright.app.gauge_correction import corrected_set
-    from lapwright.metrology.thickness import thickness_statistics
-
-    around = recorded.surroundings
-    corrected = corrected_set(recorded, thickness_set(recorded))
-    result = thickness_statistics(
-        corrected.readings,
-        outline=around.outline,
-        edge_exclusion=around.edge_exclusion,
-        gauge=around.gauge,
-        allowed_drift=records.current_settings().zero_drift_um * 1e-6,
-        frame=frame,
-        further_contributions=corrected.contributions,
-    )
-    return replace(result, warnings=(*result.warnings, *corrected.notices)) if corrected.notices else result
 
 
 def _noise(gauge: Gauge) -> float:

@@ -47,6 +47,7 @@ COMMANDS = {
     "record": "lapwright.cli.record",
     "people": "lapwright.cli.people",
     "serve": "lapwright.cli.serve",
+    "export": "lapwright.cli.export",
     "verify": "lapwright.cli.verify",
     "doctor": "lapwright.cli.doctor",
 }

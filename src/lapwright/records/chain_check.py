@@ -33,6 +33,15 @@ def check_chain() -> ChainReport:
         )
 
 
+def last_link() -> tuple[int, str]:
+    """Number and digest of the last link, to be kept elsewhere."""
+    from lapwright.records.models import ChainLink
+
+    with translated():
+        found: tuple[int, str] | None = ChainLink.objects.order_by("-number").values_list("number", "digest").first()
+        return found or (0, chain.GENESIS)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
