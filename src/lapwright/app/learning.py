@@ -128,13 +128,13 @@ def next_run(ahead: NextStage, material: str) -> NextRun | None:
         prediction=prediction,
         interval=rate_interval(prediction, coverage=0.9),
         times=_times(ahead.removal, prediction, 0.9),
-        stop=None if ahead.preset is None or station is None else learned_stop(past, station, ahead),
+        stop=None if ahead.preset is None or station is None else learned_stop(past, station, ahead.preset),
         pad=pad_life(model, conditions) if conditions.pad_age and plan.kind == "polish" else None,
         last_outlying=_last_outlying(model, conditions),
     )
 
 
-def learned_stop(past: RunHistory, station_id: str, ahead: NextStage) -> LearnedStop:
+def learned_stop(past: RunHistory, station_id: str, preset: float | None) -> LearnedStop:
     """What the stops at a station say: how far they went beyond their presets, less the allowance made for it.
 
     The answer is a suggestion with its reason; the preset stays as it is until a person dials in another.
@@ -143,9 +143,13 @@ def learned_stop(past: RunHistory, station_id: str, ahead: NextStage) -> Learned
 
     misses = [one.beyond - one.allowance for one in past.misses if one.station_id == station_id]
     found = suggested_change(misses, largest_step=LARGEST_STEP)
-    return LearnedStop(
-        station_id=station_id, suggested=found, preset=None if ahead.preset is None else ahead.preset + found.change
-    )
+    return LearnedStop(station_id=station_id, suggested=found, preset=None if preset is None else preset + found.change)
+
+
+def stop_corrections() -> tuple[LearnedStop, ...]:
+    """What the stops of every station with a run by preset say."""
+    past, _ = learned()
+    return tuple(learned_stop(past, station_id, None) for station_id in sorted({one.station_id for one in past.misses}))
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -115,6 +115,21 @@ def backtest(
     give(result, as_json=as_json, show=_show_backtest)
 
 
+@app.command("corrections")
+def corrections(*, data: DataOption = None, as_json: JsonOption = False) -> None:
+    """What the recorded runs suggest to change: the allowance of each station's stops, the tilt of each jig."""
+    from lapwright.app.learning import stop_corrections
+    from lapwright.app.wedge_history import jig_wedges
+    from lapwright.formats.rate_results import change_dict, jig_wedges_dict
+
+    open_records(data)
+    result = {
+        "stops": [{"station": one.station_id, **change_dict(one.suggested)} for one in stop_corrections()],
+        "jigs": [jig_wedges_dict(one.jig_id, one.wafers, one.transfer, one.why) for one in jig_wedges()],
+    }
+    give(result, as_json=as_json, show=_show_corrections)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -229,3 +244,15 @@ def _show_backtest(result: Mapping[str, Any]) -> None:
         print_line(f"By the last run's rate {result['last_rate_error_percent']:.1f} %.")
     print_line(f"By the library's rate {result['library_error_percent']:.1f} %.")
     print_line(f"Inside the 90 % interval: {result['coverage_90']:.0%}.")
+
+
+def _show_corrections(result: Mapping[str, Any]) -> None:
+    from lapwright.cli.tables import print_line
+
+    for one in result["stops"]:
+        print_line(f"Stops at {one['station']}: {one['sentence']}")
+    for one in result["jigs"]:
+        print_line(f"Jig {one['jig']}: {one['sentence']}")
+    if not result["stops"] and not result["jigs"]:
+        print_line("No run with a preset and no wafer read after its first cut is on record: nothing to correct.")
+    print_line("Suggestions only: nothing is changed until a person sets it.")

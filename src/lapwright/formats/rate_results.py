@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from lapwright.library import Process
@@ -11,6 +12,8 @@ from lapwright.process.learning_backtest import Backtest, BacktestLine
 from lapwright.process.learning_fit import LearnedProcess
 from lapwright.process.learning_reasons import RatePart
 from lapwright.process.pad_life import PadLife
+from lapwright.process.run_corrections import SuggestedChange
+from lapwright.process.wedge_transfer import WedgeTransfer
 
 
 def prediction_dict(conditions: RunConditions, prediction: RatePrediction, *, coverage: float) -> dict[str, Any]:
@@ -99,6 +102,39 @@ def pad_life_dict(life: PadLife) -> dict[str, Any]:
         "piece_runs": life.runs,
         "advice": life.advice,
         "sentence": life.sentence,
+    }
+
+
+def change_dict(change: SuggestedChange) -> dict[str, Any]:
+    """A change suggested from run to run."""
+    return {
+        "runs": change.runs,
+        "miss_um": change.miss * 1e6,
+        "miss_deviation_um": change.miss_deviation * 1e6,
+        "change_um": change.change * 1e6,
+        "wanted_um": change.wanted * 1e6,
+        "is_shortened": change.is_shortened,
+        "is_worth_it": change.is_worth_it,
+        "sentence": change.sentence,
+    }
+
+
+def jig_wedges_dict(jig_id: str, wafers: Sequence[str], transfer: WedgeTransfer | None, why: str) -> dict[str, Any]:
+    """What becomes of predicted wedges on one jig."""
+    if transfer is None:
+        return {"jig": jig_id, "wafers": list(wafers), "share_percent": None, "tilt_um": None, "sentence": why}
+    azimuth = transfer.tilt.azimuth
+    return {
+        "jig": jig_id,
+        "wafers": list(wafers),
+        "share_percent": 100.0 * transfer.share,
+        "share_expanded_uncertainty_percent": 200.0 * transfer.share_uncertainty,
+        "tilt_um": transfer.tilt.amount * 1e6,
+        "tilt_expanded_uncertainty_um": 2e6 * transfer.tilt_uncertainty,
+        "tilt_azimuth_deg": None if azimuth is None else math.degrees(azimuth) % 360.0,
+        "scatter_um": transfer.scatter * 1e6,
+        "is_tilted": transfer.is_tilted,
+        "sentence": transfer.sentence,
     }
 
 

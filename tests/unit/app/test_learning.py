@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from lapwright.app import learning, runs, shelf
+from lapwright.app import learning, runs, shelf, wedge_history
 from lapwright.app.run_history import run_history
 from lapwright.library import load
 from lapwright.model.request import RunRequest
@@ -118,3 +118,19 @@ def test_the_page_of_the_wafer_shows_rate_and_reason(ready):
     assert re.search(r"Expect [\d.]+ µm/min \([\d.]+…[\d.]+ in nine of ten runs\)", page)
     assert "Library row" in page
     del ready
+
+
+def test_stops_that_overshoot_suggest_a_smaller_preset(ready):
+    """One run is too few; the suggestion says so and changes nothing."""
+    lapped(ready, 300e-6)
+    found = learning.stop_corrections()
+    assert [(one.station_id, one.suggested.change) for one in found] == [("L1", 0.0)]
+    assert "needs 3" in found[0].suggested.sentence
+
+
+def test_wedges_of_a_jig_are_gathered(ready):
+    """One wafer whose bond was judged and which was read after its cut: named, and too few for an answer."""
+    lapped(ready, 300e-6)
+    found = wedge_history.jig_wedges()
+    assert [(one.jig_id, one.wafers, one.transfer) for one in found] == [("J1", (WAFER,), None)]
+    assert "at least 4" in found[0].why
