@@ -19,7 +19,7 @@ from lapwright.metrology.fringes import circle_mask, fringe_height, polygon_mask
 from lapwright.metrology.ready_budgets import flatness_budget
 from lapwright.metrology.shape import ShapeResult, measured_shape
 from lapwright.metrology.shape_grid import fitted_aperture
-from lapwright.metrology.uncertainty import CombinedUncertainty, combined_uncertainty
+from lapwright.metrology.uncertainty import Budget, CombinedUncertainty, combined_uncertainty
 from lapwright.metrology.zernike import ZernikeFit, zernike_fit
 from lapwright.model.surface_record import FringeSettings, Numbers, SampleMask
 
@@ -41,7 +41,7 @@ FRINGE_NOISE = {"carrier": 1.0 / 40.0, "closed": 1.0 / 20.0, "steps": 1.0 / 500.
 class FringeReading:
     """Pictures of fringes read: the map, its form within the edge exclusion, and how well its flatness is known.
 
-    `flatness` is None while something it needs is not known; `unsure` then says what.
+    `flatness` and its budget are None while something it needs is not known; `unsure` then says what.
     """
 
     pictures: tuple[Picture, ...]
@@ -50,6 +50,7 @@ class FringeReading:
     shape: ShapeResult
     zernike: ZernikeFit | None
     flatness: CombinedUncertainty | None
+    flatness_budget: Budget | None
     unsure: str
     notices: tuple[str, ...]
 
@@ -82,14 +83,15 @@ def read_fringes(files: Files, settings: FringeSettings) -> FringeReading:
     shape, zernike = measured.shape, measured.zernike
     if settings.edge_exclusion > 0.0:
         shape, zernike = _within_exclusion(measured.fringes, settings.edge_exclusion)
-    flatness, unsure = _flatness(settings, measured.fringes, shape.pv)
+    flatness_lines, unsure = _flatness_budget(settings, measured.fringes, shape.pv)
     return FringeReading(
         pictures=pictures,
         settings=settings,
         fringes=measured.fringes,
         shape=shape,
         zernike=zernike,
-        flatness=flatness,
+        flatness=None if flatness_lines is None else combined_uncertainty(flatness_lines, value=shape.pv),
+        flatness_budget=flatness_lines,
         unsure=unsure,
         notices=tuple(dict.fromkeys(sentence for _, sentence in measured.warnings)),
     )
@@ -161,8 +163,8 @@ def _within_exclusion(fringes: FringeResult, exclusion: float) -> tuple[ShapeRes
         return shape, None
 
 
-def _flatness(settings: FringeSettings, fringes: FringeResult, value: float) -> tuple[CombinedUncertainty | None, str]:
-    """Flatness with its uncertainty, or what is not known."""
+def _flatness_budget(settings: FringeSettings, fringes: FringeResult, value: float) -> tuple[Budget | None, str]:
+    """What the flatness may be off by, or what is not known."""
     missing = []
     if settings.reference_flatness is None:
         missing.append("how flat the reference face is")
@@ -181,7 +183,7 @@ def _flatness(settings: FringeSettings, fringes: FringeResult, value: float) -> 
         incidence=0.0 if settings.fringe_height is not None else settings.incidence,
         incidence_reach=settings.incidence_reach or 0.0,
     )
-    return combined_uncertainty(budget, value=value), ""
+    return budget, ""
 
 
 def _numbers(reading: FringeReading) -> dict[str, float | None]:

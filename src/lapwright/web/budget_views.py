@@ -1,4 +1,4 @@
-"""Why ± so much? The uncertainty budgets of a set as tables with a bar a line, the largest first."""
+"""Why ± so much? The uncertainty budgets of sets and faces as tables with a bar a line, the largest first."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from lapwright import units
+from lapwright.app.profile_readings import ProfileReading
 from lapwright.app.reading_budget import ReadingBudget
+from lapwright.app.surface_readings import FringeReading
 from lapwright.metrology.propagation import contribution_shares
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.metrology.uncertainty import Budget, CombinedUncertainty, Contribution
@@ -17,10 +20,10 @@ GROUND = 100.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BudgetLine:
-    """One contribution: what it adds alone [m], its share of the variance, and the length of its bar."""
+    """One contribution: what it adds alone, in the unit of its table, its share and the length of its bar."""
 
     name: str
-    adds: float
+    adds: str
     share: float
     bar: str
     degrees_of_freedom: float
@@ -34,6 +37,9 @@ class BudgetTable:
     uncertainty: CombinedUncertainty
     lines: tuple[BudgetLine, ...]
     remedy: str
+    unit: str
+    expanded: str
+    together: str
 
 
 def budget_tables(result: ThicknessResult) -> list[BudgetTable]:
@@ -44,6 +50,21 @@ def budget_tables(result: ThicknessResult) -> list[BudgetTable]:
         (_("Wedge"), result.wedge_budget, result.wedge_uncertainty),
     )
     return [_table(of, budget, sure) for of, budget, sure in found if budget is not None and sure is not None]
+
+
+def flatness_tables(reading: FringeReading) -> list[BudgetTable]:
+    """The budget of a flatness by fringes, when all it needs was stated."""
+    if reading.flatness_budget is None or reading.flatness is None:
+        return []
+    return [_table(_("Peak to valley"), reading.flatness_budget, reading.flatness)]
+
+
+def finish_tables(reading: ProfileReading) -> list[BudgetTable]:
+    """The budget of Ra or Sq, when it is known."""
+    main = reading.main
+    if main is None or main.budget is None or main.combined is None:
+        return []
+    return [_table("Sq" if reading.is_areal else "Ra", main.budget, main.combined, unit="nm")]
 
 
 def piece_table(found: ReadingBudget) -> BudgetTable:
@@ -62,6 +83,13 @@ def contribution_name(name: str) -> str:
         "temperature": _("temperature"),
         "lift of a bowed piece": _("lift of a bowed piece"),
         "sinking of the probe": _("sinking of the probe"),
+        "reference flat": _("reference flat"),
+        "wavelength": _("wavelength"),
+        "angle of incidence": _("angle of incidence"),
+        "reading of the fringes": _("reading of the fringes"),
+        "place to place": _("place to place"),
+        "height scale": _("height scale"),
+        "noise floor": _("noise floor"),
     }
     curve = "correction curve, certificate "
     if name.startswith(curve):
@@ -72,21 +100,28 @@ def contribution_name(name: str) -> str:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _table(of: str, budget: Budget, uncertainty: CombinedUncertainty) -> BudgetTable:
+def _table(of: str, budget: Budget, uncertainty: CombinedUncertainty, *, unit: str = "µm") -> BudgetTable:
     shares = contribution_shares(budget)
     ordered = sorted(zip(budget.contributions, shares, strict=True), key=lambda one: (-one[1], one[0].name))
     return BudgetTable(
         of=of,
         uncertainty=uncertainty,
-        lines=tuple(_line(line, share) for line, share in ordered),
+        lines=tuple(_line(line, share, unit) for line, share in ordered),
         remedy=_remedy(ordered[0][0]) if ordered and ordered[0][1] > 0.0 else "",
+        unit=unit,
+        expanded=units.printed(uncertainty.expanded_uncertainty, unit, "length", digits=2),
+        together=_bare(uncertainty.standard_uncertainty, unit),
     )
 
 
-def _line(line: Contribution, share: float) -> BudgetLine:
+def _bare(value: float, unit: str) -> str:
+    return units.printed(value, unit, "length", digits=3).partition("\u00a0")[0]
+
+
+def _line(line: Contribution, share: float, unit: str) -> BudgetLine:
     return BudgetLine(
         name=contribution_name(line.name),
-        adds=abs(line.effect),
+        adds=_bare(abs(line.effect), unit),
         share=share,
         bar=f"{GROUND * max(share, 0.0):.1f}",
         degrees_of_freedom=line.degrees_of_freedom,
@@ -104,5 +139,12 @@ def _remedy(largest: Contribution) -> str:
         "temperature": _("a longer soak, or a room nearer to 20 °C"),
         "lift of a bowed piece": _("a smaller rest under the probe, or a face that lies flat"),
         "sinking of the probe": _("less force, a larger tip, or a gauge without contact"),
+        "reference flat": _("a better reference face, or one whose map is known"),
+        "wavelength": _("a source whose wavelength is better known"),
+        "angle of incidence": _("an angle that is better known"),
+        "reading of the fringes": _("phase steps instead of one picture, or more contrast"),
+        "place to place": _("more traces at other places"),
+        "height scale": _("a calibration of the height scale"),
+        "noise floor": _("a quieter instrument or place"),
     }
     return remedies.get(largest.name, _("a calibration with a smaller uncertainty"))

@@ -181,6 +181,11 @@ def test_a_finish_is_recorded_with_its_wafer(shop):
     assert "cutoff 0.08 mm" in shown
     assert "counts for the verdict" in shown
     assert [one.quantity for one in orders.show_wafer(WAFER).findings] == ["roughness_ra"]
+    (table,) = re.findall(r'<table class="budget">.*?</table>', shown, re.DOTALL)
+    assert '<span class="unit">nm</span>' in table
+    bars = [float(width) for width in re.findall(r'class="bar" width="([\d.]+)"', table)]
+    assert bars == sorted(bars, reverse=True)
+    assert sum(bars) == pytest.approx(100.0, abs=0.3)
 
 
 def test_a_profile_that_is_too_short_is_refused_with_what_it_needs(shop):

@@ -21,6 +21,7 @@ from lapwright.app.profile_readings import ProfileReading, read_profile
 from lapwright.app.surface_readings import Files, FringeReading, read_fringes
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError, NotFound
 from lapwright.model.surface_record import FringeSettings, RecordedSurface, SurfaceRequest
+from lapwright.web.budget_views import finish_tables, flatness_tables
 from lapwright.web.surface_forms import FaceForm, FringeForm, ProfileForm
 from lapwright.web.surface_views import (
     FringeView,
@@ -79,6 +80,7 @@ def surface(request: HttpRequest, surface_id: int) -> HttpResponse:
         moment=MOMENTS[recorded.moment], documents=_documents(recorded), findings=_findings(recorded),
         others=[(one, _face_name(one)) for one in others], other=other,
         compared=_compared(recorded, other), moved=_has_moved(recorded, reading),
+        budgets=flatness_tables(reading),  # type: ignore[arg-type]  # of fringes
     )  # fmt: skip
 
 
@@ -91,6 +93,7 @@ def profile(request: HttpRequest, surface_id: int) -> HttpResponse:
         request, "profile.html", here="profiles", face=recorded, view=profile_view(reading),  # type: ignore[arg-type]
         moment=MOMENTS[recorded.moment], documents=_documents(recorded), findings=_findings(recorded),
         order_id=_order_of(recorded), moved=_has_moved(recorded, reading),
+        budgets=finish_tables(reading),  # type: ignore[arg-type]  # of a profile
     )  # fmt: skip
 
 
