@@ -9,7 +9,7 @@ from pathlib import Path
 from lapwright.app import orders
 from lapwright.model.job import RecordedDocument, RecordedVerdict
 from lapwright.sim import cast
-from lapwright.sim.scenario import care, closing, opening
+from lapwright.sim.scenario import care, closing, opening, plate_care
 from lapwright.sim.scenario.day import Caught, Day
 from lapwright.sim.scenario.working import work_wafer
 
@@ -45,6 +45,7 @@ def play(*, gauge_files: Path, tell: Callable[[str], None], seed: int = cast.SEE
     opening.choose_route(day)
     day.wait_until(8, days=1)
     day.draw_blind()
+    plate_care.record_plates(day)
     for wafer_id in cast.WAFER_IDS:
         day.start_piece(latest=16)
         care.check_in_the_morning(day)
@@ -55,6 +56,8 @@ def play(*, gauge_files: Path, tell: Callable[[str], None], seed: int = cast.SEE
         day.tell(f"{wafer_id}: lapped and polished")
         work_wafer(day, wafer_id)
         _note_quick_runs(day, wafer_id)
+        for station in plate_care.RINGS:
+            plate_care.read_plate(day, station)
     day.start_piece(latest=9)
     care.check_in_the_morning(day)
     for wafer_id in cast.WAFER_IDS:
