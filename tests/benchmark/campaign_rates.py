@@ -67,11 +67,11 @@ def main(arguments):
 
 
 def _coverage(name, one):
-    cells = [str(one.earlier.size), f"{one.inside[one.from_run(2)].mean():.1%}"]
+    cells = [str(one.earlier.size), f"{100 * one.inside[one.from_run(2)].mean():.1f} %"]
     for low, high in ((2, 5), (5, 10), (10, 20), (20, 10_000)):
         some = (one.earlier >= low) & (one.earlier < high)
-        cells.append(f"{one.inside[some].mean():.1%}" if some.any() else "–")
-    return f"| {name} | {' | '.join(cells)} |\n".replace("%", " %")
+        cells.append(f"{100 * one.inside[some].mean():.1f} %" if some.any() else "–")
+    return f"| {name} | {' | '.join(cells)} |\n"
 
 
 def _errors(name, one):

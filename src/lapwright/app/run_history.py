@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 #: common practice, no source.
 BY_READINGS = 0.4e-6
 BY_GAUGE = 1.0e-6
+#: Standard uncertainty of a time between two presses of a person [s]; likewise.
+BY_HAND = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,8 +227,12 @@ def _past_run(library: Library, one: RunFacts, by_readings: float | None, places
         pad_age=places.age(run.station_id, run.started.timestamp()) if station.kind == "polish" else None,
     )
     name = f"{run.wafer_id}, {planned.name}"
+    hand = 0.0 if one.is_timed else BY_HAND / one.cut_time
     return PastRun(
-        name=name, conditions=conditions, removal_rate=removal / one.cut_time, rate_uncertainty=doubt / removal
+        name=name,
+        conditions=conditions,
+        removal_rate=removal / one.cut_time,
+        rate_uncertainty=math.hypot(doubt / removal, hand),
     )
 
 

@@ -58,7 +58,9 @@ def _of_wafer(wafer_id: str) -> tuple[str, Wedge, Wedge] | None:
             continue
         wafer = story_queries.wafer_at_work(wafer_id)
         cuts = [run for run in wafer.runs if run.ended is not None and run.jig_id and run.started >= bond.made.at]
-        if not cuts or wafer.bond is None or wafer.bond.bond_id != bond.bond_id:
+        undone = None if bond.undone is None else bond.undone.at
+        cuts = [run for run in cuts if undone is None or run.started <= undone]
+        if not cuts:
             continue
         first, second = cuts[0], (cuts[1] if len(cuts) > 1 else None)
         for taken in story.sets:
@@ -67,7 +69,8 @@ def _of_wafer(wafer_id: str) -> tuple[str, Wedge, Wedge] | None:
                 continue
             if second is not None and taken.opened.at > second.started:
                 break
-            now = wafer_maps.wafer_now(replace(wafer, latest=taken))
+            judged_by = tuple(one for one in story.sets if one.set_id in (bond.wafer_set_id, bond.stack_set_id))
+            now = wafer_maps.wafer_now(replace(wafer, bond=bond, bond_sets=judged_by, latest=taken))
             if now.wedge is not None and first.jig_id is not None:
                 return first.jig_id, bond.numbers.predicted_wedge, now.wedge
     return None

@@ -18,7 +18,8 @@ from lapwright.records.faults import translated
 class RunFacts:
     """A run that is over: what it was, of which material, the stage as planned, and the time the plate cut [s].
 
-    `removed_uncertainty` [m] is that of its gauge where a recorder followed it.
+    `removed_uncertainty` [m] is that of its gauge where a recorder followed it; `is_timed` says whether a clock or a
+    recorder took the time, or only a person's two presses.
     """
 
     run: RecordedRun
@@ -26,6 +27,7 @@ class RunFacts:
     planned: Stage
     cut_time: float
     removed_uncertainty: float | None
+    is_timed: bool
 
 
 def ended_run_facts() -> tuple[RunFacts, ...]:
@@ -64,4 +66,5 @@ def _facts(row: models.Run) -> RunFacts:
         planned=from_plain(row.stage.planned),
         cut_time=(None if end is None else end.after_s) or run.time or worked,
         removed_uncertainty=None if end is None else end.uncertainty_m,
+        is_timed=bool((end is not None and end.after_s) or run.time),
     )
