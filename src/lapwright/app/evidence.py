@@ -97,6 +97,17 @@ def recompute_archive(path: Path) -> ArchiveReport:
     )
 
 
+def judged_numbers(recorded: RecordedSet, drift: float) -> dict[str, float | None]:
+    """The values of a set that limits are judged by [m]: thickness, TTV less its noise bias, wedge."""
+    numbers = _numbers(recorded, drift)
+    ttv = numbers.get("ttv_corrected_m")
+    return {
+        "thickness": numbers.get("mean_m"),
+        "ttv": numbers.get("ttv_m") if ttv is None else ttv,
+        "wedge": numbers.get("wedge_m"),
+    }
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -162,14 +173,8 @@ def _of_verdicts(
         judged = recorded.verdict
         name = f"verdict {recorded.verdict_id} {judged.limit.quantity}"
         if recorded.set_id is not None and recorded.set_id in sets:
-            numbers = _numbers(sets[recorded.set_id], drift)
-            ttv = numbers.get("ttv_corrected_m")
-            values = {
-                "thickness": numbers.get("mean_m"),
-                "ttv": numbers.get("ttv_m") if ttv is None else ttv,
-                "wedge": numbers.get("wedge_m"),
-            }
-            yield _compared(name, judged.value, values.get(judged.limit.quantity), tolerance)
+            found = judged_numbers(sets[recorded.set_id], drift).get(judged.limit.quantity)
+            yield _compared(name, judged.value, found, tolerance)
         elif recorded.finding_id in findings:
             yield _compared(name, judged.value, findings[recorded.finding_id].value, tolerance)
         else:

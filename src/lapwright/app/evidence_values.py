@@ -1,7 +1,7 @@
 """Values of the model in an archive of evidence, exactly: as JSON, and back.
 
-A dataclass is an object with its class in ``$type``, a time an ISO text in ``$time``, an array a list in ``$array`` with
-null for NaN. Floats are written so that they come back bit for bit.
+A dataclass is an object with its class in ``$type``, a time an ISO text in ``$time``, an array a list in ``$array``
+with null for NaN. Floats are written so that they come back bit for bit.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ TYPES = {
 }  # fmt: skip
 
 
-def to_json(value: object) -> Any:
+def to_json(value: object) -> Any:  # noqa: PLR0911  one answer for each kind of value
     """A value as JSON takes it."""
     if is_dataclass(value) and not isinstance(value, type):
         return {"$type": type(value).__name__, **{one.name: to_json(getattr(value, one.name)) for one in fields(value)}}
@@ -58,7 +58,7 @@ def from_json(plain: Any) -> Any:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _value(plain: Any) -> Any:
+def _value(plain: Any) -> Any:  # noqa: PLR0911  one answer for each kind of value
     if isinstance(plain, list):
         return tuple(_value(item) for item in plain)
     if not isinstance(plain, dict):

@@ -131,6 +131,18 @@ def read_again(surface: RecordedSurface) -> FringeReading | ProfileReading:
     return profile_readings.read_profile(content, surface.settings, name=name, material=material)
 
 
+def value_again(surface: RecordedSurface) -> float | None:
+    """The value of the finding that rests on a face, from its own files once more [m]; None when they give none."""
+    from lapwright.units import parse
+
+    reading = read_again(surface)
+    if isinstance(reading, FringeReading):
+        found: _Finding | None = _flatness_finding(reading, surface.instrument)
+    else:
+        found = _finish_finding(reading, surface.instrument)
+    return None if found is None else parse(_entered(found.value, found.unit), "length")
+
+
 def material_of(wafer_id: str) -> str:
     """The material of a wafer's order. Raises `NotFound`."""
     from lapwright.records import queries

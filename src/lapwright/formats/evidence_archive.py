@@ -95,7 +95,7 @@ def _manifest(file: zipfile.ZipFile, entries: Mapping[str, zipfile.ZipInfo]) -> 
     if MANIFEST not in entries:
         raise FileFormatError(f"The archive has no {MANIFEST}; expected an archive of evidence.")
     try:
-        told = json.loads(_read(file, entries[MANIFEST], MOST_MANIFEST))
+        told: dict[str, Any] = json.loads(_read(file, entries[MANIFEST], MOST_MANIFEST))
     except (ValueError, RecursionError) as error:
         raise FileFormatError(f"The {MANIFEST} of the archive is no JSON: {error}.") from error
     parts = told.get("parts") if isinstance(told, dict) else None

@@ -8,6 +8,7 @@ from lapwright.web import faults
 from lapwright.web.api import api
 from lapwright.web.pages import (
     accounts,
+    answers,
     bench,
     deeds,
     documents,
@@ -47,6 +48,9 @@ urlpatterns = [
     path(f"{_ORDER}/note", deeds.add_note, name="add_note"),
     path(f"{_ORDER}/certificate", deeds.issue_certificate, name="issue_certificate"),
     path(f"{_ORDER}/certificate/sign", deeds.sign_certificate, name="sign_certificate"),
+    path(f"{_ORDER}/answers", answers.answers, name="answers"),
+    path(f"{_WAFER}/answers/<slug:quantity>", answers.answer, name="answer"),
+    path("answers/<str:token>", answers.answer_given, name="answer_given"),
     path(f"{_ORDER}/route", route.route, name="route"),
     path(f"{_ORDER}/readings", readings.overview, name="readings"),
     path(_SET, readings.one_set, name="set"),
