@@ -78,16 +78,8 @@ def bond(  # noqa: PLR0913  one parameter for each option
 ) -> None:
     """Adhesive thickness from wafer, carrier and stack; the wafer it will give; keep the bond or make it again."""
     if model:
-        given = {
-            "load_n": load_n,
-            "radius_mm": radius_mm,
-            "start_um": start_um,
-            "time_s": time_s,
-            "viscosity_pa_s": viscosity_pa_s,
-            "wanted_um": wanted_um,
-            "temperature_c": temperature_c,
-        }
-        bond_model.answer_model(given, adhesive, as_json=as_json)
+        press = bond_model.Press(load_n, radius_mm, start_um, time_s, viscosity_pa_s, wanted_um, temperature_c)
+        bond_model.answer_model(press, adhesive, as_json=as_json)
         return
     if wafer is None or carrier is None or stack is None:
         missing = [f"--{name}" for name, one in (("wafer", wafer), ("carrier", carrier), ("stack", stack)) if not one]

@@ -3,34 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from lapwright.cli import options
 from lapwright.cli.answer import give
 from lapwright.errors import CommandLineError
 
 
-def answer_model(given: Mapping[str, float | None], adhesive: str | None, *, as_json: bool) -> None:
+class Press(NamedTuple):
+    """The numbers of `bond --model`, as given."""
+
+    load_n: float | None
+    radius_mm: float | None
+    start_um: float | None
+    time_s: float | None
+    viscosity_pa_s: float | None
+    wanted_um: float | None
+    temperature_c: float | None
+
+
+def answer_model(press: Press, adhesive: str | None, *, as_json: bool) -> None:
     """Compute the film from the options of `bond --model` and print it."""
     from lapwright.app.bond_models import ZERO_CELSIUS, FilmQuestion, film_of
     from lapwright.formats.bond_results import film_dict
     from lapwright.formats.json_line import warning_dict
 
     needed = ("load_n", "radius_mm", "start_um", "time_s")
-    missing = [f"--{name.replace('_', '-')}" for name in needed if given[name] is None]
+    missing = [f"--{name.replace('_', '-')}" for name in needed if getattr(press, name) is None]
     if missing:
         raise CommandLineError(f"The model needs {', '.join(missing)} too. Give all of them.")
-    temperature = given["temperature_c"]
     found = film_of(
         FilmQuestion(
-            load=given["load_n"] or 0.0,
-            radius=options.metres(given["radius_mm"] or 0.0, "mm"),
-            start=options.metres(given["start_um"] or 0.0, "µm"),
-            time=given["time_s"] or 0.0,
-            viscosity=given["viscosity_pa_s"],
+            load=press.load_n or 0.0,
+            radius=options.metres(press.radius_mm or 0.0, "mm"),
+            start=options.metres(press.start_um or 0.0, "µm"),
+            time=press.time_s or 0.0,
+            viscosity=press.viscosity_pa_s,
             adhesive=adhesive,
-            temperature=None if temperature is None else temperature + ZERO_CELSIUS,
-            wanted=options.metres_or_none(given["wanted_um"], "µm"),
+            temperature=None if press.temperature_c is None else press.temperature_c + ZERO_CELSIUS,
+            wanted=options.metres_or_none(press.wanted_um, "µm"),
         )
     )
     result = film_dict(

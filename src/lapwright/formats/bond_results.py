@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from lapwright.process.bonding_programme import BondProgramme
     from lapwright.process.bonding_stack import PairVerdict, StackBow
     from lapwright.process.bonding_trace import HeatTrace, TraceVerdict
+    from lapwright.process.ledger import ClearTime, LedgerLine
     from lapwright.process.strength import BreakageChance
     from lapwright.process.strength_debond import DebondChoice
 
@@ -102,6 +103,31 @@ def debond_dict(choices: Iterable[DebondChoice]) -> dict[str, Any]:
             }
             for one in choices
         ]
+    }
+
+
+def damage_dict(
+    steps: Iterable[tuple[LedgerLine, bool]], clear: ClearTime | None, ran: float | None, shortfall: float | None
+) -> dict[str, Any]:
+    """The damage ledger of a wafer; each line with whether its stage is done."""
+    return {
+        "stages": [
+            {
+                "name": line.name,
+                "done": is_done,
+                "removal_um": um(line.removal),
+                "leaves_um": um(line.left.median),
+                "damage_um": um(line.median),
+                "damage_high_um": um(line.high),
+                "chance_older": _short(line.chance_old),
+            }
+            for line, is_done in steps
+        ],
+        "polish_s": None if clear is None else _short(clear.time),
+        "polish_low_s": None if clear is None else _short(clear.low),
+        "polish_high_s": None if clear is None else _short(clear.high),
+        "ran_s": ran,
+        "shortfall_s": None if shortfall is None else _short(shortfall),
     }
 
 

@@ -280,7 +280,7 @@ def _bows(order: Order, view: ReleaseView) -> tuple[Check, ...]:
     """Bow and warp; the warp of a bowl is about its bow."""
     found = []
     for quantity in ("bow", "warp"):
-        limit = order.limit(quantity)  # type: ignore[arg-type]
+        limit = order.limit(quantity)
         if limit is None or view.bow is None:
             continue
         ends = [abs(end) for end in (limit.lower, limit.upper) if end is not None]

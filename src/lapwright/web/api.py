@@ -25,6 +25,7 @@ from lapwright.formats.plans import order_dict, plan_dict, search_dict
 from lapwright.formats.results import bond_dict, jig_dict, notice_dicts, thickness_dict
 from lapwright.process.jig import adjuster_corrections
 from lapwright.reports.drawing.rulers import route_rulers
+from lapwright.web.api_bench import router as bench_router
 from lapwright.web.questions import (
     BondQuestion,
     JigQuestion,
@@ -44,6 +45,7 @@ api = NinjaAPI(
     title="Lapwright", version=__version__, docs_url=None, openapi_url="openapi.json", urls_namespace="api",
     description=__doc__,
 )  # fmt: skip
+api.add_router("", bench_router)
 
 
 @api.post("/thickness", summary="What a readings file says about each wafer in it")

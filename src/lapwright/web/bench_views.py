@@ -18,6 +18,7 @@ from lapwright.reports.drawing.chart import Band, Level, Line, line_chart
 from lapwright.reports.drawing.damage_ruler import DamageColumn, DamageWords, damage_ruler
 from lapwright.reports.drawing.wheel import Turn, WheelAdjuster, jig_wheel
 from lapwright.web.figures import set_figures
+from lapwright.web.stages import turn_of
 from lapwright.web.words import MOMENTS, clock
 
 _KELVIN = 273.15
@@ -31,15 +32,21 @@ class TraceView:
     drawing: str
 
     @property
+    def offset_text(self) -> str:
+        """Stack less setting, with a true minus; a dash where it cannot be told."""
+        offset = self.verdict.offset
+        return "–" if offset is None else f"{offset:+.1f}".replace("-", "\u2212") + "\u00a0K"
+
+    @property
     def highest_c(self) -> float:
         """Highest temperature of the stack."""
         return self.verdict.highest - _KELVIN
 
     @property
     def fastest(self) -> tuple[float, float, float]:
-        """Fastest heating, fastest cooling and the limit, K/min."""
+        """Fastest heating, fastest cooling (as an amount) and the limit, K/min."""
         found = self.verdict
-        return found.fastest_heating * 60.0, found.fastest_cooling * 60.0, found.rate_limit * 60.0
+        return found.fastest_heating * 60.0, -found.fastest_cooling * 60.0, found.rate_limit * 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,13 +183,6 @@ def screw_wheel(stage: NextStage | None, jig: Jig | None) -> str | None:
         for number, one in enumerate(stage.correction.moves, 1)
     ]
     return jig_wheel(adjusters)
-
-
-def turn_of(divisions: float, jig: Jig | None) -> Turn | None:
-    """Which way a screw is turned, seen by the person who turns it; None when it stays or the thread is not known."""
-    if jig is None or jig.clockwise_brings_near is None or math.isclose(divisions, 0.0):
-        return None
-    return "clockwise" if (divisions > 0.0) == jig.clockwise_brings_near else "counter_clockwise"
 
 
 def wedge_course(story: WaferStory, outline: Outline) -> list[WedgePoint]:

@@ -7,11 +7,15 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from lapwright import units
 from lapwright.app import shelf
 from lapwright.app.runs import NextStage
+from lapwright.app.wafer_course import measured_course
 from lapwright.model.job import RecordedStage
+from lapwright.model.shelf import Jig
 from lapwright.model.story import OrderStory, WaferStory
 from lapwright.reports.drawing.stack import StackStep, StepState, stack_through_stages
+from lapwright.reports.drawing.wheel import Turn as Way
 from lapwright.reports.drawing.wheel import WheelAdjuster, jig_wheel
 from lapwright.web.words import clock
 
@@ -38,26 +42,35 @@ def wafer_stack(story: WaferStory, target_thickness: float) -> str | None:
     """The stack of one wafer through its own stages; None while it has none."""
     if not story.stages:
         return None
+    return stack_through_stages(stack_steps(story), target_thickness=target_thickness)
+
+
+def stack_steps(story: WaferStory) -> list[StackStep]:
+    """The steps of one wafer: what is done as it was measured, the rest as it is planned."""
     bond, carrier = _below(story)
-    came = story.wafer.wafer.nominal_thickness
-    steps = [StackStep(label=_("as it came"), wafer=came, bond=bond, carrier=carrier, state="done")]
+    measured = measured_course(story)
+    came = story.wafer.wafer.nominal_thickness if measured.incoming is None else measured.incoming
+    note = "" if measured.incoming is None else _measured_words(measured.incoming)
+    steps = [StackStep(label=_("as it came"), wafer=came, bond=bond, carrier=carrier, state="done", note=note)]
     waiting_seen = False
     for one in story.stages:
         if one.stage.removal <= 0.0:
             continue
         state = _state(one, waiting_seen=waiting_seen)
         waiting_seen = waiting_seen or state != "done"
+        found = measured.after.get(one.stage_id) if state == "done" else None
         steps.append(
             StackStep(
                 label=one.stage.name,
-                wafer=one.stage.thickness_after,
+                wafer=one.stage.thickness_after if found is None else found,
                 bond=bond,
                 carrier=carrier,
                 damage=one.stage.damage_left,
                 state=state,
+                note="" if found is None else _measured_words(found),
             )
         )
-    return stack_through_stages(steps, target_thickness=target_thickness)
+    return steps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,14 +101,38 @@ def wheel_drawing(stage: NextStage | None) -> str | None:
         return None
     if not turns(stage):
         return None
+    jig = _only_jig()
     adjusters = [
-        WheelAdjuster(azimuth=one.azimuth, correction=one.correction, divisions=one.divisions_to_set, label=str(number))
+        WheelAdjuster(
+            azimuth=one.azimuth,
+            correction=one.correction,
+            divisions=one.divisions_to_set,
+            turn=turn_of(one.divisions_to_set, jig),
+            label=str(number),
+        )
         for number, one in enumerate(stage.correction.moves, 1)
     ]
     return jig_wheel(adjusters)
 
 
+def turn_of(divisions: float, jig: Jig | None) -> Way | None:
+    """Which way a screw is turned, seen by the person who turns it; None when it stays or the thread is not known."""
+    if jig is None or jig.clockwise_brings_near is None or math.isclose(divisions, 0.0):
+        return None
+    return "clockwise" if (divisions > 0.0) == jig.clockwise_brings_near else "counter_clockwise"
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _measured_words(thickness: float) -> str:
+    return _("measured %(t)s") % {"t": units.printed(thickness, "µm", "length")}
+
+
+def _only_jig() -> Jig | None:
+    """The jig, where there is only one; the correction of this page is that jig's."""
+    jigs = shelf.list_jigs()
+    return jigs[0].jig if len(jigs) == 1 else None
 
 
 def _turn_text(divisions: float) -> str:
