@@ -45,7 +45,7 @@ def wafer_now(wafer: WaferAtWork) -> WaferNow:
     latest = wafer.latest
     if latest is None:
         raise Conflict(f"Wafer {wafer.wafer.wafer.wafer_id!r} has not been read yet. Read it in first.")
-    result = set_values.result_of(latest) if latest.subject == "wafer" else _on_carrier(latest, wafer)
+    result = set_values.result_of(latest) if latest.subject == "wafer" else on_carrier(latest, wafer)
     at = latest.closed.at if latest.closed is not None else latest.opened.at
     return WaferNow(
         thickness=result.mean if result.centre is None else result.centre,
@@ -57,10 +57,7 @@ def wafer_now(wafer: WaferAtWork) -> WaferNow:
     )
 
 
-# ----------------------------------------------------------------------------------------------------------------------
-
-
-def _on_carrier(now: RecordedSet, wafer: WaferAtWork) -> ThicknessResult:
+def on_carrier(now: RecordedSet, wafer: WaferAtWork) -> ThicknessResult:
     """Statistics of the wafer on its carrier, from the stack as read now and the sets the bond was judged by."""
     from lapwright.metrology.frames import transformed
     from lapwright.metrology.thickness import thickness_statistics
@@ -76,6 +73,9 @@ def _on_carrier(now: RecordedSet, wafer: WaferAtWork) -> ThicknessResult:
     derived = ThicknessSet(piece=now.piece, labels=labels, x=x, y=y, site=np.arange(len(labels)), thickness=thickness)
     around = now.surroundings
     return thickness_statistics(derived, outline=around.outline, edge_exclusion=around.edge_exclusion)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _wafer_sites(

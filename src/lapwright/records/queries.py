@@ -84,6 +84,17 @@ def order_lines(
         )
 
 
+def names_like(kind: str, name: str) -> tuple[str, ...]:
+    """The names of wafers, gauges, plates, stations or orders that are a name but for its capitals."""
+    with translated():
+        model = {
+            "wafer": models.Wafer, "gauge": models.Gauge, "plate": models.Plate, "station": models.Station,
+            "order": models.Order,
+        }[kind]  # fmt: skip
+        key = f"{kind}_id"
+        return tuple(model._default_manager.filter(**{f"{key}__iexact": name}).values_list(key, flat=True)[:5])  # noqa: SLF001  Django's public name
+
+
 def orders_named(order_ids: Iterable[str]) -> dict[str, Order]:
     """Orders by their numbers."""
     with translated():

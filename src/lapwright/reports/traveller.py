@@ -22,6 +22,7 @@ from lapwright.reports.drawing import (
     jig_wheel,
     stack_through_stages,
 )
+from lapwright.reports.drawing.bars import code_bars
 from lapwright.reports.drawing.ink import SANS, figure
 from lapwright.reports.drawing.stack import StepState
 from lapwright.reports.drawing.wheel import View
@@ -59,7 +60,7 @@ class NextStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TravellerData:
-    """A whole job sheet for one wafer. Lengths in m; times with a time zone."""
+    """A whole job sheet for one wafer. Lengths in m; times with a time zone. `code` is drawn to be scanned."""
 
     order_id: str
     wafer_id: str
@@ -74,6 +75,7 @@ class TravellerData:
     due: date | None = None
     notes: tuple[str, ...] = ()
     simulated: bool = False
+    code: str | None = None
 
 
 def traveller_html(data: TravellerData, language: Language = "en") -> str:
@@ -83,6 +85,8 @@ def traveller_html(data: TravellerData, language: Language = "en") -> str:
     blocks: list[Block] = [Heading(text=f"{words['sheet_title']} {data.wafer_id}", level=1)]
     if data.simulated:
         blocks.append(Text(text=words["sheet_simulated"], tone="notice"))
+    if data.code is not None:
+        blocks.append(Pictures(svgs=(code_bars(data.code, title=data.wafer_id),), alts=(data.code,)))
     blocks.append(Pairs(rows=_identification(data, words, letters)))
     blocks += [Heading(text=words["sheet_next"]), *_next(data.next, words, letters)]
     if data.stack:

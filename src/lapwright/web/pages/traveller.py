@@ -66,8 +66,8 @@ def wafer_page(
     request: HttpRequest, order_id: str, wafer_id: str, *, refused: dict[str, object] | None = None, status: int = 200
 ) -> HttpResponse:
     """The page of one wafer; `refused` holds a form that was sent and found faulty, by the name of its deed."""
-    order_story, story = _find(order_id, wafer_id)
-    stage = _next_stage(wafer_id)
+    order_story, story = find_wafer(order_id, wafer_id)
+    stage = next_stage_of(wafer_id)
     lines = _waiting(order_id, wafer_id)
     outline = outline_of(story)
     return shown(
@@ -93,16 +93,26 @@ def wafer_page(
     )
 
 
-# ----------------------------------------------------------------------------------------------------------------------
-
-
-def _find(order_id: str, wafer_id: str) -> tuple[OrderStory, WaferStory]:
+def find_wafer(order_id: str, wafer_id: str) -> tuple[OrderStory, WaferStory]:
+    """An order and one of its wafers. Raises `NotFound`."""
     story = orders.show_order(order_id)
     for one in story.wafers:
         if one.wafer.wafer.wafer_id == wafer_id:
             return story, one
     known = ", ".join(one.wafer.wafer.wafer_id for one in story.wafers)
     raise NotFound(f"Order {order_id} has no wafer {wafer_id}; it has {known}. Open one of those.")
+
+
+def next_stage_of(wafer_id: str) -> runs.NextStage | None:
+    """The next stage with its numbers; None also while the wafer cannot have one yet."""
+    jigs = shelf.list_jigs()
+    try:
+        return runs.next_stage(wafer_id, jig_id=jigs[0].jig.jig_id if len(jigs) == 1 else None)
+    except LapwrightError:
+        return None
+
+
+# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _waiting(order_id: str, wafer_id: str | None = None) -> list[Line]:
@@ -113,15 +123,6 @@ def _further_cautions(stage: runs.NextStage | None, lines: list[Line]) -> list[s
     """Cautions of the next stage that no task on the page shows already."""
     shown_already = {caution for line in lines for caution in line.cautions}
     return [caution for caution in (stage.cautions if stage else ()) if caution not in shown_already]
-
-
-def _next_stage(wafer_id: str) -> runs.NextStage | None:
-    """The next stage with its numbers; None also while the wafer cannot have one yet."""
-    jigs = shelf.list_jigs()
-    try:
-        return runs.next_stage(wafer_id, jig_id=jigs[0].jig.jig_id if len(jigs) == 1 else None)
-    except LapwrightError:
-        return None
 
 
 def _row(story: WaferStory) -> WaferRow:

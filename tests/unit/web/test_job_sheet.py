@@ -1,0 +1,62 @@
+"""The job sheet of a wafer, and where its code leads."""
+
+import re
+
+import pytest
+
+from lapwright.app import orders, routes
+from lapwright.app.wafer_course import measured_course
+from lapwright.formats.piece_codes import piece_code
+from lapwright.testing.lot import CARRIER_THICKNESS, flat
+
+WAFER = "AP-1-01"
+
+
+@pytest.fixture
+def worked(lot):
+    """The wafer through all stages, read on its carrier at 101.3 µm."""
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read(WAFER, "wafer", "incoming", flat(501.2e-6), spread=0.0)
+    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.bond(WAFER, flat(501.2e-6), spread=0.0)
+    lot.work(WAFER, spread=0.0)
+    lot.read(WAFER, "stack", "on_carrier", flat(CARRIER_THICKNESS + 4e-6 + 101.3e-6), spread=0.0)
+    return lot
+
+
+def test_the_stack_shows_what_was_measured(client, worked):  # noqa: ARG001
+    """As it came 501.2 µm and at the end 101.3 µm, as read; the planned 500 and 100 µm are not shown as done."""
+    story = orders.show_wafer(WAFER)
+    course = measured_course(story)
+    last = [one for one in story.stages if one.stage.removal > 0.0][-1]
+    assert course.incoming == pytest.approx(501.2e-6, abs=1e-9)
+    assert course.after[last.stage_id] == pytest.approx(101.3e-6, abs=1e-8)
+    page = client.get(f"/orders/AP-1/wafers/{WAFER}").content.decode()
+    assert "measured 501.2" in re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
+
+
+def test_the_sheet_carries_code_next_step_and_steps(client, lot):  # noqa: ARG001
+    """A page by itself, in which nothing can act, with the code of this very wafer."""
+    answer = client.get(f"/orders/AP-1/wafers/{WAFER}/sheet")
+    assert answer.status_code == 200
+    assert answer.headers["Content-Security-Policy"].startswith("sandbox")
+    assert piece_code("wafer", WAFER) in answer.content.decode()
+
+
+def test_a_scanned_code_leads_to_the_page_of_its_piece(client, lot):  # noqa: ARG001
+    """Wafer, gauge, station and order; in capitals or not, with the stars of the bars or not."""
+    for kind, name, page in (
+        ("wafer", WAFER, f"/orders/AP-1/wafers/{WAFER}"), ("gauge", "G1", "/gauges/G1"),
+        ("station", "L1", "/stations/L1"), ("order", "AP-1", "/orders/AP-1"),
+    ):  # fmt: skip
+        code = piece_code(kind, name)
+        for scanned in (code, code.lower(), f"*{code}*"):
+            assert client.get("/code", {"code": scanned}).headers["Location"] == page
+
+
+@pytest.mark.parametrize(("code", "status"), [("WZ/AP-1-01", 422), (piece_code("wafer", "AP-9"), 404), ("", 422)])
+def test_a_wrong_code_is_refused_with_a_sentence(client, lot, code, status):  # noqa: ARG001
+    """Misread, or of nothing on record: said so, and nothing guessed."""
+    answer = client.get("/code", {"code": code})
+    assert answer.status_code == status
+    assert "Traceback" not in answer.content.decode()
