@@ -99,7 +99,8 @@ def rate_origin(from_library: StartingRate, *, runs: int, lots: int, others: int
         return f"{from_library.prior.method}{moved}."
     counted = f"From your last {runs} runs" if runs > 1 else "From your one run"
     of_lots = "" if lots == 0 else (", 1 lot" if lots == 1 else f", {lots} lots")
-    return f"{counted}{of_lots}. Before them: {from_library.prior.method}."
+    earlier = "Before them" if runs > 1 else "Before it"
+    return f"{counted}{of_lots}. {earlier}: {from_library.prior.method}."
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -2,11 +2,12 @@
 
 import math
 import re
+from datetime import UTC, datetime
 
 import pytest
 
 from lapwright.app import learning, runs, shelf, wedge_history
-from lapwright.app.run_history import run_history
+from lapwright.app.run_history import RunHistory, StopMiss, run_history
 from lapwright.library import load
 from lapwright.model.request import RunRequest
 from lapwright.model.shelf import Station
@@ -127,6 +128,19 @@ def test_stops_that_overshoot_suggest_a_smaller_preset(ready):
     found = learning.stop_corrections()
     assert [(one.station_id, one.suggested.change) for one in found] == [("L1", 0.0)]
     assert "needs 3" in found[0].suggested.sentence
+
+
+def test_three_stops_that_overshoot_take_as_much_off_the_preset():
+    """2 µm beyond preset and allowance: 30 µm become 28; another station's stops do not count."""
+    at = datetime(2026, 5, 4, tzinfo=UTC)
+    misses = [
+        StopMiss(station_id=station, jig_id="J1", run_id=number, at=at, beyond=beyond * 1e-6, allowance=0.5e-6)
+        for number, (station, beyond) in enumerate([("L1", 2.5), ("L2", 9.0), ("L1", 2.6), ("L1", 2.4)])
+    ]
+    past = RunHistory(runs=(), left_out=(), misses=tuple(misses))
+    found = learning.learned_stop(past, "L1", 30e-6)
+    assert found.preset == pytest.approx(28e-6, abs=0.1e-6)
+    assert "suggested" in found.suggested.sentence
 
 
 def test_wedges_of_a_jig_are_gathered(ready):

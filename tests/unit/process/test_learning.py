@@ -67,7 +67,7 @@ def test_one_run_moves_the_belief_part_of_the_way():
     """Between the library's 5.13 and the 3.00 seen, nearer to what was seen."""
     found = predict_rate(rate_model(LIBRARY, runs([3.0])), LAP)
     assert 3.0 < found.median * 60e6 < math.sqrt(3.0 * 5.13)
-    assert (found.origin[:18], found.trust) == ("From your one run.", "read")
+    assert (found.origin[:31], found.trust) == ("From your one run. Before it: L", "read")
 
 
 def test_runs_speak_more_faintly_for_another_material():

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from django import template
+from django.utils.translation import gettext as _
 
 from lapwright.app import learning
 from lapwright.app.runs import NextStage
 
 register = template.Library()
-#: What the reasons of a rate are called on a page, by what the process model calls them.
-RATE_UNIT = 60e6
+RATE_UNIT = 60e6  # µm/min in a m/s
+_SHORT = 600.0  # s; below, tenths of a minute count
 
 
 @register.inclusion_tag("lapwright/parts/learned_run.html")
@@ -29,3 +30,26 @@ def per_minute(rate: float | None) -> str:
 def factor(value: float) -> str:
     """A factor with two decimals."""
     return f"{value:.2f}"
+
+
+@register.filter
+def span(time: float) -> str:
+    """A time in minutes; tenths of them where it is short."""
+    digits = 1 if time < _SHORT else 0
+    return _("%(t)s min") % {"t": f"{time / 60.0:.{digits}f}"}
+
+
+@register.filter
+def reason_word(name: str) -> str:
+    """A reason of a rate in the words of the page."""
+    words = {
+        "this lab's level": _("this lab's level"),
+        "pressure": _("pressure"),
+        "speed": _("speed"),
+        "this station": _("this station"),
+        "this plate": _("this plate or pad"),
+        "this abrasive lot": _("this abrasive lot"),
+        "age of pad or dressing": _("age of the pad, or since dressing"),
+        "age of slurry": _("age of the slurry"),
+    }
+    return words.get(name, name)
