@@ -26,6 +26,7 @@ from lapwright.web.pages import (
     stations,
     surfaces,
     traveller,
+    wafer_notes,
 )
 
 _ORDER = "orders/<str:order_id>"
@@ -64,6 +65,8 @@ urlpatterns = [
     path(f"{_WAFER}/tilt", bench.tilt, name="tilt"),
     path(f"{_WAFER}/damage", bench.damage, name="damage"),
     path(f"{_WAFER}/do/<slug:name>", deeds.do, name="do"),
+    path(f"{_WAFER}/note", wafer_notes.wafer_note, name="wafer_note"),
+    path(f"{_WAFER}/photograph", wafer_notes.photograph, name="photograph"),
     path(f"{_WAFER}/sheet", job_sheet.job_sheet, name="job_sheet"),
     path("code", job_sheet.scanned, name="code"),
     path(f"{_ORDER}/documents/<int:document_id>", documents.document, name="document"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from django.http import FileResponse, HttpRequest
 from django.views.decorators.http import require_safe
 
@@ -11,6 +13,8 @@ from lapwright.model.job import RecordedDocument
 
 #: Kinds that a browser may show; anything else is only downloaded.
 SHOWN = {"certificate_pdf": "application/pdf", "certificate_html": "text/html; charset=utf-8"}
+#: Endings of the pictures that a browser may show; the kind was looked at when they were kept.
+PICTURES = {".jpg": "image/jpeg", ".png": "image/png"}
 #: A page of ours shown alone: its own style and drawings, no script, no frame, no address to send to.
 SANDBOX = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:"
 
@@ -20,7 +24,7 @@ def document(request: HttpRequest, order_id: str, document_id: int) -> FileRespo
     """The file, checked against its SHA-256 on the way."""
     kept = _find(order_id, document_id)
     path = certificates.document_path(document_id)
-    kind = SHOWN.get(kept.kind)
+    kind = _shown_as(kept)
     answer = FileResponse(
         path.open("rb"),
         as_attachment=kind is None,
@@ -30,6 +34,13 @@ def document(request: HttpRequest, order_id: str, document_id: int) -> FileRespo
     if kept.kind == "certificate_html":
         answer.headers["Content-Security-Policy"] = SANDBOX
     return answer
+
+
+def _shown_as(kept: RecordedDocument) -> str | None:
+    """What a browser may show a file as; None for one that is only downloaded."""
+    if kept.kind in ("photo", "bond_photo"):
+        return PICTURES.get(Path(kept.name).suffix.lower())
+    return SHOWN.get(kept.kind)
 
 
 def _find(order_id: str, document_id: int) -> RecordedDocument:

@@ -63,9 +63,20 @@ def wafer(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
 
 
 def wafer_page(
-    request: HttpRequest, order_id: str, wafer_id: str, *, refused: dict[str, object] | None = None, status: int = 200
+    request: HttpRequest,
+    order_id: str,
+    wafer_id: str,
+    *,
+    refused: dict[str, object] | None = None,
+    note_fault: str = "",
+    note_text: str = "",
+    status: int = 200,
 ) -> HttpResponse:
-    """The page of one wafer; `refused` holds a form that was sent and found faulty, by the name of its deed."""
+    """The page of one wafer.
+
+    `refused` holds a form that was sent and found faulty, by the name of its deed; `note_fault` says why a note or a
+    photograph was not kept.
+    """
     order_story, story = find_wafer(order_id, wafer_id)
     stage = next_stage_of(wafer_id)
     lines = _waiting(order_id, wafer_id)
@@ -89,6 +100,9 @@ def wafer_page(
         bonds=bond_views(story),
         sets=[(one, MOMENTS[one.moment], set_figures(one, outline)) for one in story.sets],
         deeds=deed_forms(story, refused or {}),
+        note_fault=note_fault,
+        note_text=note_text,
+        photographs=[one for one in story.documents if one.kind in ("photo", "bond_photo")],
         neighbours=[one.wafer.wafer.wafer_id for one in order_story.wafers],
     )
 
