@@ -1,0 +1,109 @@
+"""A lapping plate that wears by a law of its own, read with a dial, put right by advice: how well that goes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapwright.process.plate import shape_from_lapped, straightedge_shape
+from lapwright.process.plate_course import DomeAt, Leg, plate_trend
+from lapwright.process.plate_wear import Footprint, Land, neutral_offset
+from lapwright.process.ring_advice import RingSetup, learned_wear, ring_advice
+from lapwright.sim.plates import WearingPlate, capped, lapped_sagitta, ran, straightedge
+
+LAND = Land(inner_radius=0.04, outer_radius=0.15)
+RING = (Footprint(outer_radius=0.065),)
+DIAL = 0.4e-6
+HOUR = 3600.0
+_SIDE = np.linspace(0.045, 0.145, 6)
+PLACES = np.concatenate([-_SIDE[::-1], _SIDE])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PutRight:
+    """One plate put right: the true dome before, after each go [m], and the uncertainty stated for the first."""
+
+    start: float
+    after: tuple[float, ...]
+    stated: float
+
+    def within(self, limit: float, goes: int) -> bool:
+        """Whether the plate was back within so many goes."""
+        return any(abs(dome) <= limit for dome in (self.start, *self.after)[: goes + 1])
+
+
+def along_the_bar(plate: WearingPlate) -> float:
+    """The true dome along the places of the bar [m]: what a dial without noise would tell."""
+    square = (PLACES / 0.15) ** 2
+    return -float(np.polyfit(square, np.interp(np.abs(PLACES), plate.circles, plate.heights), 1)[0])
+
+
+def read(plate: WearingPlate | float, rng: np.random.Generator, *legs: Leg) -> DomeAt:
+    """A check: the bar laid twice, twelve places each."""
+    heights = np.concatenate([straightedge(plate, PLACES, outer=0.15, rng=rng, noise=DIAL) for _ in range(2)])
+    lines = np.repeat([0, 1], len(PLACES))
+    found = straightedge_shape(np.tile(PLACES, 2), heights, lines, plate_radius=0.15, reading_uncertainty=DIAL)
+    return DomeAt(dome=found.dome, dome_uncertainty=found.dome_uncertainty, legs=legs)
+
+
+def put_right(seed: int, *, moved_before: bool) -> PutRight:
+    """A ring six millimetres off, three checks at it, then advice followed up to three times.
+
+    `moved_before`: two checks with the ring on the other side are on record, too.
+    """
+    rng = np.random.default_rng([40, seed])
+    side = int(rng.choice([-1, 1]))
+    neutral = neutral_offset(LAND, RING) or 0.0
+    place = neutral + side * 6e-3
+    plate = WearingPlate(
+        inner=0.04,
+        outer=0.15,
+        ring=(0.065, 0.0),
+        wear=rng.uniform(3.0, 6.0) * 1e-6 / HOUR,
+        pull=rng.normal(0.0, 1.5e-3),
+    )
+    legs = [Leg(offset=neutral - side * 4e-3, duration=2.0 * HOUR)] * (2 if moved_before else 0)
+    legs += [Leg(offset=place, duration=2.0 * HOUR)] * 2
+    course = [read(plate, rng)]
+    for leg in legs:
+        plate = ran(plate, offset=leg.offset, time=leg.duration)
+        course.append(read(plate, rng, leg))
+    setup = RingSetup(land=LAND, footprints=RING, least_offset=0.08, most_offset=0.115, offset=place)
+    start, stated, after = along_the_bar(plate), 0.0, []
+    for _ in range(3):
+        last = course[-1]
+        advice = ring_advice(last.dome, last.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=1.2e-6)
+        if advice.kind != "condition":
+            break
+        stated = stated or advice.expected_uncertainty
+        plate = ran(plate, offset=advice.offset, time=advice.duration)
+        course.append(read(plate, rng, Leg(offset=advice.offset, duration=advice.duration)))
+        after.append(along_the_bar(plate))
+    return PutRight(start=start, after=tuple(after), stated=stated)
+
+
+def seen_after(seed: int, rate: float) -> int | None:
+    """At which check a growth [m/s] is seen, checks two hours apart; None when not within three."""
+    rng = np.random.default_rng([39, seed])
+    leg = Leg(offset=0.105, duration=2.0 * HOUR)
+    course = []
+    for number in range(3):
+        course.append(read(float(rate * 2.0 * HOUR * number), rng, leg))
+        if plate_trend(course).is_moving:
+            return number + 1
+    return None
+
+
+def recovered(seed: int) -> float:
+    """Dome told by a lapped wafer over the true one, for a plate of 4 to 15 µm of either sign."""
+    rng = np.random.default_rng([30, seed])
+    dome = float(rng.uniform(4e-6, 15e-6) * rng.choice([-1, 1]))
+    plate = capped(WearingPlate(inner=0.04, outer=0.15, ring=(0.065, 0.0), wear=1e-9), dome)
+    diameter = float(rng.choice([0.0508, 0.0762, 0.1]))
+    noise = 0.02e-6
+    sagitta = lapped_sagitta(plate, offset=float(rng.uniform(0.09, 0.1)), diameter=diameter)
+    told = shape_from_lapped(
+        sagitta + noise * rng.standard_normal(), diameter, plate_radius=0.15, sagitta_uncertainty=noise
+    )
+    return told.dome / dome
