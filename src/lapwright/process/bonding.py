@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from lapwright.errors import OutOfValidRange
 from lapwright.model.wafer import Wedge
+from lapwright.process.sensible import LONGEST, SHORTEST, need_length
 
 HEALING_POWER = 4.5  # wedge goes with the film to this power under a central load; own first-order solution of Reynolds
 OFFSET_WEDGE = 48.0 / 7.0  # wedge over film for a load off centre, per offset over radius; the same solution, 6.857
@@ -108,7 +109,8 @@ def squeezed_film(load: float, *, radius: float, viscosity: float, start: float,
     >>> round(pressed * 1e6, 2)
     17.61
     """
-    _need_positive(load=load, radius=radius, viscosity=viscosity, start=start)
+    _need_positive(load=load, viscosity=viscosity)
+    _need_lengths(radius=radius, start=start)
     _need_time(time)
     return 1.0 / math.sqrt(1.0 / start**2 + _flow_per_second(load, radius, viscosity) * time)
 
@@ -151,7 +153,8 @@ def squeeze_time(load: float, *, radius: float, viscosity: float, start: float, 
     >>> round(squeeze_time(100.0, radius=0.05, viscosity=10.0, start=50e-6, end=20e-6), 1)
     3092.5
     """
-    _need_positive(load=load, radius=radius, viscosity=viscosity, start=start, end=end)
+    _need_positive(load=load, viscosity=viscosity)
+    _need_lengths(radius=radius, start=start, end=end)
     _need_thinner(start, end)
     return (1.0 / end**2 - 1.0 / start**2) / _flow_per_second(load, radius, viscosity)
 
@@ -195,7 +198,9 @@ def spread_drop_film(load: float, *, volume: float, viscosity: float, start: flo
     >>> round(film * 1e6, 1)
     33.1
     """
-    _need_positive(load=load, volume=volume, viscosity=viscosity, start=start)
+    _need_positive(load=load, viscosity=viscosity)
+    _need_lengths(start=start)
+    _need_volume(volume)
     _need_time(time)
     return float((1.0 / start**4 + 8.0 * math.pi * load * time / (3.0 * viscosity * volume**2)) ** -0.25)
 
@@ -238,7 +243,9 @@ def drop_squeeze_time(load: float, *, volume: float, viscosity: float, start: fl
     >>> round(drop_squeeze_time(100.0, volume=1e-7, viscosity=1.0, start=1e-3, end=33.1e-6), 1)
     9.9
     """
-    _need_positive(load=load, volume=volume, viscosity=viscosity, start=start, end=end)
+    _need_positive(load=load, viscosity=viscosity)
+    _need_lengths(start=start, end=end)
+    _need_volume(volume)
     _need_thinner(start, end)
     return 3.0 * viscosity * volume**2 / (8.0 * math.pi * load) * (1.0 / end**4 - 1.0 / start**4)
 
@@ -329,7 +336,7 @@ def squeezed_by_programme(
     >>> round(film.final * 1e6, 2)
     2.02
     """
-    _need_positive(radius=radius, start=start)
+    _need_lengths(radius=radius, start=start)
     if not programme:
         raise OutOfValidRange("stretches of the programme", 0, "at least one")
     times, films, flows = [0.0], [start], []
@@ -399,7 +406,7 @@ def pressed_wedge(
     >>> round(pressed_wedge(before, start=50e-6, end=10e-6, radius=25e-3).amount * 1e6, 3)
     0.014
     """
-    _need_positive(start=start, end=end, radius=radius)
+    _need_lengths(start=start, end=end, radius=radius)
     _need_thinner(start, end)
     if not 0.0 <= load_offset < radius:
         raise OutOfValidRange("load_offset", load_offset, f"0 to less than the radius, {radius:g} m")
@@ -423,6 +430,16 @@ def _need_positive(**values: float) -> None:
     for name, value in values.items():
         if not (math.isfinite(value) and value > 0.0):
             raise OutOfValidRange(name, value, "more than zero")
+
+
+def _need_lengths(**lengths: float) -> None:
+    for name, length in lengths.items():
+        need_length(name, length)
+
+
+def _need_volume(volume: float) -> None:
+    if not SHORTEST**3 <= volume <= LONGEST**3:
+        raise OutOfValidRange("volume", volume, "more than zero, one that can be meant [m3]")
 
 
 def _need_time(time: float) -> None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from lapwright.errors import NoViscosity, OutOfValidRange
 from lapwright.library import Adhesive, Library, Trust
 from lapwright.process.bonding import FILM_BAND, Heat, ViscosityCurve, squeeze_time, squeezed_film, viscosity_at
+from lapwright.process.sensible import need_length
 from lapwright.process.words import micrometres as um
 
 USUAL_DWELL = 600.0  # s; a dwell that a bench takes without grumbling (common practice, no source)
@@ -296,8 +297,7 @@ def as_heats(programme: BondProgramme, *, room: float) -> tuple[Heat, ...]:
 
 def _need_sense(wish: BondWish) -> None:
     for name, value in (("diameter", wish.diameter), ("film", wish.film), ("start", wish.start)):
-        if not (math.isfinite(value) and value > 0.0):
-            raise OutOfValidRange(name, value, "more than zero [m]")
+        need_length(name, value)
     if wish.film > wish.start:
         raise OutOfValidRange("film", wish.film, f"at most the film before pressing, {wish.start:g} m")
     if wish.most_load is not None and not wish.most_load > 0.0:

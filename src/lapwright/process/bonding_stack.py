@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from lapwright.errors import NotFound, OutOfValidRange
+from lapwright.errors import NotFound
 from lapwright.library import Library, Material
 from lapwright.process.bonding_stress import BondedPlate, Layer, bonded_plate, isotropic_layer
+from lapwright.process.sensible import need_length
 
 #: Which axes of the crystal lie in the wafer's plane: two alike, or x across and y along the crystal's axis.
 Cut = Literal["axis_normal", "axis_in_plane"]
@@ -165,8 +166,7 @@ def stack_bow(library: Library, design: StackDesign) -> StackBow:
     >>> abs(stack_bow(load(), design).largest) < 2e-6
     True
     """
-    if not design.diameter > 0.0:
-        raise OutOfValidRange("diameter", design.diameter, "more than zero [m]")
+    need_length("diameter", design.diameter)
     plate = _plate(library, design)
     wafer = plate.stresses[-1]
     return StackBow(

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import OutOfValidRange
+from lapwright.process.sensible import need_length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,9 +31,9 @@ class Layer:
     expansions: tuple[float, float]
 
     def __post_init__(self) -> None:
-        for name, value in (("thickness", self.thickness), ("modulus", min(self.moduli))):
-            if not value > 0.0:
-                raise OutOfValidRange(f"{name} of {self.name}", value, "more than zero")
+        need_length(f"thickness of {self.name}", self.thickness)
+        if not min(self.moduli) > 0.0:
+            raise OutOfValidRange(f"modulus of {self.name}", min(self.moduli), "more than zero [Pa]")
         if not abs(self.poisson_ratio) ** 2 * self.moduli[1] / self.moduli[0] < 1.0:
             raise OutOfValidRange(f"Poisson's ratio of {self.name}", self.poisson_ratio, "one that its moduli allow")
 

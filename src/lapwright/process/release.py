@@ -12,6 +12,7 @@ from typing import Literal
 
 from lapwright.errors import NotFound, OutOfValidRange
 from lapwright.library import Finish, Library, Material
+from lapwright.process.sensible import need_length
 from lapwright.process.words import micrometres as um
 
 EdgeShape = Literal["square", "bevelled", "not_stated"]
@@ -113,9 +114,10 @@ def lapping_bow(
     >>> round(bow * 1e6, 2)
     10.38
     """
-    for name, value in (("thickness", thickness), ("diameter", diameter), ("youngs_modulus", youngs_modulus)):
-        if not value > 0.0:
-            raise OutOfValidRange(name, value, "more than zero")
+    need_length("thickness", thickness)
+    need_length("diameter", diameter)
+    if not youngs_modulus > 0.0:
+        raise OutOfValidRange("youngs_modulus", youngs_modulus, "more than zero [Pa]")
     return 3.0 * (1.0 - poisson_ratio) * face_force * diameter**2 / (4.0 * youngs_modulus * thickness**2)
 
 

@@ -10,8 +10,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from lapwright.errors import OutOfValidRange
 from lapwright.library import Adhesive, Finish, Library
+from lapwright.process.sensible import need_length
 from lapwright.process.strength import REFERENCE_AREA, BreakageChance, Stressing, breakage_chance, face_strength
 from lapwright.process.strength_handling import (
     USUAL_HANDLING,
@@ -107,8 +107,7 @@ def debond_choices(
     >>> sorted(one.way for one in found)
     ['slide_hot', 'solvent_edge', 'solvent_holes']
     """
-    if not bond > 0.0:
-        raise OutOfValidRange("bond", bond, "more than zero [m]")
+    need_length("bond", bond)
     glue = library.adhesive(adhesive)
     piece = held_piece(library, material=material, thickness=thickness, diameter=diameter, chip=handling.chip)
     strength = face_strength(library, material=material, finish=finish)

@@ -18,6 +18,7 @@ from lapwright.process.plate_stress import (
     push_stress_at_rim,
     suction_stress,
 )
+from lapwright.process.sensible import need_length
 from lapwright.process.strength import (
     REFERENCE_AREA,
     BreakageChance,
@@ -254,6 +255,8 @@ def held_piece(library: Library, *, material: str, thickness: float, diameter: f
     >>> held_piece(load(), material="Si", thickness=1e-4, diameter=0.1, chip=5e-5).density
     2330.0
     """
+    need_length("thickness", thickness)
+    need_length("diameter", diameter)
     wafer = library.material(material)
     return HeldPiece(
         thickness=thickness,

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from django.utils.translation import gettext as _
 
+from lapwright.app import readings
 from lapwright.app.bench_advice import BondOutlook, DamageView
 from lapwright.app.runs import NextStage
+from lapwright.model.job import RecordedBond
 from lapwright.model.shelf import Jig
 from lapwright.model.story import WaferStory
 from lapwright.model.wafer import Outline, Wedge
 from lapwright.process.bonding_trace import HeatTrace, TraceVerdict
 from lapwright.reports.drawing.chart import Band, Level, Line, line_chart
 from lapwright.reports.drawing.damage_ruler import DamageColumn, DamageWords, damage_ruler
+from lapwright.reports.drawing.wafer_map import map_scale, wafer_map
 from lapwright.reports.drawing.wheel import Turn, WheelAdjuster, jig_wheel
 from lapwright.web.figures import set_figures
 from lapwright.web.stages import turn_of
@@ -92,6 +95,24 @@ class WayLine:
     time_low: float
     time_high: float
     needs_support: bool
+
+
+def source_maps(bond: RecordedBond, outline: Outline) -> list[str]:
+    """The three maps a bond is computed from: wafer, carrier, stack, as deviations from their means on one scale."""
+    ids = (bond.wafer_set_id, bond.carrier_set_id, bond.stack_set_id)
+    found = []
+    for set_id in ids:
+        recorded = None if set_id is None else readings.show_set(set_id)
+        result = None if recorded is None else set_figures(recorded, outline).result
+        if recorded is None or result is None:
+            return []
+        deviation = replace(result.sites, thickness=np.array(result.sites.thickness) - result.mean)
+        found.append((str(MOMENTS[recorded.moment]), result, deviation))
+    scale = map_scale(*(deviation for _moment, _result, deviation in found))
+    return [
+        wafer_map(deviation, outline, heading=moment, scale=scale, wedge=result.wedge)
+        for moment, result, deviation in found
+    ]
 
 
 def way_lines(outlook: BondOutlook | None) -> list[WayLine]:

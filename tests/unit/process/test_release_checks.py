@@ -18,7 +18,7 @@ ORDER = Order(
     quantity=1,
     start_thickness=525e-6,
     target_thickness=200e-6,
-    limits=(Limit(quantity="ttv", upper=5e-6), Limit(quantity="bow", lower=-60e-6, upper=60e-6)),
+    limits=(Limit(quantity="roughness_ra", upper=2e-9), Limit(quantity="bow", lower=-60e-6, upper=60e-6)),
     edge_exclusion=3e-3,
     hold="free",
 )
