@@ -79,8 +79,8 @@ def with_faults(runs, workers):
             frozen = (
                 f"A frozen gauge was named within 5 s at 5 µm/min or more, within max(8 s, 3 · resolution / rate) "
                 f"below, in {100 * (1 - len(late) / each):.1f} % of the runs; the latest at 5 µm/min or more took "
-                f"{max(fast):.1f} s. A working gauge of this noise shows 25 equal readings (5 s) by chance in one run "
-                f"of 50 at 5 µm/min, so that naming every frozen one sooner would cost more false stops than allowed."
+                f"{max(fast):.1f} s. A working gauge of this noise shows 25 equal readings by chance in one run of "
+                f"20 minutes out of 40 at 5 µm/min and out of 180 at 10 µm/min; that is most of the false stops."
             )
         if fault == "dry":
             quick = [o for o in seen if o.rate >= 2.0 and o.codes[0] == "run.rate_collapse"]
@@ -88,7 +88,8 @@ def with_faults(runs, workers):
             late = np.percentile([o.delay for o in quick], [50, 95, 100])
             dry = (
                 f"Slurry run dry at 2 µm/min or more: named {late[0]:.0f} s after the drip stopped (95 %: {late[1]:.0f} s, "
-                f"largest {late[2]:.0f} s), when {missing[0]:.2f} µm were missing (95 %: {missing[1]:.2f} µm)."
+                f"largest {late[2]:.0f} s), when {missing[0]:.2f} µm were missing (95 %: {missing[1]:.2f} µm). "
+                "What the best detector could do is computed in {doc}`../explanation/when-to-stop`."
             )
     return [*lines, "", dry, "", frozen]
 

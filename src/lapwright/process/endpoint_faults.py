@@ -11,8 +11,13 @@ import math
 from dataclasses import dataclass, field
 
 FROZEN_CHANCE = math.log(1e-7)  # repeats less likely than this under the running estimate mean a frozen gauge
-FROZEN_CHANCE_FAST = math.log(1e-5)  # the same where five blind seconds cost 0.4 µm: at FROZEN_FAST and more
-FROZEN_FAST = 4.5e-6 / 60.0  # m/s
+FROZEN_CHANCE_FAST = math.log(1e-7)  # the same where five blind seconds cost 0.4 µm: at FROZEN_FAST and more
+FROZEN_CHANCE_LATE = math.log(5e-4)  # the same there after FROZEN_LATE and FROZEN_REPEATS: it is time to say so
+FROZEN_LATE = 4.7  # s
+FROZEN_REPEATS = 24
+FROZEN_FAST = 4.75e-6 / 60.0  # m/s
+FROZEN_SHARE = 0.45  # of the time since a bend; readings that repeat for longer explain it
+FROZEN_IN_BEND = 6
 FROZEN_STARTING = 7.5  # s; the same while noise and rate are still being learnt
 FROZEN_STEPS = 1.9  # steps that a gauge coarser than its noise should have made meanwhile
 FROZEN_LEAST = 3.0  # s; a gauge slower than its stream repeats values for a while
@@ -22,21 +27,24 @@ WILD_SHARE = 0.4
 WILD_TIME = 5.0  # s
 WILD_STEP = 0.3  # s; one reading after a gap counts no more than this
 BLOCK_TIME = 1.0  # s
-LOOK_BACK = (3, 6, 12, 24, 48, 96)  # blocks
+LOOK_BACK = (3, 6, 9, 13, 18, 25, 35, 50, 96)  # blocks
 LINE_BLOCKS = 90  # at least; twice the look-back time where that is longer
 LINE_LEAST = 15
 BLOCKS_KEPT = 400  # more than the longest look-back and its line
-WANDER_MEMORY = 30.0  # s; a rate that wanders further back comes back as often as not
+WANDER_MEMORY = 60.0  # s; a rate that wanders further back comes back as often as not
 BEND_SIGMA = 5.5
+COLLAPSE_SIGMA = 4.8  # a rate that falls is the fault most often met, and each second of it counts
 COLLAPSE_SHARE = 0.45
-MISSING_SHARE = 0.25  # enough, once MISSING_REMOVAL is missing
+MISSING_SHARE = 0.3  # enough, once MISSING_REMOVAL is missing
 MISSING_REMOVAL = 0.5e-6  # m
 BACKWARDS_LEAST = 1.0e-6  # m
+BACKWARDS_SHARE = 0.75  # of the former slope, negative: a line that falls so fast runs backwards and does not rest
 SURGE_SHARE = 0.5
 NOISE_FACTOR = 5.0  # of variance
 FILM_BEGIN = 10  # blocks at the start that are left out of the line back to it
 FILM_LIMIT = 2.0e-6  # m; a line that begins further from the zero than this, or than the zero's own doubt, is a step
 FILM_CLIMB = 10.0  # s of the expected rate that a slow start may be behind
+STEP_LEAST = 0.8e-6  # m
 STEP_PREFERENCE = 6.0  # how much better, in units of the reading variance, a step must fit than a bend
 _SQRT_HALF = math.sqrt(0.5)
 
@@ -97,7 +105,9 @@ class Bend:
 
     @property
     def is_backwards(self) -> bool:
-        """Whether the line has fallen since the bend: for certain (three standard deviations), and by a micrometre."""
+        """Whether the line falls about as fast as it rose, or fell by a micrometre for certain (three deviations)."""
+        if self.slope_after < -BACKWARDS_SHARE * abs(self.slope_before):
+            return True
         has_fallen = -self.slope_after * self.look_back > BACKWARDS_LEAST
         return has_fallen and self.slope_after < -3.0 * abs(self.slope_change / self.significance)
 
@@ -120,8 +130,9 @@ def weigh_repeats(stream: StreamFaults, time: float, *, doubt: float, noise: flo
 
     The expected reading goes on from the first of them at the rate of then, since the repeats have dragged the estimate
     along, and may be off by `doubt` throughout; each reading has its own noise. Where the noise is small the most
-    favourable course within the doubt counts. At 0.5 µm noise and 1 µm resolution a working gauge shows 25 equal
-    readings, five seconds, in one run of 50 at 5 µm/min or more: a frozen gauge cannot be named sooner and more surely.
+    favourable course within the doubt counts. Where five blind seconds cost 0.4 µm, 25 equal readings in five seconds
+    are enough unless a working gauge shows them more often than once in 2000 beginnings: at 0.5 µm noise and 1 µm
+    resolution it does so in one run of 20 minutes out of 40 at 5 µm/min, and seldomer the faster the cut.
     """
     half = 0.5 * resolution if resolution > 0.0 else 0.01 * noise
     scale = _SQRT_HALF / noise
@@ -130,7 +141,10 @@ def weigh_repeats(stream: StreamFaults, time: float, *, doubt: float, noise: flo
         off = abs(stream.since_expected + share * (time - stream.since) * stream.since_rate - stream.value)
         off = max(0.0, off - doubt)
         total += math.log(max(0.5 * (math.erf((half - off) * scale) + math.erf((half + off) * scale)), 1e-12))
-    enough = FROZEN_CHANCE_FAST if stream.since_rate >= FROZEN_FAST else FROZEN_CHANCE
+    enough = FROZEN_CHANCE
+    if stream.since_rate >= FROZEN_FAST:
+        is_late = time - stream.since >= FROZEN_LATE and stream.repeats >= FROZEN_REPEATS
+        enough = FROZEN_CHANCE_LATE if is_late else FROZEN_CHANCE_FAST
     if stream.repeats * total / 3.0 < enough:
         note_frozen(stream, time)
 
@@ -252,10 +266,12 @@ def strongest_bend(blocks: Blocks, variance: float, wander: float) -> Bend | Non
 
 def note_bend(stream: StreamFaults, time: float, bend: Bend) -> None:
     """Name a bend that is both certain and large: a step, a collapse, a surge, or a gauge running backwards."""
-    if abs(bend.significance) < BEND_SIGMA:
+    if -COLLAPSE_SIGMA < bend.significance < BEND_SIGMA:
         return
     slope = bend.slope_after
-    if bend.is_step and abs(bend.step) > 0.5e-6:
+    if stream.repeats >= FROZEN_IN_BEND and time - stream.since > FROZEN_SHARE * bend.look_back:
+        note_frozen(stream, time)
+    elif bend.is_step and abs(bend.step) > STEP_LEAST:
         sentence = f"The gauge stepped by {bend.step * 1e6:+.1f} µm. Check its seat and the zero before going on."
         note_fault(stream, "gauge.jump", time, sentence)
     elif bend.is_backwards:

@@ -95,6 +95,9 @@ def simulated_run(
     removal = np.interp(time, true_time, true_removal)
     shown = removal * (1.0 - gauge.foot_wear) + gauge.film_step
     shown += gauge.drift * (1.0 - np.exp(-time / gauge.drift_time))
+    if fault.kind == "backwards" and np.any(time > fault.at):
+        after = time > fault.at
+        shown[after] = 2.0 * np.interp(fault.at, time, shown) - shown[after]
     noise = np.full(count, gauge.noise)
     if fault.kind == "noisy":
         noise[time > fault.at] *= fault.size
@@ -138,9 +141,6 @@ def _with_gauge_fault(shown: Array, time: Array, fault: PlantedFault) -> Array:
     after = time > fault.at
     if fault.kind in ("jump_up", "jump_down"):
         shown[after] += fault.size if fault.kind == "jump_up" else -fault.size
-    elif fault.kind == "backwards" and np.any(after):
-        turn = shown[np.argmax(after)]
-        shown[after] = 2.0 * turn - shown[after]
     return shown
 
 

@@ -87,7 +87,7 @@ def played(job: Job) -> Outcome:
         mean_over=(run.removal_at(_mean_stop(run, target) + LATENCY) - target) * MICRO,
         delay=at - fault.at,
         missing=_missing(run, fault, at) * MICRO,
-        rate=truth.rate * 60.0 * MICRO,
+        rate=_rate_then(run, truth, fault) * 60.0 * MICRO,
         inside_interval=abs(true_now - decision.removed) <= spread,
         readings=followed.readings,
     )
@@ -158,6 +158,13 @@ def _mean_stop(run: SimulatedRun, target: float) -> float:
     mean = np.convolve(run.length, np.full(width, 1.0 / width), mode="valid")
     crossed = mean >= target
     return float(run.time[np.argmax(crossed) + width - 1]) if crossed.any() else float(run.time[-1])
+
+
+def _rate_then(run: SimulatedRun, truth: RunTruth, fault: PlantedFault) -> float:
+    """The rate just before the fault, decayed as it was by then; that of the start without one [m/s]."""
+    if fault.kind == "none":
+        return truth.rate
+    return (run.removal_at(fault.at) - run.removal_at(fault.at - 10.0)) / 10.0
 
 
 def _missing(run: SimulatedRun, fault: PlantedFault, at: float) -> float:

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from lapwright.model.live import Feed, LiveAnswer, StartOrder
+from lapwright.model.plan import Plan
 from lapwright.model.readings import Signature
 from lapwright.settings import Settings
 from lapwright.sim.runs import NO_FAULT, GaugeTruth, PlantedFault, RunTruth, simulated_run
@@ -22,6 +23,7 @@ from lapwright.testing.lot import CARRIER_THICKNESS, Lot, flat
 WAFER = "AP-1-01"
 STATION = "L1"
 GAUGE = GaugeTruth()
+RATE = 2e-6 / 60.0  # m/s
 ORDER = StartOrder(wafer_id=WAFER, station_id=STATION, jig_id="J1", target=10e-6)
 
 
@@ -56,7 +58,7 @@ def _make_ready(lot: Lot) -> None:
 
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    routes.choose_route("AP-1", _known_rate(routes.propose_routes("AP-1")[0]), **lot.why())
     lot.bond(WAFER, flat(500e-6))
     ahead = runs.next_stage(WAFER)
     assert ahead is not None
@@ -66,6 +68,13 @@ def _make_ready(lot: Lot) -> None:
         **lot.why(),
     )
     take_zero(lot)
+
+
+def _known_rate(plan: Plan) -> Plan:
+    """The plan with its first lap at the rate of the streams below, whatever planning thinks of it."""
+    first = next(number for number, stage in enumerate(plan.stages) if stage.kind == "lap")
+    stage = replace(plan.stages[first], rate=RATE, rate_low=RATE / 2.0, rate_high=RATE * 2.0)
+    return replace(plan, stages=(*plan.stages[:first], stage, *plan.stages[first + 1 :]))
 
 
 def take_zero(lot: Lot) -> None:
@@ -103,7 +112,7 @@ def open_streams(lot: Lot, count: int) -> tuple[int, ...]:
 def write_stream(path: Path, *, seed: int = 1, gauge: GaugeTruth = GAUGE, **options: Any) -> Any:
     """A recorded stream of a run at 2 µm/min on a gauge whose zero stands at 0.1 µm; gives the run as it truly was."""
     fault: PlantedFault = options.pop("fault", NO_FAULT)
-    truth = RunTruth(rate=options.pop("rate", 2e-6 / 60.0), duration=options.pop("duration", 600.0), **options)
+    truth = RunTruth(rate=options.pop("rate", RATE), duration=options.pop("duration", 600.0), **options)
     run = simulated_run(truth, gauge, rng=np.random.default_rng(seed), fault=fault)
     rows = "".join(f"{time:.6f},{length * 1e6:.1f}\n" for time, length in zip(run.time, run.length, strict=True))
     path.write_text("time_s,length_um\n" + rows, encoding="ascii")
