@@ -10,7 +10,57 @@ from lapwright.sim.runs import NO_FAULT, GaugeTruth, PlantedFault, RunTruth, sim
 
 RATE = 5e-6 / 60.0
 AT = 200.0
-#: A gauge that turns round passes through much that other faults look like; each of them stops the run.
+GAUGE = GaugeTruth()
+#: planted fault, its size, codes that may name it, seconds until the stop
+PLANTED = (
+    ("dead", 0.0, {"gauge.stale"}, 5.3),
+    ("frozen", 0.0, {"gauge.frozen"}, 5.1),
+    ("jump_up", 8e-6, {"gauge.jump"}, 3.0),
+    ("jump_down", 8e-6, {"gauge.jump"}, 3.0),
+    ("backwards", 0.0, {"gauge.backwards", "run.rate_collapse"}, 30.0),
+    ("dry", 0.3, {"run.rate_collapse"}, 60.0),
+    ("surge", 3.0, {"run.rate_surge"}, 30.0),
+    ("noisy", 6.0, {"gauge.noisy"}, 10.0),
+)
+
+
+def stopped(seed, fault=NO_FAULT, *, gauge=GAUGE, rate=RATE, planned=RATE, target=60e-6, **truth):
+    """The decision at the stop of a simulated run, and the run."""
+    run = simulated_run(
+        RunTruth(rate=rate, duration=900.0, **truth), gauge, rng=np.random.default_rng(seed), fault=fault
+    )
+    config = EndpointConfig(target=target, rate=planned)
+    return followed_run(config, run.time.tolist(), run.length.tolist()).decision, run
+
+
+@pytest.mark.parametrize(("kind", "size", "codes", "within"), PLANTED, ids=[case[0] for case in PLANTED])
+def test_a_planted_fault_is_named_in_its_time(kind, size, codes, within):
+    """Five runs each, no over-removal, a sentence that ends in advice."""
+    for seed in range(10, 15):
+        decision, run = stopped(seed, PlantedFault(kind=kind, at=AT, size=size))
+        assert decision.advice == "stop_fault"
+        assert decision.faults[0].code in codes, seed
+        assert AT < decision.at < AT + within
+        assert run.removal_at(decision.at + 1.0) < 60e-6
+        assert decision.faults[0].sentence.count(".") >= 2
+
+
+def test_a_film_that_forms_at_the_start_is_named():
+    """A step of 6 µm in the first second: zero again, running."""
+    run = simulated_run(RunTruth(rate=RATE, duration=100.0), GaugeTruth(), rng=np.random.default_rng(1))
+    lengths = run.length - np.where(run.time > 1.0, 6e-6, 0.0)
+    decision = followed_run(EndpointConfig(target=60e-6, rate=RATE), run.time.tolist(), lengths.tolist()).decision
+    assert decision.faults[0].code == "gauge.film_step"
+    assert "slurry" in decision.faults[0].sentence
+
+
+def test_a_film_that_forms_slowly_is_named_after_the_first_minute():
+    """6 µm in ten seconds, too slow for a jump: the line of the first minute does not begin at the zero."""
+    rate = 1e-6 / 60.0
+    run = simulated_run(RunTruth(rate=rate, duration=200.0), GaugeTruth(), rng=np.random.default_rng(2))
+    lengths = run.length - 6e-6 * (1.0 - np.exp(-run.time / 4.0))
+    decision = followed_run(EndpointConfig(target=60e-6, rate=rate), run.time.tolist(), lengths.tolist()).decision
+    assert {fault.code for fault in decision.faults} & {"gauge.film_step", "gauge.backwards"}
     assert decision.at < 70.0
 
 
