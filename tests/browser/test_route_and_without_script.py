@@ -25,6 +25,40 @@ def test_a_route_is_chosen_and_shown_on_the_traveller(page, address):
     expect(page.locator(".notice").first).to_contain_text("shortest")
 
 
+def test_a_slider_moves_stack_time_and_chance_at_once(page, address):
+    """By keyboard: more margin on the damage takes longer and keeps more jobs; the route set by hand is chosen."""
+    enter_order(page, address, "W-HAND", roughness_ra_limit="1 nm")
+    page.goto(f"{address}/orders/W-HAND/route")
+    slider, output = page.locator("#finish_margin"), page.locator("#finish_margin-is")
+    result = page.locator("#hand-result")
+    expect(result).to_be_visible()
+    before = page.locator("#hand-time").inner_text()
+    slider.focus()
+    expect(slider).to_be_focused()
+    page.keyboard.press("End")
+    expect(output).to_have_text("× 8.00")
+    expect(page.locator("#hand-choose input[name=finish_margin]")).to_have_value("8")
+    expect(result).to_have_attribute("data-waiting", "no")
+    expect(page.locator("#hand-time")).not_to_have_text(before)
+    expect(page.locator("#hand-ruler svg")).to_have_count(1)
+    page.fill("#reason-hand", "sure of the damage")
+    page.get_by_role("button", name="Choose the one set by hand").click()
+    page.wait_for_url("**/orders/W-HAND")
+    expect(page.locator("main")).to_contain_text("is chosen")
+
+
+def test_the_aim_is_asked_without_script(browser, address):
+    """Cost with 80 %, and a route by hand, by plain forms; a chance that cannot be is told."""
+    with page_of(browser, script=False) as page:
+        enter_order(page, address, "W-AIM")
+        page.goto(f"{address}/orders/W-AIM/route?objective=cost&chance=80")
+        expect(page.locator(".compare tbody tr").first).to_contain_text("cheapest")
+        page.get_by_role("button", name="Show it").click()
+        expect(page.locator("#hand-time")).to_be_visible()
+        page.goto(f"{address}/orders/W-AIM/route?chance=200")
+        expect(page.locator(".notice.doubt").first).to_contain_text("between 50 and 99.9")
+
+
 def test_an_impossible_order_is_told_with_the_reason(page, address):
     """An order that no route can meet says so, and why, instead of showing an empty page."""
     enter_order(page, address, "W-IMPOSSIBLE", start_thickness="101 µm")

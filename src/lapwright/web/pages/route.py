@@ -74,7 +74,8 @@ def route(request: HttpRequest, order_id: str) -> HttpResponse:
         request, "route.html", alternatives=offered, common=common, weighed=found.weighed,
         state=asked.state, stages_done=asked.stages_done, rulers=route_rulers(found.plans, words=ruler_words()),
         remedies=asked.remedies(), sensitivities=asked.sensitivities(), refused=refused,
-        hand=_by_hand(given, asked, offered, aim), status=409 if refused else 200, **frame,
+        hand=_by_hand(given, asked, offered, aim), tools=_tools(found.routes, offered),
+        status=409 if refused else 200, **frame,
     )  # fmt: skip
 
 
@@ -111,6 +112,18 @@ def _alternative(one: Route, asked: Asked, chosen: RecordedRoute | None, common:
         tuning=tuning_fields(tuning_of(asked.searched.setting.order, asked.library, one.candidate)),
         warnings=tuple(text for text in plan.warnings if text not in common),
     )
+
+
+def _tools(found: tuple[Route, ...], offered: list[Alternative]) -> list[tuple[str, Alternative]]:
+    """The different choices of plates and abrasives, in words, each with the first route that makes it."""
+    kept: dict[str, tuple[str, Alternative]] = {}
+    for one, alternative in zip(found, offered, strict=True):
+        words = _(", then ").join(
+            _("%(abrasive)s on %(place)s") % {"abrasive": cut.abrasive.name, "place": cut.workplace.name}
+            for cut in one.candidate.chain
+        )
+        kept.setdefault(alternative.tuning["tools"], (words, alternative))
+    return list(kept.values())
 
 
 def _by_hand(given: QueryDict, asked: Asked, offered: list[Alternative], aim: Aim) -> dict[str, Any]:

@@ -1,0 +1,233 @@
+"""Jobs worked in a simulated shop by the routes that planning proposes, and as a shop does without them.
+
+Both sides see the same wafers, gauges, tools and history; only what they do with it differs. The reference practice
+splits the removal in fixed shares, trusts the rate of the last run, and dials in the removal wanted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lapwright.library import Library, load
+from lapwright.model.order import Limit, Order
+from lapwright.model.plan import Stage
+from lapwright.model.readings import Gauge
+from lapwright.model.wafer import Round
+from lapwright.process.candidates import Cut, library_rates
+from lapwright.process.planning import Question, Route, search_routes
+from lapwright.process.replanning import SeenRate, seen_rates
+from lapwright.process.search import Goal
+from lapwright.sim import route_jobs as shop
+
+GAUGE = Gauge(gauge_id="G", name="drop gauge", limit=1e-6, local=0.3e-6)
+#: The reference practice: shares of the stock for coarse lap, fine lap and polish.
+FIXED_SPLIT = (0.93, 0.055, 0.015)
+RUNS_BEFORE = 3
+Tools = Mapping[str, shop.Tool]
+#: Thickness at the end [m], and what each tool took in the order worked [m].
+Worked = tuple[float, list[tuple[str, float]]]
+#: Whether a job ended inside its limits, and without damage of its laps.
+Ending = tuple[bool, bool]
+TARGETS = (0.90, 0.95, 0.98)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tally:
+    """One route in one shop: what it promised and how its jobs ended, by our plan and by the reference practice."""
+
+    order: str
+    stated: float
+    jobs: int
+    kept: int
+    in_tolerance: int
+    reference_kept: int
+    reference_in_tolerance: int
+
+
+def orders() -> tuple[Order, ...]:
+    """Three invented orders that are polished at the end."""
+    return tuple(
+        Order(
+            order_id=material, customer="invented", material=material, outline=Round(diameter=diameter), quantity=1,
+            start_thickness=start * 1e-6, target_thickness=target * 1e-6, edge_exclusion=3e-3, hold="free",
+            start_ttv=5e-6,
+            limits=(
+                Limit(quantity="thickness", lower=(target - tolerance) * 1e-6, upper=(target + tolerance) * 1e-6),
+                Limit(quantity="ttv", upper=ttv * 1e-6), Limit(quantity="roughness_ra", upper=1.2e-9),
+            ),
+        )
+        for material, diameter, start, target, tolerance, ttv in (
+            ("LiTaO3", 0.0508, 500.0, 100.0, 2.0, 2.0),
+            ("Si", 0.1, 525.0, 200.0, 2.5, 2.0),
+            ("GaAs", 0.0508, 450.0, 120.0, 2.0, 2.0),
+        )
+    )  # fmt: skip
+
+
+def campaign(*, shops: int, jobs: int, seed: int) -> list[Tally]:
+    """Every order in some shops, each with some jobs by the best route for a chance drawn from `TARGETS`."""
+    library = load()
+    return [
+        shop_tally(order, library, jobs=jobs, rng=np.random.default_rng([seed, number, place]))
+        for place, order in enumerate(orders())
+        for number in range(shops)
+    ]
+
+
+def shop_tally(order: Order, library: Library, *, jobs: int, rng: np.random.Generator) -> Tally:
+    """One shop: its tools drawn, its last runs seen, a route asked for, and the jobs worked both ways."""
+    target = TARGETS[int(rng.integers(len(TARGETS)))]
+    question = Question(gauge=GAUGE, goal=Goal(target_chance=target), draws=10_000)
+    first = search_routes(order, library, question, generator=np.random.default_rng(int(rng.integers(2**31))))
+    names = {step.cut.abrasive.abrasive_id: step.cut for route in first.routes for step in route.steps}
+    seen: list[SeenRate] = []
+    last: dict[str, float] = {}
+    tools: dict[str, shop.Tool] = {}
+    for name, cut in sorted(names.items()):
+        tools[name] = tool = _tool(cut, rng)
+        rates = [
+            shop.true_rate(tool, pressure=cut.pressure, speed=cut.speed, day=shop.day_luck(rng), rng=rng)
+            for _ in range(RUNS_BEFORE)
+        ]
+        last[name] = rates[-1] / cut.rate
+        mean = math.exp(math.fsum(math.log(rate / cut.rate) for rate in rates) / RUNS_BEFORE)
+        seen.append(SeenRate(abrasive=name, plate=cut.workplace.plate, factor=mean, runs=RUNS_BEFORE))
+    question = replace(question, rates=seen_rates(library_rates(library), seen))
+    found = search_routes(order, library, question, generator=np.random.default_rng(int(rng.integers(2**31))))
+    route = found.routes[0]
+    usual = next((one for one in first.routes if "stages 3" in one.plan.labels), first.routes[0])
+    for step in (*route.steps, *usual.steps):  # a tool that only the second search has found was never used before
+        tools.setdefault(step.cut.abrasive.abrasive_id, _tool(step.cut, rng))
+    ended = [_job(order, route, usual, tools, last, rng) for _ in range(jobs)]
+    ours, reference = zip(*ended, strict=True)
+    return Tally(
+        order=order.order_id,
+        stated=route.plan.chance_in_tolerance,
+        jobs=jobs,
+        kept=sum(all(one) for one in ours),
+        in_tolerance=sum(one[0] for one in ours),
+        reference_kept=sum(all(one) for one in reference),
+        reference_in_tolerance=sum(one[0] for one in reference),
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _tool(cut: Cut, rng: np.random.Generator) -> shop.Tool:
+    """The tool as this shop has it: its rate off the library's by heavy-tailed luck of half the band."""
+    return shop.Tool(
+        rate=cut.rate * math.exp(0.5 * cut.level_deviation * float(rng.standard_t(8))),
+        pressure=cut.pressure,
+        speed=cut.speed,
+        damage=cut.damage.expected,
+        damage_high=cut.damage.high,
+        is_polish=cut.process == "polish",
+    )
+
+
+def _job(
+    order: Order, route: Route, usual: Route, tools: Tools, last: Mapping[str, float], rng: np.random.Generator
+) -> tuple[Ending, Ending]:
+    """(inside the limits, no damage left) by our plan and by the reference practice, on the same truth."""
+    roughness = route.steps[-1].cut.roughness
+    truth = shop.new_job(
+        tools,
+        gauge_limit=GAUGE.limit,
+        gauge_noise=(GAUGE.local or 0.0) / math.sqrt(3.0),
+        wedge_deviation=0.4e-6,
+        form=0.5e-6,
+        roughness=(roughness.low, roughness.high) if roughness else (0.0, 0.0),
+        rng=rng,
+    )
+    planned = _worked(order, route.plan.stages, tools, truth, rng)
+    habitual = _by_habit(order, usual, tools, truth, last, rng)
+    return _judged(order, planned, tools, truth), _judged(order, habitual, tools, truth)
+
+
+def _worked(
+    order: Order, stages: Sequence[Stage], tools: Tools, truth: shop.JobTruth, rng: np.random.Generator
+) -> Worked:
+    """The plan stage by stage: aim at the height after each, from what was read; a polish learns its rate by it."""
+    thickness = order.start_thickness
+    history: list[tuple[str, float]] = []
+    known: dict[str, float] = {}
+    for stage in stages:
+        if stage.removal <= 0.0:
+            continue
+        name = stage.abrasive or ""
+        tool = tools[name]
+        assert stage.pressure is not None
+        assert stage.speed is not None
+        assert stage.rate is not None
+        rate = shop.true_rate(tool, pressure=stage.pressure, speed=stage.speed, day=truth.day[name], rng=rng)
+        read = shop.read_thickness(truth, thickness, rng=rng)
+        asked = max(0.0, read - stage.thickness_after)
+        if tool.is_polish:
+            believed = known.get(name, stage.rate)
+            taken = shop.polished_removal(rate, asked / believed) if asked > 0.0 else 0.0
+            again = shop.read_thickness(truth, thickness - taken, rng=rng)
+            if asked > 1e-6 and read - again > 0.5e-6:
+                known[name] = (read - again) / (asked / believed)
+        else:
+            finishing = "finish" in stage.name
+            taken = 0.0
+            if asked > 0.0:
+                taken = shop.lapped_removal(asked, error=0.6e-6 if finishing else 2e-6, rate=rate, rng=rng)
+        thickness -= taken
+        history.append((name, taken))
+    return thickness, history
+
+
+def _by_habit(
+    order: Order, usual: Route, tools: Tools, truth: shop.JobTruth, last: Mapping[str, float], rng: np.random.Generator
+) -> Worked:
+    """Fixed shares of the stock, the last rate, and the preset equal to the removal wanted; read between stages."""
+    thickness = order.start_thickness
+    history: list[tuple[str, float]] = []
+    stock = order.start_thickness - order.target_thickness
+    cuts = list(dict.fromkeys(step.cut for step in usual.steps))
+    shares = (
+        FIXED_SPLIT
+        if len(cuts) == 3
+        else (*[(1.0 - FIXED_SPLIT[-1]) / (len(cuts) - 1)] * (len(cuts) - 1), FIXED_SPLIT[-1])
+    )
+    left = stock
+    for cut, share in zip(cuts, shares, strict=True):
+        name = cut.abrasive.abrasive_id
+        left -= share * stock
+        rate = shop.true_rate(tools[name], pressure=cut.pressure, speed=cut.speed, day=truth.day[name], rng=rng)
+        read = shop.read_thickness(truth, thickness, rng=rng)
+        asked = max(0.0, read - order.target_thickness - max(left, 0.0))
+        if cut.process == "polish":
+            taken = shop.polished_removal(rate, asked / (cut.rate * last.get(name, 1.0)))
+        else:
+            taken = shop.lapped_removal(asked, error=2e-6, rate=rate, rng=rng)
+        thickness -= taken
+        history.append((name, taken))
+    return thickness, history
+
+
+def _judged(order: Order, worked: Worked, tools: Tools, truth: shop.JobTruth) -> Ending:
+    thickness, history = worked
+    last = history[-1][0]
+    polished = math.fsum(taken for name, taken in history if name == last and tools[name].is_polish)
+    ttv = truth.wedge + truth.form + truth.polish_unevenness * polished
+    values = {"thickness": thickness, "ttv": ttv, "roughness_ra": truth.roughness}
+    inside = all(
+        (limit.lower is None or values[limit.quantity] >= limit.lower)
+        and (limit.upper is None or values[limit.quantity] <= limit.upper)
+        for limit in order.limits
+    )
+    own = truth.depths[last]
+    clear = True
+    for place, (name, _taken) in enumerate(history):
+        if name == last:
+            continue
+        after = math.fsum(taken for other, taken in history[place + 1 :])
+        clear &= truth.depths[name] + truth.form - after <= own
+    return inside, clear

@@ -1,0 +1,81 @@
+"""Campaign of routes: do they hold the chance they state, and how many jobs fail by the reference practice.
+
+Usage: campaign_routes.py [SHOPS [JOBS]]. Writes a report to docs/reference/campaign-routes.md.
+"""
+
+import math
+import subprocess
+import sys
+from pathlib import Path
+
+from lapwright.testing.routes_campaign import FIXED_SPLIT, RUNS_BEFORE, TARGETS, campaign, orders
+
+ROOT = Path(__file__).parents[2]
+COLUMNS = (
+    "| order | jobs | chance stated | jobs that held it | outside limits: ours | reference "
+    "| outside or damaged: ours | reference |"
+)
+
+
+def main(arguments):
+    """Every order in every shop; one line an order, and one for all."""
+    shops, jobs = (int(text) for text in (*arguments, *("30", "20")[len(arguments) :]))
+    tallies = campaign(shops=shops, jobs=jobs, seed=20_261_126)
+    names = (*[order.order_id for order in orders()], "all")
+    rows = [_row(name, [one for one in tallies if name in (one.order, "all")]) for name in names]
+    lines = [*_head(shops, jobs), *rows]
+    (ROOT / "docs" / "reference" / "campaign-routes.md").write_text(
+        "\n".join([*lines, *_tail()]) + "\n", encoding="utf-8"
+    )
+    print("\n".join(lines))
+    return 0
+
+
+def _row(name, tallies):
+    jobs = sum(one.jobs for one in tallies)
+    stated = sum(one.stated * one.jobs for one in tallies) / jobs
+    kept = sum(one.kept for one in tallies) / jobs
+    error = math.sqrt(kept * (1.0 - kept) / jobs)
+    ours, theirs = (
+        1.0 - sum(getattr(one, part) for one in tallies) / jobs for part in ("in_tolerance", "reference_in_tolerance")
+    )
+    all_ours, all_theirs = (
+        1.0 - sum(getattr(one, part) for one in tallies) / jobs for part in ("kept", "reference_kept")
+    )
+    return (
+        f"| {name} | {jobs} | {100 * stated:.1f} % | {100 * kept:.1f} ± {100 * error:.1f} % | {100 * ours:.1f} % | "
+        f"{100 * theirs:.1f} % | {100 * all_ours:.1f} % | {100 * all_theirs:.1f} % |"
+    )
+
+
+def _head(shops, jobs):
+    commit = subprocess.run(
+        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=True, cwd=ROOT
+    ).stdout.strip()
+    aims = ", ".join(f"{100 * one:.0f} %" for one in TARGETS)
+    return [
+        "# Campaign: the chance of routes",
+        "",
+        f"Made by `./dev campaign routes` at commit {commit}: three orders, {shops} shops each, {jobs} jobs a shop.",
+        f"Each shop has seen {RUNS_BEFORE} runs of every tool and takes the first route for a chance of {aims} (drawn).",
+        "The laws of the shop are not those of the planner: power laws with other exponents, heavy-tailed luck and stops,",
+        "Weibull damage, gamma forms, pads that start slowly and tire, lots and plates that drift.",
+        "The sizes of the spreads are those the planner is told; what it cannot know is drawn anew for each job.",
+        "",
+        COLUMNS,
+        "| --- | --- | --- | --- | --- | --- | --- | --- |",
+    ]
+
+
+def _tail():
+    shares = " / ".join(f"{100 * share:g} %" for share in FIXED_SPLIT)
+    return [
+        "",
+        f"Reference practice: the stock split {shares} over coarse lap, fine lap and polish, read between the stages,",
+        "the preset equal to the removal wanted, the polish timed by the rate of the last run.",
+        "Limits: thickness, TTV and roughness; damaged: a depth of lapping damage that the polish did not reach.",
+    ]
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
