@@ -55,13 +55,15 @@ def gauge_doubts(order: Order, *, on: date) -> tuple[str, ...]:
     return tuple(proof.sentence for proof in order_proofs(order, known) if not proof.is_enough)
 
 
-def copy_order(source_id: str, order: Order, *, by: str, reason: str, at: datetime) -> RecordedOrder:
+def copy_order(
+    source_id: str, order: Order, *, wafer_ids: Sequence[str] = (), by: str, reason: str, at: datetime
+) -> RecordedOrder:
     """Record a new order made after an earlier one; its note says after which. Raises `NotFound`, `Conflict`."""
     from lapwright.records import queries, writer
 
     queries.order(source_id)
     with writer.transaction():
-        recorded = receive_order(order, by=by, reason=reason, at=at)
+        recorded = receive_order(order, wafer_ids=wafer_ids, by=by, reason=reason, at=at)
         add_note(order.order_id, f"Made after order {source_id}.", by=by, reason=reason, at=at)
         return recorded
 

@@ -153,10 +153,19 @@ class OrderForm(forms.Form):
     notes = forms.CharField(
         label=_("Notes"), required=False, max_length=10_000, widget=forms.Textarea(attrs={"rows": 3})
     )
+    wafer_names = forms.CharField(
+        label=_("Names of the wafers"),
+        required=False,
+        max_length=50_000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=_("Paste a column, one name a row, spares last. Empty: they are numbered after the order."),
+    )
+    copied_from = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
 
     #: How the fields are grouped on the page.
     GROUPS = (
-        (_("Who, and how many"), ("order_id", "customer", "due", "quantity", "spares", "value_per_wafer")),
+        (_("Who, and how many"), ("order_id", "customer", "due", "quantity", "spares", "wafer_names",
+                                   "value_per_wafer")),
         (_("The piece"), ("material", "orientation", "shape", "diameter", "mark", "flat_length", "width", "height")),
         (_("From which thickness to which"), ("start_thickness", "start_ttv", "start_damage", "target_thickness",
                                             "tolerance")),
@@ -190,6 +199,16 @@ class OrderForm(forms.Form):
         if not self.errors:
             self._build_order(data)
         return data
+
+    def clean_wafer_names(self) -> tuple[str, ...]:
+        """The names, one of each row; of several cells the first."""
+        rows = (row.split("\t")[0].strip() for row in self.cleaned_data["wafer_names"].splitlines())
+        return tuple(row for row in rows if row)
+
+    @property
+    def missing(self) -> list[str]:
+        """The labels of needed fields that nothing has been typed into yet."""
+        return [str(field.label) for field in self if field.field.required and not field.data]
 
     @property
     def order(self) -> Order | None:

@@ -18,6 +18,7 @@ TO_WRITE: dict[str, Right] = {
     "account": "see",
     "people": "administer",
     "order_new": "plan",
+    "order_outlook": "plan",
     "add_note": "measure",
     "issue_certificate": "approve",
     "sign_certificate": "approve",

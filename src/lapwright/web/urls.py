@@ -46,6 +46,7 @@ urlpatterns = [
     path("people", accounts.people, name="people"),
     path("orders", orders.orders, name="orders"),
     path("orders/new", orders.order_new, name="order_new"),
+    path("orders/new/outlook", orders.outlook, name="order_outlook"),
     path(_ORDER, traveller.traveller, name="traveller"),
     path(f"{_ORDER}/note", deeds.add_note, name="add_note"),
     path(f"{_ORDER}/certificate", deeds.issue_certificate, name="issue_certificate"),

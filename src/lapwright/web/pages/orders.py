@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from lapwright.app import order_outlook
 from lapwright.app import orders as use_cases
 from lapwright.errors import LapwrightError
+from lapwright.model.job import RecordedOrder
+from lapwright.model.order import Order
 from lapwright.model.story import OrderLine
 from lapwright.web.forms import OrderForm
+from lapwright.web.order_fields import order_fields
 from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import material_choices, state_counts
 
@@ -54,12 +59,12 @@ def orders(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def order_new(request: HttpRequest) -> HttpResponse:
     """The form; every fault at once beside its field, and what was typed stays."""
-    form = OrderForm(request.POST or None, materials=material_choices())
+    form = OrderForm(request.POST or None, materials=material_choices(), initial=_copied(request.GET.get("from")))
     doubts: tuple[str, ...] = ()
     if request.method == "POST" and form.is_valid() and form.order is not None:
         doubts = use_cases.gauge_doubts(form.order, on=now().date())
         try:
-            received = use_cases.receive_order(form.order, **signed(request, "entered on the order form"))
+            received = _received(request, form, form.order)
         except LapwrightError as error:
             form.take_in(error)
         else:
@@ -71,7 +76,37 @@ def order_new(request: HttpRequest) -> HttpResponse:
     return shown(request, "order_new.html", here="orders", form=form, doubts=doubts, status=status)
 
 
+@require_POST
+def outlook(request: HttpRequest) -> HttpResponse:
+    """What the order as typed so far would be like; nothing is recorded."""
+    form = OrderForm(request.POST, materials=material_choices())
+    found, sentence = None, ""
+    if form.is_valid() and form.order is not None:
+        try:
+            found = order_outlook.order_outlook(form.order, on=now().date())
+        except LapwrightError as error:
+            sentence = error.sentence
+    faulty = [str(form[name].label) for name in form.errors if name in form.fields and form[name].data]
+    content = {"outlook": found, "sentence": sentence, "missing": form.missing, "faulty": faulty}
+    return render(request, "lapwright/parts/outlook.html", content)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _received(request: HttpRequest, form: OrderForm, order: Order) -> RecordedOrder:
+    names, source = form.cleaned_data["wafer_names"], form.cleaned_data["copied_from"]
+    why = signed(request, "entered on the order form")
+    if source:
+        return use_cases.copy_order(source, order, wafer_ids=names, **why)
+    return use_cases.receive_order(order, wafer_ids=names, **why)
+
+
+def _copied(source_id: str | None) -> dict[str, Any]:
+    """What is typed into the form beforehand: the terms of an earlier order; number, date and names are new."""
+    if not source_id:
+        return {}
+    return {**order_fields(use_cases.show_order(source_id).order.order), "copied_from": source_id}
 
 
 def _row(line: OrderLine) -> Row:
