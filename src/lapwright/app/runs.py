@@ -7,12 +7,13 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from lapwright.app import set_values, steps
+from lapwright.app import recipes, set_values, steps
 from lapwright.app.next_stages import NextStage, next_stage
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import RecordedRun, RecordedStage, RecordedZero
 from lapwright.model.plan import Stage
 from lapwright.model.readings import Signature
+from lapwright.model.recipe import RunSettings
 from lapwright.model.request import RunRequest, ZeroRequest
 from lapwright.model.shelf import Jig
 from lapwright.model.wafer import Outline
@@ -80,8 +81,11 @@ def start_run(request: RunRequest, *, by: str, reason: str, at: datetime) -> Rec
         if ahead is None:
             raise Conflict(f"All stages of wafer {request.wafer_id!r} are done. Read it on the carrier.")
         _check_start(ahead, request)
+        settings = settings_of(ahead, request)
+        recipes.need_kept(settings)
         curves = _expected(request)
         run = _begin(ahead, request, signature, expected=curves[0])
+        recipes.note_use(run, settings, signature)
         for other, curve in zip(request.companions, curves[1:], strict=True):
             steps.need_state(queries.wafer(other), ("ready", "in_work"), "Starting a run")
             asked = replace(request, wafer_id=other, companions=())
@@ -90,6 +94,21 @@ def start_run(request: RunRequest, *, by: str, reason: str, at: datetime) -> Rec
             _check_start(beside, asked)
             _begin(beside, asked, signature, expected=curve, with_run=run.run_id)
         return run
+
+
+def settings_of(ahead: NextStage, request: RunRequest) -> RunSettings:
+    """What would be set for a run, as it is recorded."""
+    from lapwright.records import queries
+
+    new, station = _new_run(ahead, request), queries.station(request.station_id).station
+    return RunSettings(
+        material=queries.order(queries.wafer(request.wafer_id).order_id).order.material,
+        plate=station.plate,
+        abrasive=station.abrasive,
+        load=new.load,
+        pressure=new.pressure,
+        plate_speed=new.plate_speed,
+    )
 
 
 def finish_run(

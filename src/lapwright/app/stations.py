@@ -119,11 +119,13 @@ def start_sheet(
     batch: LiveBatch | None,
     at: datetime,
     together: Sequence[str] = (),
+    by: str | None = None,
 ) -> StartSheet:
     """What a run of a wafer on a station would be, and everything that is looked at before it starts.
 
     `batch` is what the recorder says of the station; None when it does not answer. `together` are other pieces on the
-    carrier, for a run by the clock. Raises `NotFound` for an unknown wafer, `Conflict` when its next stage is no run.
+    carrier, for a run by the clock; `by` is who asks, told what is set otherwise than for their last wafer. Raises
+    `NotFound` for an unknown wafer, `Conflict` when its next stage is no run.
     """
     from lapwright.app.next_stages import next_stage
     from lapwright.errors import Conflict
@@ -147,7 +149,7 @@ def start_sheet(
         ]
     else:
         checks.append(_clock_check(clock, against, has_pieces=bool(together)))
-    checks.append(_stop_check(now.feed))
+    checks += [_stop_check(now.feed), _change_check(ahead, station_id, wafer_id, jig_id, by)]
     return StartSheet(
         wafer_id=wafer_id,
         order_id=wafer.order_id,
@@ -285,6 +287,22 @@ def _removal_check(ahead: NextStage) -> StartCheck | None:
         return None
     sentence = f"The wafer is {ahead.thickness_now * 1e6:.1f} µm thick and past this stage already. Leave it out."
     return StartCheck(name="removal", state="missing", sentence=sentence)
+
+
+def _change_check(
+    ahead: NextStage, station_id: str, wafer_id: str, jig_id: str | None, by: str | None
+) -> StartCheck | None:
+    from lapwright.app import recipes, runs
+    from lapwright.model.request import RunRequest
+
+    asked = RunRequest(wafer_id=wafer_id, station_id=station_id, jig_id=jig_id)
+    settings = runs.settings_of(ahead, asked)
+    try:
+        recipes.need_kept(settings)
+    except LapwrightError as error:
+        return StartCheck(name="settings", state="missing", sentence=error.sentence)
+    told = recipes.changed_since_last(station_id, settings, by=by)
+    return StartCheck(name="settings", state="warning", sentence=told) if told else None
 
 
 def _recorder_check(feed: Feed | None, batch: LiveBatch | None) -> StartCheck:

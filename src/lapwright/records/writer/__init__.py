@@ -25,6 +25,7 @@ from lapwright.records.writer.orders import add_note, add_order, add_person, cha
 from lapwright.records.writer.outcome import add_document, add_verdicts
 from lapwright.records.writer.plates import add_plate_entry, put_plate
 from lapwright.records.writer.readings import add_finding, add_reading, add_set, close_set, import_sets, void_set
+from lapwright.records.writer.recipes import add_recipe_version, approve_recipe, lock_recipe, note_recipe_use
 from lapwright.records.writer.shelf import add_calibration, add_carrier, put_gauge, put_jig, put_station
 from lapwright.records.writer.streams import (
     add_portions,
@@ -52,11 +53,12 @@ from lapwright.records.writer.work import (
 
 __all__ = [
     "add_bond", "add_calibration", "add_carrier", "add_check", "add_document", "add_finding", "add_note",
-    "add_order", "add_person", "add_plate_entry", "add_portions", "add_reading", "add_request", "add_run",
-    "add_set", "add_signing", "add_study", "add_study_reading", "add_surface", "add_token", "add_verdicts",
-    "add_weighing", "add_zero", "answer_request", "begin_stream", "change_order", "change_stage", "choose_route",
-    "close_set", "decide_bond", "end_run", "end_stream", "file_study", "forget_failures", "grant_role",
-    "import_sets", "judge_bond", "move_wafer", "note_failure", "put_feed", "put_gauge", "put_jig", "put_plate",
-    "put_standard", "put_station", "replace_stages", "revoke_token", "set_password", "transaction", "undo_bond",
-    "void_set", "void_study", "void_weighing", "void_zero",
+    "add_order", "add_person", "add_plate_entry", "add_portions", "add_reading", "add_recipe_version",
+    "add_request", "add_run", "add_set", "add_signing", "add_study", "add_study_reading", "add_surface",
+    "add_token", "add_verdicts", "add_weighing", "add_zero", "answer_request", "approve_recipe", "begin_stream",
+    "change_order", "change_stage", "choose_route", "close_set", "decide_bond", "end_run", "end_stream",
+    "file_study", "forget_failures", "grant_role", "import_sets", "judge_bond", "lock_recipe", "move_wafer",
+    "note_failure", "note_recipe_use", "put_feed", "put_gauge", "put_jig", "put_plate", "put_standard",
+    "put_station", "replace_stages", "revoke_token", "set_password", "transaction", "undo_bond", "void_set",
+    "void_study", "void_weighing", "void_zero",
 ]  # fmt: skip

@@ -21,7 +21,7 @@ from lapwright.model.request import WeighingRequest, ZeroRequest
 from lapwright.web.run_forms import StartRunForm, TripletForm, WeighForm
 from lapwright.web.sockets import give_ticket
 from lapwright.web.station_cards import card_of, station_cards, trace_drawing
-from lapwright.web.surroundings import now, shown, signed
+from lapwright.web.surroundings import now, person, shown, signed
 
 Form = TypeVar("Form", TripletForm, StartRunForm, WeighForm)
 STOP_WITHIN = 3.0  # s that the recorder gets to answer a stop before the page says that it did not
@@ -205,7 +205,9 @@ def _start_content(
     jigs = [one.jig.jig_id for one in shelf.list_jigs()]
     jig_id = jig_id or (jigs[0] if jigs else None)
     try:
-        sheet = use.start_sheet(station_id, wafer_id, jig_id=jig_id, batch=batch, at=now(), together=together)
+        sheet = use.start_sheet(
+            station_id, wafer_id, jig_id=jig_id, batch=batch, at=now(), together=together, by=person(request)
+        )
     except LapwrightError as error:
         return {"against": error.sentence}
     given = {"wafer": wafer_id, "jig": jig_id or ""}

@@ -97,6 +97,7 @@ def check_word(name: str) -> str:
         "clock": _("Rate"),
         "bias": _("Gauge in process"),
         "stop": _("Stop"),
+        "settings": _("Settings"),
     }
     return words.get(name, name)
 

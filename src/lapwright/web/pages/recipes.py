@@ -1,0 +1,134 @@
+"""Recipes: what is set, who approved it, what it produced."""
+
+from __future__ import annotations
+
+import math
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST
+
+from lapwright.app import recipes as use
+from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
+from lapwright.model.recipe import Recipe, RecipeVersion, RunSettings
+from lapwright.units import number
+from lapwright.web.surroundings import shown, signed
+
+_GRAVITY = 9.80665  # m/s², standard, CGPM 1901
+_PAGE = ["GET", "HEAD", "POST"]
+_FIELDS = ("load_kg", "plate_speed_rpm")
+
+
+@require_http_methods(_PAGE)
+def recipes(request: HttpRequest) -> HttpResponse:
+    """All recipes; a POST writes the first version of a new one."""
+    if request.method == "POST":
+        name = request.POST.get("recipe", "").strip()
+        refused = _write(request, name)
+        if not refused:
+            return redirect("recipe", name)
+        return _list(request, refused)
+    return _list(request)
+
+
+@require_http_methods(_PAGE)
+def recipe(request: HttpRequest, recipe_id: str) -> HttpResponse:
+    """One recipe with its versions, what each changed and what it produced; a POST writes the next version."""
+    held = use.show_recipe(recipe_id)
+    refused: tuple[str, ...] = ()
+    if request.method == "POST":
+        refused = _write(request, recipe_id)
+        if not refused:
+            return redirect("recipe", recipe_id)
+    return shown(
+        request, "recipe.html", here="recipes", status=422 if refused else 200, recipe=held, versions=_versions(held),
+        faults=refused, kept=_kept(request, held), materials=use.materials(),
+    )  # fmt: skip
+
+
+@require_POST
+def approve(request: HttpRequest, recipe_id: str) -> HttpResponse:
+    """Approve a version, lock the recipe, or open it again."""
+    deed, why = request.POST.get("deed", ""), request.POST.get("reason", "").strip()
+    if deed == "approve":
+        told = request.POST.get("number", "")
+        use.approve(recipe_id, int(told) if told.isdecimal() else 0, **signed(request, why or "approved"))
+    else:
+        if not why:
+            raise BadInput([Fault(sentence=_("Say why."), field="reason")])
+        use.set_lock(recipe_id, locked=deed == "lock", **signed(request, why))
+    messages.success(request, _("Recorded."))
+    return redirect("recipe", recipe_id)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _list(request: HttpRequest, refused: tuple[str, ...] = ()) -> HttpResponse:
+    return shown(
+        request, "recipes.html", here="recipes", status=422 if refused else 200, recipes=use.list_recipes(),
+        faults=refused, kept=request.POST, materials=use.materials(),
+    )  # fmt: skip
+
+
+def _write(request: HttpRequest, name: str) -> tuple[str, ...]:
+    """Write a version from the form; what is wrong with it, all at once."""
+    faults, values = [], {}
+    for field in _FIELDS:
+        text = request.POST.get(field, "").strip()
+        try:
+            values[field] = number(text) if text else None
+        except LapwrightError as error:
+            faults.append(error.sentence)
+    if faults:
+        return tuple(faults)
+    load_kg, speed = values["load_kg"], values["plate_speed_rpm"]
+    settings = RunSettings(
+        material=request.POST.get("material", ""),
+        plate=request.POST.get("plate", "").strip() or None,
+        abrasive=request.POST.get("abrasive", "").strip() or None,
+        load=None if load_kg is None else load_kg * _GRAVITY,
+        plate_speed=None if speed is None else speed * math.pi / 30.0,
+    )
+    try:
+        use.write_version(name, settings, **signed(request, request.POST.get("reason", "").strip() or "written"))
+    except LapwrightError as error:
+        if TABLE[error.code][1] >= 500:
+            raise
+        return tuple(fault.sentence for fault in error.faults) or (error.sentence,)
+    return ()
+
+
+def _versions(held: Recipe) -> list[dict[str, object]]:
+    """The newest first, each with what it changed against the one before."""
+    before = (None, *held.versions)
+    rows = [
+        {"one": one, "changed": () if old is None else use.differences(old.settings, one.settings), "rate": _rate(one)}
+        for old, one in zip(before, held.versions, strict=False)
+    ]
+    return rows[::-1]
+
+
+def _rate(version: RecipeVersion) -> str:
+    """Mean rate of the runs that followed a version; "" while none has ended."""
+    ended = [(one.removal, one.time) for one in version.runs if one.removal is not None and one.time]
+    if not ended:
+        return ""
+    rate = sum(removal for removal, _ in ended) / sum(time for _, time in ended)
+    return f"{rate * 60e6:.3g}\u00a0µm/min"
+
+
+def _kept(request: HttpRequest, held: Recipe) -> object:
+    """What the form shows: what was sent, else the latest version."""
+    if request.method == "POST" or not held.versions:
+        return request.POST
+    latest = held.versions[-1].settings
+    return {
+        "material": latest.material,
+        "plate": latest.plate or "",
+        "abrasive": latest.abrasive or "",
+        "load_kg": "" if latest.load is None else f"{latest.load / _GRAVITY:.4g}",
+        "plate_speed_rpm": "" if latest.plate_speed is None else f"{latest.plate_speed * 30.0 / math.pi:.4g}",
+    }
