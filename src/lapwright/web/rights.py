@@ -44,8 +44,6 @@ TO_WRITE: dict[str, Right] = {
     "plates": "plan",
     "bond_line": "measure",
     "tilt": "run",
-    "order_outlook": "plan",
-    "station_gauge": "plan",
     "code": "see",
     "recipes": "plan",
     "recipe": "plan",
