@@ -130,7 +130,7 @@ def first_belief(prior_mean: Array, prior_variance: Array, weight: Array) -> Bel
     return Belief(mean=np.tile(prior_mean, (filters, 1)), covariance=covariance, weight=weight)
 
 
-def widened(belief: Belief, effect: int, variance: Array | float) -> Belief:
+def widened(belief: Belief, effect: int, variance: Array | float, *, in_place: bool = False) -> Belief:
     """Belief after an effect may have moved: its variance grows, its mean stays.
 
     Parameters
@@ -141,12 +141,14 @@ def widened(belief: Belief, effect: int, variance: Array | float) -> Belief:
         Which effect.
     variance : float array, shape (filters,), or float [1]
         What is added.
+    in_place : bool
+        Overwrite the covariance of the belief given; long histories ask for it.
 
     Returns
     -------
     Belief
     """
-    covariance = belief.covariance.copy()
+    covariance = belief.covariance if in_place else belief.covariance.copy()
     covariance[:, effect, effect] += variance
     return replace(belief, covariance=covariance)
 
@@ -188,6 +190,7 @@ def updated(
     value: float,
     noise_variance: Array,
     memory: float = MEMORY,
+    scratch: Array | None = None,
 ) -> Belief:
     r"""Belief after a run.
 
@@ -205,6 +208,8 @@ def updated(
         Of what the effects do not explain.
     memory : float, 0 < memory <= 1 [1]
         Share of the evidence between filters that is kept from run to run; 1 forgets nothing.
+    scratch : float array, optional [1]
+        Of the shape of the covariance. Given, the covariance of the belief given is overwritten, and this, too.
 
     Returns
     -------
@@ -230,11 +235,9 @@ def updated(
     with np.errstate(divide="ignore"):  # a filter whose weight has died stays dead
         log_weight = memory * np.log(belief.weight) - 0.5 * (np.log(2.0 * math.pi * variance) + miss**2 / variance)
     weight = np.exp(log_weight - log_weight.max())
-    return Belief(
-        mean=belief.mean + gain * miss[:, None],
-        covariance=belief.covariance - gain[:, :, None] * reach[:, None, :],
-        weight=weight / weight.sum(),
-    )
+    step = np.multiply(gain[:, :, None], reach[:, None, :], out=scratch)
+    covariance = np.subtract(belief.covariance, step, out=None if scratch is None else belief.covariance)
+    return Belief(mean=belief.mean + gain * miss[:, None], covariance=covariance, weight=weight / weight.sum())
 
 
 def mixed(weight: Array, mean: Array, variance: Array, noise_variance: Array) -> LogPrediction:

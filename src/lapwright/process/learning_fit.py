@@ -136,15 +136,16 @@ def learned_process(library: Library, runs: Sequence[tuple[PastRun, StartingRate
     )
     checks: list[RunCheck] = []
     held: dict[int, _Held] = {}
+    scratch = np.empty_like(belief.covariance)
     earlier: Counter[tuple[str, str, str]] = Counter()
     for (run, from_library), found in zip(runs, effects, strict=True):
         plate = places[plate_key(run.conditions)]
-        belief = widened(belief, plate, spreads.wander**2)
+        belief = widened(belief, plate, spreads.wander**2, in_place=True)
         seen = _seen(run, from_library, found, places, spreads)
         expected = _mixture(belief, seen)
         deviation = (seen.value - expected.mean) / expected.scale
         chance = 2.0 * student_t_cdf(-abs(deviation), expected.degrees_of_freedom)
-        belief, note = _taken(belief, seen, deviation, chance, plate=plate, held=held)
+        belief, note = _taken(belief, seen, deviation, chance, plate=plate, held=held, scratch=scratch)
         predicted = replace(expected, mean=expected.mean + math.log(from_library.rate))
         combination = run.conditions.combination
         checks.append(RunCheck(run=run, predicted=predicted, earlier=earlier[combination], chance=chance, note=note))
@@ -263,17 +264,17 @@ def _seen(
 
 
 def _taken(
-    belief: Belief, seen: _Seen, deviation: float, chance: float, *, plate: int, held: dict[int, _Held]
+    belief: Belief, seen: _Seen, deviation: float, chance: float, *, plate: int, held: dict[int, _Held], scratch: Array
 ) -> tuple[Belief, RunNote]:
     """Belief after a run, and what the run was: a lone outlying one is held back, a second to its side is a shift."""
     before = held.pop(plate, None)
     if before is not None and before.deviation * deviation > 0.0 and abs(deviation) >= CONFIRMING:
-        belief = widened(belief, plate, SHIFT_DEVIATION**2)
-        return _after(_after(belief, before.seen), seen), "shift"
+        belief = widened(belief, plate, SHIFT_DEVIATION**2, in_place=True)
+        return _after(_after(belief, before.seen, scratch), seen, scratch), "shift"
     if chance < OUTLYING:
         held[plate] = _Held(seen=seen, deviation=deviation)
         return belief, "outlying"
-    return _after(belief, seen), "usual"
+    return _after(belief, seen, scratch), "usual"
 
 
 def _own(checks: Sequence[RunCheck]) -> dict[tuple[str, str, str], OwnRuns]:
@@ -292,8 +293,15 @@ def _own(checks: Sequence[RunCheck]) -> dict[tuple[str, str, str], OwnRuns]:
     return found
 
 
-def _after(belief: Belief, seen: _Seen) -> Belief:
-    return updated(belief, seen.effects, seen.loadings, value=seen.value, noise_variance=seen.noise_variance)
+def _after(belief: Belief, seen: _Seen, scratch: Array) -> Belief:
+    return updated(
+        belief,
+        seen.effects,
+        seen.loadings,
+        value=seen.value,
+        noise_variance=seen.noise_variance,
+        scratch=scratch,
+    )
 
 
 def _mixture(belief: Belief, seen: _Seen) -> LogPrediction:

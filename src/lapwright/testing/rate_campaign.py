@@ -75,6 +75,12 @@ def imagined_labs(library: Library, *, labs: int, shop: Shop, seed: int) -> Outc
     return Outcomes(**dict(zip(Outcomes.__slots__, np.array(rows, dtype=np.float64).T, strict=True)))
 
 
+def lab_runs(library: Library, *, shop: Shop, seed: int) -> list[PastRun]:
+    """The runs of one imagined lab as it wrote them down."""
+    runs = _worked(library, shop, np.random.default_rng([seed, 0]))
+    return [_past(run, str(number)) for number, run in enumerate(runs)]
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
