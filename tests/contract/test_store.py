@@ -342,3 +342,30 @@ def test_what_a_gauge_touched_and_whom_it_meets_are_found_alike(lot):
     face = SurfaceRequest(wafer_id=WAFER, moment="final", files=(("a.csv", profile_file()),))
     kept = surface_records.record_profile(face, ProfileSettings(), **lot.why())
     assert surface_records.show_surface(kept.surface_id) == kept
+
+
+def test_a_plate_and_its_history_come_back_as_they_went_in(lot):
+    """Plate, readings as typed, the ring's place, a correction; the history is never changed."""
+    from django.db import DatabaseError, connection, transaction
+
+    from lapwright.app import plates
+    from lapwright.model.plates import Plate
+
+    plate = Plate(
+        plate_id="P1", name="glass", inner_radius=0.04, outer_radius=0.15, ring_outer_radius=0.065,
+        least_offset=0.085, most_offset=0.112, offset=0.105,
+    )  # fmt: skip
+    assert plates.register_plate(plate, **lot.why()).plate == plate
+    rows = tuple((float(x), 0, text) for x, text in ((-145, "0,0"), (-45, "4.4 um"), (45, "4.5"), (145, "0.1")))
+    check = plates.CheckRequest(method="straightedge", rows=rows, ran=0.0)
+    first = plates.record_check("P1", check, **lot.why()).lines[0].recorded
+    plates.set_ring("P1", 0.097, ran=60.0, **lot.why())
+    again = plates.CheckRequest(method="straightedge", rows=(*rows[:3], (145.0, 0, "0.2")), corrects=first.entry_id)
+    lines = plates.record_check("P1", again, **lot.why()).lines
+    assert [line.recorded.entry.kind for line in lines] == ["check", "check", "ring"]
+    assert lines[0].recorded.replaced_by == lines[1].recorded.entry_id
+    assert [one.text for one in lines[0].recorded.entry.readings] == ["0,0", "4.4 um", "4.5", "0.1"]
+    assert lines[2].recorded.entry.offset == 0.097
+    for statement in ("UPDATE records_plateentry SET ran_s = 1", "DELETE FROM records_plateentry"):
+        with pytest.raises(DatabaseError, match="never changed"), transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute(statement)

@@ -145,8 +145,8 @@ def _ring(ring: SideRing, middle: float, across: float, words: SideWords, letter
             )
         )  # fmt: skip
         to = words.advised.format(place=figure(ring.advised * 1e3, 1, lettering))
-        right = middle + (max(ring.advised, ring.offset) + ring.outer_radius) * across + 6.0
-        parts.append(written(min(right, _WIDTH - 70.0), y + 26.0, to, size=11.5, font_weight="bold"))
+        left = middle + (ring.advised - ring.outer_radius) * across - 6.0
+        parts.append(written(left, y + 29.0, to, size=11.5, anchor="end", font_weight="bold"))
     return element("g", *parts, class_="ring")
 
 
