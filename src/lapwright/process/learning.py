@@ -107,7 +107,7 @@ def rate_model(library: Library, runs: Sequence[PastRun] = (), *, spreads: Sprea
     return RateModel(library=library, learned=MappingProxyType(learned))
 
 
-def predict_rate(model: RateModel, conditions: RunConditions) -> RatePrediction:
+def predict_rate(model: RateModel, conditions: RunConditions, *, with_parts: bool = True) -> RatePrediction:
     """The rate that the next run will show under given conditions.
 
     Parameters
@@ -116,6 +116,8 @@ def predict_rate(model: RateModel, conditions: RunConditions) -> RatePrediction:
         Library and past runs.
     conditions : RunConditions
         What the run is to be worked with; it may be a combination never run.
+    with_parts : bool
+        Work out the reasons, too; a search over thousands of settings can do without.
 
     Returns
     -------
@@ -163,7 +165,7 @@ def predict_rate(model: RateModel, conditions: RunConditions) -> RatePrediction:
         origin=rate_origin(from_library, runs=runs, lots=lots, others=len(learned.checks) - all_runs),
         library_rate=from_library.rate,
         exponents=believed_exponents(learned, effects),
-        parts=rate_parts(learned, effects),
+        parts=rate_parts(learned, effects) if with_parts else (),
     )
 
 

@@ -38,7 +38,7 @@ def learned_rates(model: RateModel) -> RateSource:
         conditions = RunConditions(
             material=material, abrasive=abrasive.abrasive_id, plate=plate, pressure=pressure, speed=speed
         )
-        found = predict_rate(model, where_last_run(model, conditions))
+        found = predict_rate(model, where_last_run(model, conditions), with_parts=False)
         try:
             row = prior_coefficient(model.library, material, abrasive=abrasive, plate=plate)
             origin = row.origin
