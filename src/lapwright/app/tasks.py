@@ -16,7 +16,7 @@ from lapwright.units import printed
 
 
 def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str | None = None) -> tuple[Task, ...]:
-    """One task per wafer or gauge that waits for a person: warnings first, then the longest waiting.
+    """One task per wafer, gauge or plate that waits for a person: warnings first, then the longest waiting.
 
     Of everything, of one order, or of one of its wafers. A wafer whose order has no route yet waits for the order;
     certified, rejected and set aside wafers wait for nobody, nor does a run that the recorder follows.
@@ -28,7 +28,7 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
     tasks = tasks + [_run_task(run) for run in queries.running_runs() if run.run_id not in followed]
     if order_id is not None:
         return _sorted(task for task in tasks if task.order_id == order_id and wafer_id in (None, task.wafer_id))
-    return _sorted([*tasks, *_gauge_tasks(now)])
+    return _sorted([*tasks, *_gauge_tasks(now), *_plate_tasks(now)])
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -290,6 +290,26 @@ def _gauge_tasks(now: datetime) -> list[Task]:
                 )
             )
     return found
+
+
+def _plate_tasks(now: datetime) -> list[Task]:
+    """Plates that must be looked at; looked up once an hour, or after a write."""
+    from lapwright.app.plates import plates_due
+
+    hour = now.replace(minute=0, second=0, microsecond=0)
+    return [
+        Task(
+            verb=f"plate {due.plate_id}: check its shape",
+            order_id=None,
+            wafer_id=None,
+            station_id=due.station_id,
+            number=None,
+            since=hour,
+            why=due.sentence,
+            page="plates",
+        )
+        for due in kept_until_write(("plates due", hour), lambda: plates_due(at=now))
+    ]
 
 
 _MAKERS: dict[WaferState, Callable[[RecordedWafer, _Standing], Task]] = {

@@ -91,8 +91,8 @@ def _dialled(number: DialNumber | None) -> str | None:
 
 
 def _address(task: Task) -> str | None:
-    if task.page == "gauges":
-        return reverse("gauges")
+    if task.page in ("gauges", "plates"):
+        return reverse(task.page)
     if task.order_id is None or task.page not in PLACES:
         return None
     if task.page in ("bond", "traveller") and task.wafer_id is not None:
