@@ -22,8 +22,8 @@ from lapwright.app.bond_models import (
     ways_off,
 )
 from lapwright.errors import LapwrightError, NotFound
-from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
-from lapwright.model.story import OrderStory, WaferStory
+from lapwright.model.job import RecordedBond, RecordedOrder, RecordedRun, RecordedStage
+from lapwright.model.story import WaferStory
 
 if TYPE_CHECKING:
     from lapwright.library import Finish
@@ -94,19 +94,19 @@ class DamageView:
     missing: tuple[str, ...]
 
 
-def wafer_story(order_id: str, wafer_id: str) -> tuple[OrderStory, WaferStory]:
+def wafer_story(order_id: str, wafer_id: str) -> tuple[RecordedOrder, WaferStory]:
     """An order and one of its wafers. Raises `NotFound` when it has none of that name."""
     from lapwright.app import orders
+    from lapwright.records import queries
 
-    story = orders.show_order(order_id)
-    found = next((one for one in story.wafers if one.wafer.wafer.wafer_id == wafer_id), None)
-    if found is None:
-        known = ", ".join(one.wafer.wafer.wafer_id for one in story.wafers)
+    order = queries.order(order_id)
+    if wafer_id not in order.wafer_ids:
+        known = ", ".join(order.wafer_ids)
         raise NotFound(f"Order {order_id} has no wafer {wafer_id}; it has {known}. Open one of those.")
-    return story, found
+    return order, orders.show_wafer(wafer_id)
 
 
-def bond_outlook(story: WaferStory, order: OrderStory, *, film: float = USUAL_FILM) -> BondOutlook | None:
+def bond_outlook(story: WaferStory, order: RecordedOrder, *, film: float = USUAL_FILM) -> BondOutlook | None:
     """What the wafer's latest bond is worth; None when it was never bonded."""
     if not story.bonds:
         return None
@@ -124,7 +124,7 @@ def bond_outlook(story: WaferStory, order: OrderStory, *, film: float = USUAL_FI
             missing.append(error.sentence)
     mean = bond.numbers.mean if bond.numbers is not None else film
     wafer = story.wafer.wafer
-    promised = order.order.order
+    promised = order.order
     stack = _tried(missing, lambda: _stack(story, order, bond, mean))
     programme = _tried(missing, lambda: _programme(wafer.material, _width(story), bond, film))
     finish = _last_finish(story.stages)
@@ -265,12 +265,12 @@ def _width(story: WaferStory) -> float:
     return 2.0 * furthest_reach(story.wafer.wafer.outline)
 
 
-def _stack(story: WaferStory, order: OrderStory, bond: RecordedBond, mean: float) -> StackAnswer:
+def _stack(story: WaferStory, order: RecordedOrder, bond: RecordedBond, mean: float) -> StackAnswer:
     from lapwright.app import shelf
     from lapwright.process.bonding_stack import ROOM, StackDesign
 
     carrier = shelf.show_carrier(bond.carrier_id).carrier
-    promised = order.order.order
+    promised = order.order
     return stack_of(
         StackDesign(
             wafer=story.wafer.wafer.material,

@@ -101,7 +101,7 @@ def tilt(request: HttpRequest, order_id: str, wafer_id: str, jig: str = "") -> H
 def damage(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:  # noqa: ARG001
     """What the page Damage shows."""
     order, story = bench_advice.wafer_story(order_id, wafer_id)
-    view = bench_advice.damage_view(story, start_damage=order.order.order.start_damage)
+    view = bench_advice.damage_view(story, start_damage=order.order.start_damage)
     steps = [(one.line, one.is_done) for one in view.steps]
     return _given(
         {"wafer": wafer_id, **damage_dict(steps, view.clear, view.ran, view.shortfall), "missing": list(view.missing)}

@@ -97,6 +97,18 @@ class WayLine:
     needs_support: bool
 
 
+def outlook_maps(outlook: BondOutlook, outline: Outline) -> list[str]:
+    """The adhesive, and the wafer it would give; empty while the bond has not been judged."""
+    result, numbers = outlook.result, outlook.bond.numbers
+    if result is None or numbers is None:
+        return []
+    maps = [wafer_map(result.bond, outline, heading=_("Adhesive"), wedge=numbers.wedge)]
+    if result.predicted is not None:
+        heading = _("Wafer it would give")
+        maps.append(wafer_map(result.predicted, outline, heading=heading, wedge=numbers.predicted_wedge))
+    return maps
+
+
 def source_maps(bond: RecordedBond, outline: Outline) -> list[str]:
     """The three maps a bond is computed from: wafer, carrier, stack, as deviations from their means on one scale."""
     ids = (bond.wafer_set_id, bond.carrier_set_id, bond.stack_set_id)

@@ -15,13 +15,14 @@ from lapwright import units
 from lapwright.app import bench_advice, runs, shelf
 from lapwright.app.bond_models import trace_of_file
 from lapwright.errors import TABLE, LapwrightError
+from lapwright.model.job import RecordedOrder
 from lapwright.model.shelf import RecordedJig
-from lapwright.model.story import OrderStory
 from lapwright.process.strength import ROUGHNESS_WARNING
 from lapwright.web.bench_views import (
     TraceView,
     damage_drawing,
     loss_text,
+    outlook_maps,
     screw_turns,
     screw_wheel,
     source_maps,
@@ -29,7 +30,7 @@ from lapwright.web.bench_views import (
     way_lines,
     wedge_course,
 )
-from lapwright.web.figures import bond_views, outline_of
+from lapwright.web.figures import outline_of
 from lapwright.web.surroundings import now, person, shown
 
 MOST_TRACE_BYTES = 5_000_000
@@ -47,7 +48,6 @@ def bond_line(request: HttpRequest, order_id: str, wafer_id: str) -> HttpRespons
     if request.method == "POST" and outlook is not None:
         trace = _trace(request, order, outlook, faults)
     verdict = None if outlook is None or price is None else bench_advice.priced(outlook, price)
-    views = bond_views(story)
     return shown(
         request,
         "bond_line.html",
@@ -55,9 +55,9 @@ def bond_line(request: HttpRequest, order_id: str, wafer_id: str) -> HttpRespons
         order_id=order_id,
         status=422 if faults else 200,
         story=story,
-        order=order.order.order,
+        order=order.order,
         outlook=outlook,
-        maps=views[0].maps if views else (),
+        maps=() if outlook is None else outlook_maps(outlook, outline_of(story)),
         sources=[] if outlook is None else source_maps(outlook.bond, outline_of(story)),
         photos=[one for one in story.documents if one.kind in ("bond_photo", "photo")],
         film=film,
@@ -107,7 +107,7 @@ def tilt(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
 def damage(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
     """What damage is left, and how long the polish takes."""
     order, story = bench_advice.wafer_story(order_id, wafer_id)
-    view = bench_advice.damage_view(story, start_damage=order.order.order.start_damage)
+    view = bench_advice.damage_view(story, start_damage=order.order.start_damage)
     return shown(
         request,
         "damage.html",
@@ -152,7 +152,7 @@ def _price(text: str, faults: list[str]) -> float | None:
 
 
 def _trace(
-    request: HttpRequest, order: OrderStory, outlook: bench_advice.BondOutlook, faults: list[str]
+    request: HttpRequest, order: RecordedOrder, outlook: bench_advice.BondOutlook, faults: list[str]
 ) -> TraceView | None:
     sent = request.FILES.get("trace")
     if sent is None:
@@ -165,7 +165,7 @@ def _trace(
         path = Path(folder) / "trace.csv"
         path.write_bytes(sent.read())
         try:
-            material = order.order.order.material
+            material = order.order.material
             carrier = bench_advice.known_carrier(outlook.bond.carrier_id, material)
             trace, verdict = trace_of_file(path, material=material, carrier=carrier, adhesive=outlook.bond.adhesive)
         except LapwrightError as error:
