@@ -11,7 +11,7 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import plates, shelf
+from lapwright.app import plate_sources, plates, shelf
 from lapwright.errors import Fault, LapwrightError, NotFound
 from lapwright.web.plate_forms import BarForm, PlateForm, RanForm, RingForm, SagittaForm
 from lapwright.web.plate_views import bar_places, course_drawing, plate_card
@@ -35,6 +35,8 @@ def overview(request: HttpRequest) -> HttpResponse:
             return redirect("plate", recorded.plate.plate_id)
     cards = [plate_card(one) for one in plates.list_plates(at=now())]
     content: dict[str, Any] = {"cards": cards, "form": form, "deeds_sent": form.is_bound}
+    forms_seen = plate_sources.recorded_forms()
+    content |= {"wafers": len(forms_seen), "sources": plate_sources.sources_of(forms_seen)}
     return shown(request, "plates.html", here="plates", status=422 if form.is_bound else 200, **content)
 
 
