@@ -148,3 +148,11 @@ def test_recorded_runs_of_the_station_are_the_running_time(plate):
 
     assert now.ran_since == 0.0
     assert not now.due
+
+
+def test_two_wafers_are_too_few_to_blame_a_plate(lot):  # noqa: ARG001  the database
+    """Nothing finished, nothing said."""
+    from lapwright.app import plate_sources
+
+    assert plate_sources.recorded_forms() == ()
+    assert plate_sources.sources_of(()) == ()
