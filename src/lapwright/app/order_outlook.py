@@ -35,7 +35,7 @@ def order_outlook(order: Order, *, on: date) -> Outlook:
     """The outlook of an order with the stations and the gauges on record. Raises `NotFound` for a foreign material."""
     import numpy as np
 
-    from lapwright.app import gauges, routes
+    from lapwright.app import gauges, route_basis
     from lapwright.library import load
     from lapwright.process.feasibility import feasibility
     from lapwright.process.planning import plan_routes
@@ -44,7 +44,7 @@ def order_outlook(order: Order, *, on: date) -> Outlook:
 
     known = [recorded.gauge for recorded in gauges.list_gauges(on=on)]
     gauge = min(known, key=lambda one: one.limit) if known else ASSUMED_GAUGE
-    places, library = routes.workplaces(), load()
+    places, library = route_basis.workplaces(), load()
     plan, no_route = None, ""
     try:
         generator = np.random.default_rng(SEED)

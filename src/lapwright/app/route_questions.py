@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
-from lapwright.app import routes, wafer_maps
+from lapwright.app import route_basis, wafer_maps
 from lapwright.errors import Conflict, NotFound
 from lapwright.model.job import RecordedStage
 from lapwright.model.order import Order
@@ -106,10 +106,10 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
     from lapwright.records import queries, story_queries
 
     library = load()
-    order = routes.as_read(queries.order(order_id).order)
+    order = route_basis.as_read(queries.order(order_id).order)
     question = Question(
-        workplaces=routes.workplaces(),
-        gauge=routes.gauge_of(order_id) or ASSUMED_GAUGE,
+        workplaces=route_basis.workplaces(),
+        gauge=route_basis.gauge_of(order_id) or ASSUMED_GAUGE,
         goal=Goal(objective=aim.objective, target_chance=aim.target_chance),
         rates=learned_rates(learning.rate_model(library)),
         risks=finish_risks(order, library),
@@ -145,7 +145,7 @@ def replan_wafer(wafer_id: str, plan: Plan, *, by: str, reason: str, at: datetim
         signature = Signature(by=by, at=at, reason=reason)
         route = writer.choose_route(wafer.wafer.order_id, plan, signature, for_order=False)
         begun = [stage.number for stage in wafer.stages if stage.state != "waiting"]
-        numbered = list(enumerate(routes.between(plan.stages), start=max(begun, default=0) + 1))
+        numbered = list(enumerate(route_basis.between(plan.stages), start=max(begun, default=0) + 1))
         return writer.replace_stages(wafer_id, route.route_id, numbered, signature)
 
 

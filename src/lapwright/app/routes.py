@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
-from typing import TYPE_CHECKING
 
-from lapwright.app import set_values, steps, wafer_maps
+from lapwright.app import route_basis, steps, wafer_maps
 from lapwright.errors import Conflict
 from lapwright.model.job import RecordedRoute, RecordedStage, WaferState
-from lapwright.model.order import Order
 from lapwright.model.plan import Plan, Stage
-from lapwright.model.readings import Gauge, Signature
-
-if TYPE_CHECKING:
-    from lapwright.process.workplaces import Workplace
+from lapwright.model.readings import Signature
 
 #: States of a wafer in which its stages can be laid out, because no stage has begun.
 BEFORE_WORK: tuple[WaferState, ...] = ("ready",)
@@ -30,32 +24,6 @@ def propose_routes(order_id: str) -> tuple[Plan, ...]:
     from lapwright.app import route_questions
 
     return route_questions.ask(order_id).searched.plans
-
-
-def workplaces() -> tuple[Workplace, ...]:
-    """Where a route can be worked here: the usual places whose plate lies on one of the stations, else all of them."""
-    from lapwright.process.workplaces import USUAL_WORKPLACES
-    from lapwright.records import queries
-
-    plates = {recorded.station.plate for recorded in queries.stations()}
-    here = tuple(place for place in USUAL_WORKPLACES if place.plate in plates)
-    return here if any(place.process == "lap" for place in here) else USUAL_WORKPLACES
-
-
-def as_read(order: Order) -> Order:
-    """The order with the mean thickness and the largest TTV of the wafers that have been read in."""
-    from lapwright.records import queries
-
-    found = [
-        set_values.result_of(one)
-        for wafer in queries.wafers(order.order_id)
-        if wafer.state not in steps.OVER
-        and (one := queries.latest_set(wafer.wafer.wafer_id, "wafer", "incoming")) is not None
-    ]
-    if not found:
-        return order
-    thickness = math.fsum(one.mean for one in found) / len(found)
-    return replace(order, start_thickness=thickness, start_ttv=max(one.ttv for one in found))
 
 
 def choose_route(order_id: str, plan: Plan, *, by: str, reason: str, at: datetime) -> RecordedRoute:
@@ -102,25 +70,6 @@ def lay_out_stages(wafer_id: str, *, by: str, reason: str, at: datetime) -> tupl
         return writer.replace_stages(wafer_id, route.route_id, list(enumerate(fitted, start=1)), signature)
 
 
-def between(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
-    """The stages without the measurements at both ends."""
-    kinds = [stage.kind for stage in stages]
-    first = 1 if kinds[:1] == ["measure"] else 0
-    last = len(stages) - 1 if kinds[-1:] == ["measure"] else len(stages)
-    return stages[first:last]
-
-
-def gauge_of(order_id: str) -> Gauge | None:
-    """The gauge the order's wafers were read with; None while none has been read."""
-    from lapwright.records import queries
-
-    for wafer in queries.wafers(order_id):
-        found = queries.latest_set(wafer.wafer.wafer_id, "wafer")
-        if found is not None:
-            return queries.gauge(found.gauge_id)[0]
-    return None
-
-
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -132,7 +81,7 @@ def _fitted(plan: Plan, thickness: float, rise: float, wafer_id: str) -> Iterato
     from lapwright.process.preset import Heights, preset_travel
 
     before = thickness
-    for stage in between(plan.stages):
+    for stage in route_basis.between(plan.stages):
         if stage.removal <= 0.0:
             yield replace(stage, thickness_after=before)
             continue

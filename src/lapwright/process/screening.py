@@ -286,6 +286,9 @@ def _thickness_held(setting: Setting, options: tuple[Chain, ...], taken: Array) 
     for bias in _BIAS * gauge.limit:
         held += _phi((room_up - bias) / spread) - _phi((-room_down - bias) / spread)
     held_mean: Array = held / _BIAS.size
+    if last.process == "lap" and math.isfinite(room_down):
+        left = taken[-1] * np.clip(2.0 * assumed.watch_error / taken[-1], 0.05, 0.15)  # what the first stop leaves
+        held_mean = held_mean * _phi((left + room_down) / assumed.watch_error)[None, :]
     return held_mean
 
 
@@ -297,8 +300,19 @@ def _damage_held(setting: Setting, chain: Chain, taken: Array) -> float:
     for index, cut in enumerate(chain[:-1]):
         form = setting.assumptions.form_after_coarse if cut.is_coarse else setting.assumptions.form_after_fine
         layers.append((depth_of(cut.damage), form, float(taken[index + 1 :].sum())))
-    for depth, form, removed in layers:
-        held *= _shallower(depth, removed - form + own)
+    watch = setting.assumptions.watch_error
+    for index, (depth, form, removed) in enumerate(layers):
+        reached = removed - form + own
+        cut = chain[index - 1]
+        left = float(taken[index - 1]) * 0.15 if index > 0 and cut.process == "lap" else math.inf
+        if left > 3.0 * watch or depth.median == 0.0:
+            held *= _shallower(depth, reached)
+            continue
+        overruns = np.maximum(watch * _NODES - left, 0.0)  # a first stop may take what was meant for the stages after
+        held *= math.fsum(
+            weight * _shallower(depth, reached - overrun)
+            for weight, overrun in zip(_WEIGHTS.tolist(), overruns.tolist(), strict=True)
+        )
     return held
 
 

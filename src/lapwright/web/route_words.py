@@ -17,6 +17,7 @@ def ruler_words() -> RulerWords:
         minutes=_("min"),
         chance=_("inside every limit"),
         thickness=_("thickness, µm"),
+        damage=_("red: damage under the new face, pale as deep as it may be"),
     )
 
 

@@ -1,8 +1,8 @@
 """Routes side by side: by which stages each gets from the incoming thickness to the target, how long, how surely.
 
 One ruler a route, all on one thickness scale: each stage is a length of material, coloured and hatched by its kind
-and numbered; the piece that remains is the last length. Minutes and the chance of ending inside every limit stand
-beside the ruler, the stages in words below it.
+and numbered; the piece that remains is the last length. A red layer at each new face is the damage under it. Minutes
+and the chance of ending inside every limit stand beside the ruler, the stages in words below it.
 """
 
 from __future__ import annotations
@@ -38,6 +38,7 @@ class RulerWords:
     minutes: str = "min"
     chance: str = "inside every limit"
     thickness: str = "thickness, µm"
+    damage: str = "red: damage under the new face, pale as deep as it may be"
 
 
 WORDS = RulerWords()
@@ -55,7 +56,7 @@ def route_rulers(plans: Sequence[Plan], *, words: RulerWords = WORDS, lettering:
         rows.append(row)
         y += tall
     return drawing(
-        element("defs", *_patterns(names)),
+        element("defs", *_patterns(names, {stage.kind for plan in plans for stage in plan.stages})),
         _axis(scale, words, lettering),
         *rows,
         title=words.title,
@@ -69,17 +70,20 @@ def route_rulers(plans: Sequence[Plan], *, words: RulerWords = WORDS, lettering:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _patterns(names: dict[StageKind, str]) -> list[str]:
+def _patterns(names: dict[StageKind, str], used: set[StageKind]) -> list[str]:
     return [
         hatch(names[kind], colour="#18222c", gap=lines[1], angle=lines[0], weight=0.7)
         for kind, (_, lines) in _LOOKS.items()
-        if lines is not None
+        if lines is not None and kind in used
     ]
 
 
 def _axis(scale: Scale, words: RulerWords, lettering: Lettering) -> str:
     """Zero is the target's far face: what remains stands left, the stages eat inward from the right."""
-    parts = [written(_LEFT, 16.0, words.thickness, size=11.5)]
+    parts = [
+        written(_LEFT, 16.0, words.thickness, size=11.5),
+        written(_LEFT + _LONG, 16.0, words.damage, size=11, anchor="end"),
+    ]
     for tick in scale.ticks:
         x = _LEFT + _LONG * scale.share(tick)
         parts.append(element("path", d=f"M{x:.1f} 36v6", stroke="currentColor", stroke_width=0.8))
@@ -106,6 +110,7 @@ def _row(
         flags.append((_LEFT + _LONG * scale.share((left + right) / 2.0), number))
         right = left
     parts.append(_remaining(bar, right, scale, words, lettering))
+    parts.extend(_damage(bar, plan, scale))
     parts.extend(_flags(bar, flags, removing, scale))
     parts.append(_beside(bar, plan, words, lettering))
     line_y = bar + _BAR + 40.0
@@ -123,6 +128,24 @@ def _length(bar: float, left: float, right: float, scale: Scale, stage: Stage, n
     if lines is not None:
         parts.append(element("rect", **place, fill=f"url(#{names[stage.kind]})"))
     return "".join(parts)
+
+
+def _damage(bar: float, plan: Plan, scale: Scale) -> list[str]:
+    """The damage under the face after each cut, as deep as is expected and, paler, as deep as it may be."""
+    per_um = _LONG / (scale.high - scale.low)
+    parts = []
+    for stage in plan.stages:
+        if stage.removal <= 0.0 or stage.damage_left_high <= 0.0:
+            continue
+        face = _LEFT + _LONG * scale.share(stage.thickness_after * 1e6)
+        for depth, shade in ((stage.damage_left_high, 0.35), (stage.damage_left, 0.9)):
+            wide = depth * 1e6 * per_um
+            parts.append(
+                element(
+                    "rect", x=face - wide, y=bar + _BAR - 9.0, width=wide, height=9.0, fill="#b3261e", opacity=shade
+                )
+            )
+    return parts
 
 
 def _remaining(bar: float, kept: float, scale: Scale, words: RulerWords, lettering: Lettering) -> str:

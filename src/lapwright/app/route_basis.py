@@ -1,0 +1,60 @@
+"""What an order's routes start from in the records: the wafers as read, the places to work, the gauge."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from lapwright.app import set_values, steps
+from lapwright.model.order import Order
+from lapwright.model.plan import Stage
+from lapwright.model.readings import Gauge
+
+if TYPE_CHECKING:
+    from lapwright.process.workplaces import Workplace
+
+
+def workplaces() -> tuple[Workplace, ...]:
+    """Where a route can be worked here: the usual places whose plate lies on one of the stations, else all of them."""
+    from lapwright.process.workplaces import USUAL_WORKPLACES
+    from lapwright.records import queries
+
+    plates = {recorded.station.plate for recorded in queries.stations()}
+    here = tuple(place for place in USUAL_WORKPLACES if place.plate in plates)
+    return here if any(place.process == "lap" for place in here) else USUAL_WORKPLACES
+
+
+def as_read(order: Order) -> Order:
+    """The order with the mean thickness and the largest TTV of the wafers that have been read in."""
+    from lapwright.records import queries
+
+    found = [
+        set_values.result_of(one)
+        for wafer in queries.wafers(order.order_id)
+        if wafer.state not in steps.OVER
+        and (one := queries.latest_set(wafer.wafer.wafer_id, "wafer", "incoming")) is not None
+    ]
+    if not found:
+        return order
+    thickness = math.fsum(one.mean for one in found) / len(found)
+    return replace(order, start_thickness=thickness, start_ttv=max(one.ttv for one in found))
+
+
+def between(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
+    """The stages without the measurements at both ends."""
+    kinds = [stage.kind for stage in stages]
+    first = 1 if kinds[:1] == ["measure"] else 0
+    last = len(stages) - 1 if kinds[-1:] == ["measure"] else len(stages)
+    return stages[first:last]
+
+
+def gauge_of(order_id: str) -> Gauge | None:
+    """The gauge the order's wafers were read with; None while none has been read."""
+    from lapwright.records import queries
+
+    for wafer in queries.wafers(order_id):
+        found = queries.latest_set(wafer.wafer.wafer_id, "wafer")
+        if found is not None:
+            return queries.gauge(found.gauge_id)[0]
+    return None
