@@ -25,7 +25,7 @@ def ticket():
     return f"{TICKET_COOKIE}={given.value}"
 
 
-def talk(address, headers, play):
+def talk(address, headers, play, **more):
     """Open the socket with headers and play with it; what the play gives."""
     from asgiref.testing import ApplicationCommunicator
 
@@ -35,6 +35,7 @@ def talk(address, headers, play):
     scope = {
         "type": "websocket", "path": path, "query_string": query.encode(), "subprotocols": [],
         "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
+        **more,
     }  # fmt: skip
 
     async def main():
@@ -68,6 +69,33 @@ def own(**changes):
 @pytest.mark.usefixtures("records")
 class TestWhoIsLetIn:
     """Origin and ticket."""
+
+    def test_with_accounts_only_who_may_see_is_let_in(self, monkeypatch):
+        """No session, a session without a role, a session with one; on this machine alone nobody from elsewhere."""
+        from datetime import UTC, datetime
+
+        from django.contrib.auth import get_user_model
+        from django.test import Client
+
+        from lapwright.app import accounts
+        from lapwright.web.sockets import NOT_OURS
+
+        why = {"by": "local", "reason": "", "at": datetime(2026, 11, 25, 8, 0, tzinfo=UTC)}
+        headers = own()
+        sessions = {}
+        for role in ("none", "viewer"):
+            accounts.open_account(role, "", role, **why)
+            client = Client(HTTP_HOST="localhost")
+            client.force_login(get_user_model().objects.get(username=role))
+            sessions[role] = f"{headers['cookie']}; sessionid={client.cookies['sessionid'].value}"
+        monkeypatch.setattr(accounts, "are_demanded", lambda _settings: True)
+        for cookie in (headers["cookie"], sessions["none"]):
+            told = talk("/live", {**headers, "cookie": cookie}, first_output)
+            assert (told["type"], told["code"]) == ("websocket.close", NOT_OURS)
+        talk("/live", {**headers, "cookie": sessions["viewer"]}, connected)
+        monkeypatch.setattr(accounts, "are_demanded", lambda _settings: False)
+        told = talk("/live", headers, first_output, client=("192.0.2.7", 5000))
+        assert (told["type"], told["code"]) == ("websocket.close", NOT_OURS)
 
     def test_a_page_of_another_site_is_refused(self):
         """An origin that is no host of ours gets no socket at all."""
