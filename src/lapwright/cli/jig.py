@@ -58,7 +58,7 @@ def jig(  # noqa: PLR0913  one parameter for each option
 
     diameter = options.metres(wafer_diameter_mm, "mm")
     geometry = JigGeometry(
-        adjusters=_adjusters(adjuster_azimuths_deg, adjuster_radius_mm, um_per_division, counts_away=counts_away),
+        adjusters=adjusters_of(adjuster_azimuths_deg, adjuster_radius_mm, um_per_division, counts_away=counts_away),
         division_step=division_step,
         view=view,
         mount_angle=math.radians(mount_angle_deg),
@@ -82,25 +82,8 @@ def jig(  # noqa: PLR0913  one parameter for each option
     give(result, as_json=as_json, show=_show)
 
 
-# ----------------------------------------------------------------------------------------------------------------------
-
-
-def _load_and_pressure(
-    load_kg: float | None, pressure_kpa: float | None, areas: list[float], *, spring_lift: float, carried_share: float
-) -> tuple[float, float]:
-    """Load [N] and pressure [Pa], the one from the other."""
-    from lapwright.process.loads import contact_pressure, load_for_pressure, weight
-
-    if load_kg is not None and pressure_kpa is not None:
-        raise CommandLineError("--load-kg and --pressure-kpa give one thing twice; leave one of them out.")
-    if load_kg is not None:
-        load = weight(load_kg)
-        return load, contact_pressure(load, areas, spring_lift=spring_lift, carried_share=carried_share)
-    pressure = options.si(pressure_kpa or 0.0, "kPa", "pressure")
-    return load_for_pressure(pressure, areas, spring_lift=spring_lift, carried_share=carried_share), pressure
-
-
-def _adjusters(azimuths: str, radii: str, travel: str, *, counts_away: bool) -> tuple[Adjuster, ...]:
+def adjusters_of(azimuths: str, radii: str, travel: str, *, counts_away: bool) -> tuple[Adjuster, ...]:
+    """The adjusters that the options describe; one value for all of them, or one for each."""
     angles = _numbers(azimuths, "--adjuster-azimuths-deg")
     if len(angles) < 3:
         raise CommandLineError(f"--adjuster-azimuths-deg names {len(angles)} adjusters; a jig has at least three.")
@@ -119,6 +102,24 @@ def _adjusters(azimuths: str, radii: str, travel: str, *, counts_away: bool) -> 
             strict=True,
         )
     )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _load_and_pressure(
+    load_kg: float | None, pressure_kpa: float | None, areas: list[float], *, spring_lift: float, carried_share: float
+) -> tuple[float, float]:
+    """Load [N] and pressure [Pa], the one from the other."""
+    from lapwright.process.loads import contact_pressure, load_for_pressure, weight
+
+    if load_kg is not None and pressure_kpa is not None:
+        raise CommandLineError("--load-kg and --pressure-kpa give one thing twice; leave one of them out.")
+    if load_kg is not None:
+        load = weight(load_kg)
+        return load, contact_pressure(load, areas, spring_lift=spring_lift, carried_share=carried_share)
+    pressure = options.si(pressure_kpa or 0.0, "kPa", "pressure")
+    return load_for_pressure(pressure, areas, spring_lift=spring_lift, carried_share=carried_share), pressure
 
 
 def _one_or_each(text: str, count: int, option: str) -> list[float]:

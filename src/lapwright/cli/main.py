@@ -25,6 +25,7 @@ COMMANDS = {
     "stack": "lapwright.cli.stack",
     "debond": "lapwright.cli.debond",
     "jig": "lapwright.cli.jig",
+    "adjusters": "lapwright.cli.adjusters",
     "kinematics": "lapwright.cli.kinematics",
     "plate": "lapwright.cli.plate",
     "feasible": "lapwright.cli.feasible",

@@ -180,11 +180,17 @@ def _fit(
 def _sentences(
     travel: Floats, spread: Floats, nominal: Floats, off: tuple[int, ...], play: float, doubt: float
 ) -> tuple[str, ...]:
-    told = [
-        f"Adjuster {i + 1} moves {travel[i] * 1e6:.2f} ± {2.0 * spread[i] * 1e6:.2f} µm a division, not"
-        f" {nominal[i] * 1e6:.2f}. Take the learned value for the next correction."
-        for i in off
-    ]
+    told = []
+    for i in off:
+        if travel[i] <= 0.0:
+            told.append(
+                f"Adjuster {i + 1} seems to move the wrong way. Check which way its divisions count, and the azimuths."
+            )
+            continue
+        told.append(
+            f"Adjuster {i + 1} moves {travel[i] * 1e6:.2f} ± {2.0 * spread[i] * 1e6:.2f} µm a division, not"
+            f" {nominal[i] * 1e6:.2f}. Take the learned value for the next correction."
+        )
     if play > 2.0 * doubt and play > 0.2:
         told.append(f"Worn: play {play:.1f} ± {2.0 * doubt:.1f} divisions. Always end a move in the same direction.")
     return tuple(told)
