@@ -70,7 +70,7 @@ def pasted_rows(text: str, labels: tuple[str, ...]) -> tuple[PastedRow, ...]:
     >>> pasted_rows("site\tthickness\nC\t500,1\n\nA1;500.3\n499.8", ("C", "A1"))[1]
     PastedRow(number=4, site='A1', text='500.3')
     """
-    rows = []
+    rows: list[PastedRow] = []
     for number, line in enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), start=1):
         cells = _cells(line, labels)
         if not cells or (not rows and not any(letter.isdigit() for letter in cells[-1])):

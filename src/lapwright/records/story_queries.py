@@ -14,7 +14,6 @@ from lapwright.records.faults import translated
 from lapwright.records.queries import find
 
 Value = TypeVar("Value")
-Groups = Mapping[int, tuple[Any, ...]]
 
 
 def wafer_story(wafer_id: str) -> WaferStory:
@@ -59,7 +58,7 @@ def _stories(wafers: Sequence[models.Wafer], mine: Q) -> tuple[WaferStory, ...]:
     events = models.WaferEvent.objects.filter(mine).select_related("wafer").order_by("pk")
     findings = models.Finding.objects.filter(mine).select_related("wafer", "gauge").order_by("pk")
     set_rows = list(kept.sets().filter(mine).order_by("at", "pk"))
-    groups = {
+    groups: dict[str, dict[int, tuple[Any, ...]]] = {
         "events": _grouped((row.wafer_id, rows.event(row)) for row in events),
         "sets": _grouped(zip((row.wafer_id for row in set_rows), kept.reading_sets(set_rows), strict=True)),
         "bonds": _grouped((row.wafer_id, rows.bond(row)) for row in queries.bond_rows().filter(mine)),

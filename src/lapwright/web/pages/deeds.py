@@ -8,8 +8,9 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from lapwright.app import certificates, orders, signing
+from lapwright.app import certificates, changes, orders, signing
 from lapwright.errors import TABLE, Fault, LapwrightError
+from lapwright.model.story import WaferStory
 from lapwright.web.deeds import DEEDS
 from lapwright.web.pages.accounts import confirmed
 from lapwright.web.pages.traveller import wafer_page
@@ -25,7 +26,11 @@ def do(request: HttpRequest, order_id: str, wafer_id: str, name: str) -> HttpRes
     story = orders.show_wafer(wafer_id)
     form = deed.form(request.POST, prefix=name)
     status = 422
-    if form.is_valid():
+    changed = _changed(request, story)
+    if changed:
+        form.add_error(None, changed)
+        status = 409
+    elif form.is_valid():
         reason = form.cleaned_data.get("reason") or deed.reason
         try:
             deed.do(story, form, signed(request, reason))
@@ -37,6 +42,20 @@ def do(request: HttpRequest, order_id: str, wafer_id: str, name: str) -> HttpRes
             messages.success(request, _("Recorded: %(what)s.") % {"what": deed.title})
             return redirect("wafer", order_id, wafer_id)
     return wafer_page(request, order_id, wafer_id, refused={name: form}, status=status)
+
+
+def _changed(request: HttpRequest, story: WaferStory) -> str:
+    """What happened to the wafer since the page was made that this was sent from; empty when nothing did."""
+    seen = request.POST.get("seen", "")
+    if not seen or seen == changes.story_mark(story):
+        return ""
+    last = changes.latest_happening(story)
+    if last is None:
+        return _("This wafer has changed since the page was made. Nothing was recorded; look at it again.")
+    return _(
+        "This wafer has changed since the page was made: %(what)s by %(by)s at %(at)s. Nothing was recorded and what"
+        " you typed is still here; look at the wafer again, then send it once more."
+    ) % {"what": last.what, "by": last.signature.by, "at": f"{last.signature.at:%Y-%m-%d %H:%M} UTC"}
 
 
 @require_POST

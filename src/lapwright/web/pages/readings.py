@@ -190,7 +190,7 @@ def _text_sent(request: HttpRequest) -> str:
         sentence = _("The file is larger than %(n)d kB; readings of one set are far less. Choose the right file.")
         raise FileFormatError(sentence % {"n": MOST_TEXT // 1000})
     try:
-        text = sent.read().decode("utf-8-sig")
+        text = str(sent.read(), "utf-8-sig")
     except UnicodeDecodeError as error:
         sentence = _("The file is no plain text. Save the column as text or CSV and send that, or paste the cells.")
         raise FileFormatError(sentence) from error

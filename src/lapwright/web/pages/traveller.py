@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from lapwright.app import orders, runs, shelf, signing, tasks
+from lapwright.app import changes, orders, runs, shelf, signing, tasks
 from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.job import RecordedBond, RecordedSet, RecordedVerdict
 from lapwright.model.order import Quantity
@@ -100,6 +100,7 @@ def wafer_page(
         bonds=bond_views(story),
         sets=[(one, MOMENTS[one.moment], set_figures(one, outline)) for one in story.sets],
         deeds=deed_forms(story, refused or {}),
+        seen=changes.story_mark(story),
         note_fault=note_fault,
         note_text=note_text,
         photographs=[one for one in story.documents if one.kind in ("photo", "bond_photo")],
