@@ -54,6 +54,13 @@ def test_backtest_uses_nothing_that_comes_later(runs, capsys):
     )
 
 
+def test_a_slipped_unit_is_asked_about(runs, capsys):
+    """A rate in nm/min in the column of µm/min: a warning that names the run."""
+    runs.write_text(runs.read_text(encoding="utf-8").replace("0.5,4.15", "0.5,4150"), encoding="utf-8")
+    warnings = answer(capsys, "fit", runs)[1]["warnings"]
+    assert [(one["code"], one["run"]) for one in warnings] == [("rates.doubtful", "R4")]
+
+
 def test_fit_and_predict_agree(runs, capsys):
     """The rate of the combination now is that of the next run at the same conditions."""
     fitted = answer(capsys, "fit", runs)[1]["result"]["combinations"][0]

@@ -36,7 +36,7 @@ def fit(
     as_json: JsonOption = False,
 ) -> None:
     """What finished runs teach: the rate of each combination now, the spreads, outlying runs and shifts."""
-    from lapwright.formats.rate_results import learned_dict, prediction_dict
+    from lapwright.formats.rate_results import doubtful_runs, learned_dict, prediction_dict
     from lapwright.process.learning import predict_rate
 
     model = _model(runs, from_records=from_records, library=library, data=data, needed=True)
@@ -47,7 +47,7 @@ def fit(
         "combinations": [prediction_dict(one, predict_rate(model, one), coverage=coverage) for one in latest],
         "processes": learned_dict(model.learned),
     }
-    give(result, as_json=as_json, show=_show_fit)
+    give(result, as_json=as_json, show=_show_fit, warnings=doubtful_runs(model))
 
 
 @app.command("predict")
@@ -107,12 +107,12 @@ def backtest(
     as_json: JsonOption = False,
 ) -> None:
     """Every run of a history against its prediction from the runs before it."""
-    from lapwright.formats.rate_results import backtest_dict
+    from lapwright.formats.rate_results import backtest_dict, doubtful_runs
     from lapwright.process.learning_backtest import backtest as walked
 
     model = _model(runs, from_records=from_records, library=library, data=data, needed=True)
     result = {**_origin(runs, from_records=from_records), **backtest_dict(walked(model, earlier=earlier))}
-    give(result, as_json=as_json, show=_show_backtest)
+    give(result, as_json=as_json, show=_show_backtest, warnings=doubtful_runs(model))
 
 
 @app.command("corrections")
@@ -164,6 +164,10 @@ def _seconds(hours: float | None) -> float | None:
     return None if hours is None else 3600.0 * hours
 
 
+def _counted(runs: int) -> str:
+    return "1 run" if runs == 1 else f"{runs} runs"
+
+
 def _digits(rate: float) -> str:
     """A rate with three digits that count, for polishes are a thousand times slower than laps."""
     return f"{rate:#.3g}"
@@ -191,13 +195,13 @@ def _show_fit(result: Mapping[str, Any]) -> None:
     print_table(headings, rows, numbers=(3, 4, 5, 6, 7, 8, 9))
     for process, one in result["processes"].items():
         print_line(
-            f"{process}: {one['runs']} runs; scatter {one['run_spread_percent']:.0f} % a run, lots "
+            f"{process}: {_counted(one['runs'])}; scatter {one['run_spread_percent']:.0f} % a run, lots "
             f"{one['lot_spread_percent']:.0f} %, plates wander {one['wander_percent_per_run']:.1f} % a run"
         )
         for name in one["outlying"]:
             print_line(f"Outlying, set aside: {name}. Ask why before it is believed.")
-        for name in one["shifts"]:
-            print_line(f"A shift of the level, confirmed by: {name}.")
+        if one["shifts"]:
+            print_line(f"Shifts of the level, told by two runs each: {', '.join(one['shifts'])}.")
 
 
 def _show_prediction(result: Mapping[str, Any]) -> None:

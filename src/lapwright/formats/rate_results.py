@@ -6,14 +6,19 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from lapwright.formats.json_line import warning_dict
 from lapwright.library import Process
-from lapwright.process.learning import RatePrediction, RunConditions, rate_interval
+from lapwright.process.learning import RateModel, RatePrediction, RunConditions, rate_interval
 from lapwright.process.learning_backtest import Backtest, BacktestLine
+from lapwright.process.learning_effects import starting_rate
 from lapwright.process.learning_fit import LearnedProcess
 from lapwright.process.learning_reasons import RatePart
 from lapwright.process.pad_life import PadLife
 from lapwright.process.run_corrections import SuggestedChange
 from lapwright.process.wedge_transfer import WedgeTransfer
+
+#: Factor from the library's rate beyond which a run is asked about; a band reaches 10 at most.
+DOUBTFUL = 100.0
 
 
 def prediction_dict(conditions: RunConditions, prediction: RatePrediction, *, coverage: float) -> dict[str, Any]:
@@ -87,6 +92,22 @@ def backtest_dict(found: Backtest) -> dict[str, Any]:
         "library_error_percent": 100.0 * found.library_error,
         "runs": [_line(line) for line in found.lines],
     }
+
+
+def doubtful_runs(model: RateModel) -> list[dict[str, Any]]:
+    """A warning for each run whose rate is so far from the library's that a unit may have slipped."""
+    found = []
+    for learned in model.learned.values():
+        for check in learned.checks:
+            start = starting_rate(model.library, check.run.conditions)
+            ratio = check.run.removal_rate / start.rate
+            if start.is_known and not 1.0 / DOUBTFUL < ratio < DOUBTFUL:
+                sentence = (
+                    f"{check.run.name}: {_rate(check.run.removal_rate):.3g} µm/min is {ratio:.2g} times what the "
+                    f"library says ({_rate(start.rate):.3g} µm/min). Look at its unit, its pressure and its time."
+                )
+                found.append(warning_dict("rates.doubtful", sentence, run=check.run.name))
+    return found
 
 
 def pad_life_dict(life: PadLife) -> dict[str, Any]:

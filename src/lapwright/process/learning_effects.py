@@ -59,7 +59,7 @@ class RunConditions:
         for name in ("pressure", "speed"):
             value = getattr(self, name)
             if not (value > 0.0 and math.isfinite(value)):
-                raise OutOfValidRange(name, value, "more than zero")
+                raise OutOfValidRange(name, value, "a finite number above zero")
         for name in ("pad_age", "slurry_age"):
             value = getattr(self, name)
             if value is not None and not (value >= 0.0 and math.isfinite(value)):

@@ -72,7 +72,7 @@ class RunCheck:
     """A run against what was predicted of it from the runs before: `earlier` of them were of the same combination.
 
     `predicted` is of the logarithm of the rate in m/s; `chance` is how likely a deviation at least as large is [1].
-    `note` is "outlying" for a run set aside, "shift" for the one that confirmed a change of level.
+    `note` is "outlying" for a run set aside, "shift" for the two that showed a change of level together.
     """
 
     run: PastRun
@@ -145,7 +145,12 @@ def learned_process(library: Library, runs: Sequence[tuple[PastRun, StartingRate
         expected = _mixture(belief, seen)
         deviation = (seen.value - expected.mean) / expected.scale
         chance = 2.0 * student_t_cdf(-abs(deviation), expected.degrees_of_freedom)
-        belief, note = _taken(belief, seen, deviation, chance, plate=plate, held=held, scratch=scratch)
+        before = held.get(plate)
+        belief, note = _taken(
+            belief, seen, deviation, chance, plate=plate, held=held, scratch=scratch, place=len(checks)
+        )
+        if note == "shift" and before is not None:
+            checks[before.place] = replace(checks[before.place], note="shift")
         predicted = replace(expected, mean=expected.mean + math.log(from_library.rate))
         combination = run.conditions.combination
         checks.append(RunCheck(run=run, predicted=predicted, earlier=earlier[combination], chance=chance, note=note))
@@ -246,10 +251,11 @@ class _Seen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Held:
-    """An outlying run held back, and how far off it was in scales."""
+    """An outlying run held back, how far off it was in scales, and its place among the checks."""
 
     seen: _Seen
     deviation: float
+    place: int
 
 
 def _seen(
@@ -264,7 +270,15 @@ def _seen(
 
 
 def _taken(
-    belief: Belief, seen: _Seen, deviation: float, chance: float, *, plate: int, held: dict[int, _Held], scratch: Array
+    belief: Belief,
+    seen: _Seen,
+    deviation: float,
+    chance: float,
+    *,
+    plate: int,
+    held: dict[int, _Held],
+    scratch: Array,
+    place: int,
 ) -> tuple[Belief, RunNote]:
     """Belief after a run, and what the run was: a lone outlying one is held back, a second to its side is a shift."""
     before = held.pop(plate, None)
@@ -272,7 +286,7 @@ def _taken(
         belief = widened(belief, plate, SHIFT_DEVIATION**2, in_place=True)
         return _after(_after(belief, before.seen, scratch), seen, scratch), "shift"
     if chance < OUTLYING:
-        held[plate] = _Held(seen=seen, deviation=deviation)
+        held[plate] = _Held(seen=seen, deviation=deviation, place=place)
         return belief, "outlying"
     return _after(belief, seen, scratch), "usual"
 
