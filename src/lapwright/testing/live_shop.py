@@ -1,7 +1,8 @@
 """A shop with several running stations for tests of pages: wafers ready for the plate, gauges that send, a recorder.
 
 As a program (``python -m lapwright.testing.live_shop DATA L1=ADDRESS …``) it furnishes a data folder: for each station
-named one wafer, bonded and ready for its first lap, and a gauge at that address. All invented.
+named one wafer, bonded and ready for its first lap, and a gauge at that address (or for ``clock`` one ready for its
+polish, and no gauge). All invented.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from typing import Self
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, Lot, flat
 
 EVERY = 0.1  # s between readings
+CLOCK = "clock"  # in place of an address: a wafer ready for its polish, on a station without a gauge
 PATIENCE = 30.0  # s for the recorder to come up
 
 
@@ -136,12 +138,18 @@ def _ready(lot: Lot, wafer_id: str, carrier_id: str, station_id: str, source: st
     bonding.judge_bond(bond.bond_id, **lot.why())
     bonding.decide_bond(bond.bond_id, "keep", **lot.why())
     ahead = runs.next_stage(wafer_id)
+    while source == CLOCK and ahead is not None and ahead.planned.kind != "polish":
+        runs.skip_stage(ahead.stage.stage_id, **lot.why("left out for the test"))
+        ahead = runs.next_stage(wafer_id)
     assert ahead is not None
     known = {one.station.station_id: one.version for one in shelf.list_stations()}
     station = Station(
-        station_id=station_id, name=station_id, kind="lap", plate=ahead.planned.plate, abrasive=ahead.planned.abrasive
+        station_id=station_id, name=station_id, kind="polish" if source == CLOCK else "lap",
+        plate=ahead.planned.plate, abrasive=ahead.planned.abrasive,
     )  # fmt: skip
     shelf.set_up_station(station, version=known.get(station_id), **lot.why())
+    if source == CLOCK:
+        return
     feed = Feed(station_id=station_id, source=source, gauge_id="G1", resolution=1e-8, noise=1e-8)
     live.set_feed(feed, **lot.why())
 
