@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -14,11 +15,13 @@ if TYPE_CHECKING:
     from lapwright.app.run_history import RunHistory
     from lapwright.formats.rate_runs import RunTable
     from lapwright.library import Library
-    from lapwright.process.learning import RateModel, RatePrediction, RunConditions
+    from lapwright.process.learning import PastRun, RateModel, RatePrediction, RunConditions
     from lapwright.process.pad_life import PadLife
     from lapwright.process.removal import RateInterval
     from lapwright.process.run_corrections import SuggestedChange
 
+#: Runs of each combination, the latest, that rates on pages and routes are learned from; older ones have said it.
+RECENT = 60
 LARGEST_STEP = 3.0e-6  # m; largest change of an allowance from one run to the next; common practice, no source
 
 
@@ -78,24 +81,35 @@ def model_of(runs: Path | None, *, from_records: bool, library_file: Path | None
 
     library = load(library_file)
     if from_records:
-        return rate_model(library)
+        return taught(library, learned(library)[0].runs)
     return taught(library, () if runs is None else runs_of_file(runs, library).runs)
 
 
 def rate_model(library: Library | None = None) -> RateModel:
-    """The rates that all finished runs of the records teach on top of the library."""
+    """The rates that the latest finished runs of the records teach on top of the library."""
     return learned(library)[1]
 
 
 def learned(library: Library | None = None) -> tuple[RunHistory, RateModel]:
-    """The finished runs of the records with those that teach nothing, and the rates they teach.
+    """The finished runs of the records with those that teach nothing, and the rates that the latest of them teach.
 
-    Kept until a run, a set or a change of a record makes it old.
+    Kept until a run, a set of a stack or a change of a station makes it old.
     """
     from lapwright.library import load
     from lapwright.records import rate_queries
 
     return _known(rate_queries.run_stamp(), _Once(load() if library is None else library))
+
+
+def recent_runs(runs: tuple[PastRun, ...], *, count: int = RECENT) -> tuple[PastRun, ...]:
+    """The latest runs of each combination, in the order worked."""
+    left = Counter(dict.fromkeys({run.conditions.combination for run in runs}, count))
+    found = []
+    for run in reversed(runs):
+        if left[run.conditions.combination] > 0:
+            left[run.conditions.combination] -= 1
+            found.append(run)
+    return tuple(reversed(found))
 
 
 def next_run(ahead: NextStage, material: str) -> NextRun | None:
@@ -175,7 +189,7 @@ def _known(stamp: tuple[object, ...], once: _Once) -> tuple[RunHistory, RateMode
 
     del stamp  # it only says when this is old
     past = run_history(once.library)
-    return past, taught(once.library, past.runs)
+    return past, taught(once.library, recent_runs(past.runs))
 
 
 def _times(removal: float, prediction: RatePrediction, coverage: float) -> tuple[float, float, float]:

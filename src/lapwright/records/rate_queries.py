@@ -43,11 +43,13 @@ def ended_run_facts() -> tuple[RunFacts, ...]:
 
 
 def run_stamp() -> tuple[object, ...]:
-    """A value that changes whenever a run, a closed set or a change of a record may teach something new."""
+    """A value that changes whenever a run, a closed set of a stack or a change of a station may teach something new."""
     with translated():
         runs = models.Run.objects.aggregate(Count("pk"), Max("pk"), Max("ended_at"), Sum("gauge_removal_m"), Max("at"))
-        sets = models.ReadingSet.objects.filter(state="closed").aggregate(Count("pk"), Max("closed_at"))
-        changes = models.Change.objects.aggregate(Count("pk"), Max("pk"), Max("at"))
+        sets = models.ReadingSet.objects.filter(state="closed", subject="stack").aggregate(
+            Count("pk"), Max("closed_at")
+        )
+        changes = models.Change.objects.filter(table="station").aggregate(Count("pk"), Max("pk"), Max("at"))
         name = str(models.Run.objects.db), str(connections[models.Run.objects.db].settings_dict["NAME"])
         return (*name, *runs.values(), *sets.values(), *changes.values())
 

@@ -2,6 +2,7 @@
 
 import math
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -11,6 +12,7 @@ from lapwright.app.run_history import RunHistory, StopMiss, run_history
 from lapwright.library import load
 from lapwright.model.request import RunRequest
 from lapwright.model.shelf import Station
+from lapwright.process.learning import PastRun, RunConditions
 from lapwright.testing.live import WAFER, ready_lot
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, flat
 
@@ -128,6 +130,15 @@ def test_stops_that_overshoot_suggest_a_smaller_preset(ready):
     found = learning.stop_corrections()
     assert [(one.station_id, one.suggested.change) for one in found] == [("L1", 0.0)]
     assert "needs 3" in found[0].suggested.sentence
+
+
+def test_the_latest_runs_of_each_combination_are_learned_from():
+    """Of five and two runs the latest two each, in their order."""
+    lap = RunConditions(material="Si", abrasive="al2o3-9", plate="cast-iron", pressure=1e4, speed=0.5)
+    other = replace(lap, abrasive="al2o3-3")
+    worked = [lap, lap, other, lap, lap, other, lap]
+    runs = tuple(PastRun(name=str(n), conditions=one, removal_rate=1e-8) for n, one in enumerate(worked))
+    assert [run.name for run in learning.recent_runs(runs, count=2)] == ["2", "4", "5", "6"]
 
 
 def test_three_stops_that_overshoot_take_as_much_off_the_preset():
