@@ -19,15 +19,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
+from django.apps import apps
+from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Model
 
 from lapwright.records.chain_form import Form, digest_of, name_of
-
-if TYPE_CHECKING:
-    from lapwright.records.models import ChainLink
 
 LOG = logging.getLogger("lapwright.records")
 
@@ -76,23 +75,20 @@ def note(rows: Iterable[Model]) -> None:
             batch.by, batch.reason = row.by, row.reason  # type: ignore[attr-defined]
 
 
-def add_link(lines: Iterable[str], *, by: str, reason: str) -> ChainLink:
+def add_link(lines: Iterable[str], *, by: str, reason: str) -> None:
     """A new last link, and its anchor once the transaction is on the disk. Inside a transaction."""
-    from lapwright.records.models import ChainLink
-
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK_NUMBER])
-    last = ChainLink.objects.order_by("-number").values_list("number", "digest").first()
+    last = _links().objects.order_by("-number").values_list("number", "digest").first()
     number, previous = (last[0] + 1, last[1]) if last else (1, GENESIS)
-    link = ChainLink(
+    link = _links()(
         number=number, at=datetime.now(tz=UTC), by=by, reason=reason, content="\n".join(lines), previous=previous
     )
     link.digest = link_digest(link)
     link.save(force_insert=True)
     digest = link.digest
     transaction.on_commit(lambda: _anchor(number, digest))
-    return link
 
 
 def form_line(form: Form) -> str:
@@ -100,7 +96,7 @@ def form_line(form: Form) -> str:
     return f"form {form.table} {' '.join(form.columns)}"
 
 
-def link_digest(link: ChainLink) -> str:
+def link_digest(link: Any) -> str:
     """SHA-256 over all a link says, the digest of the link before among it."""
     said = [
         link.number,
@@ -115,20 +111,21 @@ def link_digest(link: ChainLink) -> str:
 
 def look_up_first() -> str:
     """The digest of the first link, by which the chain of this database is told from any other; "" without one."""
-    from lapwright.records.models import ChainLink
-
-    _known["first"] = ChainLink.objects.filter(number=1).values_list("digest", flat=True).first() or ""
+    _known["first"] = _links().objects.filter(number=1).values_list("digest", flat=True).first() or ""
     return _known["first"]
 
 
 def anchor_file() -> Path:
     """The file of the anchors."""
-    from lapwright.records.starting import current_settings
-
-    return current_settings().data / ANCHOR_FILE
+    return Path(settings.RECORDS_FOLDER) / ANCHOR_FILE
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _links() -> Any:
+    """The table of the links, by its name: the tables note their rows here, so they cannot be imported."""
+    return apps.get_model("records", "ChainLink")
 
 
 def _anchor(number: int, digest: str) -> None:

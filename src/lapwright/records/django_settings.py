@@ -64,6 +64,7 @@ DEBUG = False
 ALLOWED_HOSTS = allowed_hosts(_ours.host, _ours.names)
 DATABASES = {"default": database(_ours.database_url)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+RECORDS_FOLDER = _ours.data
 AUTH_USER_MODEL = "records.Person"
 
 INSTALLED_APPS = [
