@@ -31,6 +31,13 @@ def test_a_tolerance_that_nothing_holds_is_told_at_once(client, lot):  # noqa: A
     assert "It can be met" not in asked(client, tolerance="0.01 µm")
 
 
+def test_what_the_free_wafer_will_be_like_is_told(client, lot):  # noqa: ARG001
+    """500 to 100 µm: a bevel becomes a blade, and the stack bows while it is lapped."""
+    said = asked(client)
+    assert "Once it is off its carrier" in said
+    assert "blade" in said
+
+
 def test_a_form_half_typed_says_what_is_missing(client, lot):  # noqa: ARG001
     """No scolding: the fields still to type, and those not understood."""
     said = asked(client, customer="", target_thickness="thin")
