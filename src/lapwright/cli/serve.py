@@ -106,6 +106,7 @@ def _listening(host: str, port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
+        listener.listen()  # whoever reads the address may ask at once, and waits until the server takes over
     except OSError as error:
         listener.close()
         raise SettingError(
