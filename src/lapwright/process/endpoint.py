@@ -23,6 +23,7 @@ from lapwright.process.endpoint_faults import (
     BLOCK_TIME,
     FILM_CLIMB,
     FILM_LIMIT,
+    FROZEN_IN_BEND,
     FROZEN_LEAST,
     FROZEN_STARTING,
     FROZEN_STEPS,
@@ -381,7 +382,10 @@ def _look_for_trouble(state: EndpointState, elapsed: float) -> None:
             allowed=_film_allowed(config),
         )
     coarse = 0.12 * config.resolution**2 if state.cut_time else 0.0  # steps scatter as much as this by themselves
-    if state.scatter > NOISE_FACTOR * max(state.quiet, coarse):
+    is_scattered = state.scatter > NOISE_FACTOR * max(state.quiet, coarse)
+    if is_scattered and stream.repeats >= FROZEN_IN_BEND:
+        note_frozen(stream, state.time)
+    elif is_scattered:
         sentence = (
             "The readings scatter over twice as much as before. Check the gauge's seat and the plate for chatter."
         )

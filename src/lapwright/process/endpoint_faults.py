@@ -168,7 +168,11 @@ def note_wild(stream: StreamFaults, time: float, deviation: float, *, step: floa
     else:
         stream.wild, stream.wild_sign, stream.wild_since = 1, sign, time
     stream.wild_share += (1.0 - stream.wild_share) * min(WILD_STEP, step) / WILD_TIME
-    if stream.wild >= JUMP_READINGS and time - stream.wild_since >= JUMP_TIME:
+    is_jump = stream.wild >= JUMP_READINGS and time - stream.wild_since >= JUMP_TIME
+    is_old = stream.repeats >= FROZEN_IN_BEND and stream.since < stream.wild_since  # was believable, has not changed
+    if is_old and (is_jump or stream.wild_share > WILD_SHARE):
+        note_frozen(stream, time)
+    elif is_jump:
         if starting:
             note_fault(stream, "gauge.film_step", time, _film_sentence(deviation))
             return

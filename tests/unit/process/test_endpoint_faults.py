@@ -45,6 +45,15 @@ def test_a_planted_fault_is_named_in_its_time(kind, size, codes, within):
         assert decision.faults[0].sentence.count(".") >= 2
 
 
+def test_a_fine_gauge_that_freezes_at_a_fast_cut_is_frozen_and_not_noisy():
+    """30 µm/min and a noise of 0.1 µm: the repeated value is soon too far off to be believed, and was once believed."""
+    rate, config = 30e-6 / 60.0, EndpointConfig(target=60e-6, rate=30e-6 / 60.0, noise=0.1e-6, resolution=1e-7)
+    times = [0.1 * step for step in range(1, 1200)]
+    decision = followed_run(config, times, [round(rate * min(time, 50.0) * 1e7) / 1e7 for time in times]).decision
+    assert [fault.code for fault in decision.faults] == ["gauge.frozen"]
+    assert 50.0 < decision.at < 55.0
+
+
 def test_a_film_that_forms_at_the_start_is_named():
     """A step of 6 µm in the first second: zero again, running."""
     run = simulated_run(RunTruth(rate=RATE, duration=100.0), GaugeTruth(), rng=np.random.default_rng(1))
