@@ -105,7 +105,7 @@ def take_many(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     recorded = _set_of(order_id, set_id)
     try:
         text = _text_sent(request)
-        confirmed = bool(text) and text == request.POST.get("asked_about", "")
+        confirmed = bool(text) and text == request.POST.get("asked_about", "").replace("\r\n", "\n")
         why = signed(request, "pasted on the Readings page")
         if request.POST.get("seen") != str(len(recorded.readings)):
             raise Conflict(_("This set has moved on since the page was made, so nothing was recorded. Send it again."))
