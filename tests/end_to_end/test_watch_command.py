@@ -111,6 +111,7 @@ def test_people_are_told_to_stop_in_large_letters(tmp_path, capsys):
         (["--source", "replay:missing.csv", "--target-um", "10"], "gauge.unavailable"),
         (["--source", "pigeon:1", "--target-um", "10"], "input.faults"),
         (["--source", "replay:missing.csv", "--target-um", "0"], "value.out_of_range"),
+        (["--source", "replay:missing.csv", "--target-um", "9", "--noise-um", "-1"], "value.out_of_range"),
         (["--target-um", "10"], "command.line"),
     ],
 )
@@ -217,3 +218,12 @@ def test_a_stop_output_without_a_gauge_is_refused(tmp_path):
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 2
     assert "no feed yet" in json.loads(done.stdout)["error"]
+
+
+def test_a_gauge_that_never_answers_is_told_with_what_the_connection_said(capsys):
+    """The stop is for silence; why there is silence stands in the warning."""
+    assert exit_status(["watch", "--source", "tcp:127.0.0.1:1", "--target-um", "9", "--stale-s", "1", "--json"]) == 0
+    given = json.loads(capsys.readouterr().out)
+    assert given["result"]["faults"][0]["code"] == "gauge.stale"
+    assert given["warnings"][0]["code"] == "watch.never_heard"
+    assert "127.0.0.1:1" in given["warnings"][0]["sentence"]

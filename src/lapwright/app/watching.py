@@ -27,13 +27,17 @@ Progress = Callable[[EndpointDecision], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Watched:
-    """How a run that was watched ended. `zero` is the length taken as no removal [m]."""
+    """How a run that was watched ended. `zero` is the length taken as no removal [m].
+
+    `silent_because` says what the gauge's connection said when not one reading came.
+    """
 
     decision: EndpointDecision
     readings: int
     gaps: int
     zero: float
     warnings: tuple[str, ...]
+    silent_because: str = ""
 
 
 @dataclass(slots=True)
@@ -49,6 +53,7 @@ class _Watch:
     gaps: int = 0
     warnings: list[str] = field(default_factory=list)
     shown_at: float = -1.0
+    last_reason: str = ""
 
 
 async def watch(
@@ -105,6 +110,7 @@ async def _next(events: object) -> GaugeEvent:
 def _taken(watched: _Watch, event: GaugeEvent, begun: float) -> EndpointDecision | None:
     """The decision after an event: first what the silence before it calls for, then what it says itself."""
     if isinstance(event, Gap):
+        watched.last_reason = event.reason
         watched.gaps += event.ended is not None or event.started >= begun
         return None
     if not isinstance(event, GaugeReading) or event.late:
@@ -198,4 +204,5 @@ def _result(watched: _Watch, decision: EndpointDecision) -> Watched:
         gaps=watched.gaps,
         zero=watched.zero or 0.0,
         warnings=tuple(watched.warnings),
+        silent_because="" if watched.readings else watched.last_reason,
     )

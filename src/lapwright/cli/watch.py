@@ -10,6 +10,7 @@ import typer
 
 from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.options import metres
+from lapwright.errors import OutOfValidRange
 
 app = typer.Typer(add_completion=False)
 
@@ -54,6 +55,7 @@ def watch(  # noqa: PLR0913  one parameter for each option
     from lapwright.formats.live_results import watched_result
     from lapwright.process.endpoint import EndpointConfig
 
+    _need_above_zero(target_um=target_um, rate_um_per_min=rate_um_per_min, noise_um=noise_um, stale_s=stale_s)
     config = EndpointConfig(
         target=metres(target_um, "µm"),
         rate=metres(rate_um_per_min or UNKNOWN_RATE_UM_PER_MIN, "µm") / 60.0,
@@ -77,10 +79,19 @@ def watch(  # noqa: PLR0913  one parameter for each option
     )
     result = watched_result(watched.decision, readings=watched.readings, gaps=watched.gaps, zero=watched.zero)
     warnings = [{"code": "watch.zero_taken", "sentence": sentence} for sentence in watched.warnings]
+    if watched.silent_because:
+        warnings.append({"code": "watch.never_heard", "sentence": watched.silent_because})
     give(result, as_json=as_json, show=_show, warnings=warnings)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _need_above_zero(**options: float | None) -> None:
+    """Say it in the option's own name and unit, before it becomes a length in metres."""
+    for name, value in options.items():
+        if value is not None and not 0.0 < value < float("inf"):
+            raise OutOfValidRange(f"--{name.replace('_', '-')}", value, "a finite value above zero")
 
 
 def _with_speed(source: str, speed: str) -> str:
