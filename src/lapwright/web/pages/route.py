@@ -131,20 +131,21 @@ def _by_hand(given: QueryDict, asked: Asked, offered: list[Alternative], aim: Ai
     fields = {name: str(given[name]) for name in _TUNED if given.get(name)}
     start = next((one.tuning for one in offered if one.tuning["tools"] == fields.get("tools")), offered[0].tuning)
     wanted = {**start, **fields}
+    plan, refused = offered[0].plan, ""
     try:
         plan = asked.tuned(TunedQuestion.model_validate(wanted).tuning()).plan
     except (CannotAnswer, WrongQuestion) as error:
-        return {"fields": wanted, "refused": error.sentence}
+        refused = error.sentence
     except ValidationError as error:
         places = ", ".join(str(one["loc"][0]) for one in error.errors())
-        return {"fields": start, "refused": _("Not understood: %(places)s.") % {"places": places}}
+        wanted, refused = start, _("Not understood: %(places)s.") % {"places": places}
     return {
         "fields": wanted,
         "plan": plan,
+        "refused": refused,
         "holds": plan.chance_in_tolerance >= aim.target_chance,
         "chances": [(chance_word(one.limit), one.limit, one.chance) for one in plan.chances],
         "ruler": route_rulers((plan,), words=ruler_words()),
-        "is_open": bool(fields),
     }
 
 
