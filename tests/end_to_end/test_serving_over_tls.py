@@ -48,17 +48,19 @@ def test_the_command_serves_over_tls_and_asks_who_it_is(tmp_path, certificate):
 
             def ask(path, **headers):
                 request = urllib.request.Request(here + path, headers=headers)
-                return urllib.request.urlopen(request, context=trusted, timeout=30)
+                with urllib.request.urlopen(request, context=trusted, timeout=30) as answer:
+                    return answer.geturl(), answer.headers, answer.read()
 
-            assert json.loads(ask("health").read())["ok"] is True
-            page = ask("orders")
-            assert page.geturl().endswith("/login?next=%2Forders")
-            assert page.headers["Strict-Transport-Security"].startswith("max-age=")
-            assert all("Secure" in cookie for cookie in page.headers.get_all("Set-Cookie"))
+            assert json.loads(ask("health")[2])["ok"] is True
+            reached, headers, _page = ask("orders")
+            assert reached.endswith("/login?next=%2Forders")
+            assert headers["Strict-Transport-Security"].startswith("max-age=")
+            assert all("Secure" in cookie for cookie in headers.get_all("Set-Cookie"))
             with pytest.raises(urllib.error.HTTPError) as refused:
                 ask("api/orders")
+            refused.value.close()
             assert refused.value.code == 401
-            assert json.loads(ask("api/orders", Authorization=f"Bearer {token}").read())["ok"] is True
+            assert json.loads(ask("api/orders", Authorization=f"Bearer {token}")[2])["ok"] is True
         finally:
             server.terminate()
             server.wait(timeout=30)

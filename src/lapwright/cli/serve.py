@@ -18,6 +18,8 @@ from lapwright.settings import Settings, read_settings
 
 app = typer.Typer(add_completion=False)
 
+GRACE = 5  # s that open connections have when the server ends; a TLS client that is silent would hold it for 30
+
 PLAIN = (
     "warning: passwords and readings cross the network in plain text. Give --certificate and --key, or serve on this"
     " machine alone behind a reverse proxy with TLS.\n"
@@ -142,6 +144,7 @@ def _run(listener: socket.socket, settings: Settings) -> None:
         "lapwright.web.asgi:application",
         log_level="warning",
         server_header=False,
+        timeout_graceful_shutdown=GRACE,
         ssl_certfile=settings.certificate or None,
         ssl_keyfile=settings.certificate_key or None,
     )

@@ -39,10 +39,6 @@ class Access:
         rights = getattr(request, "rights", None)
         if rights is not None and rights != accounts.ALL_RIGHTS and _is_page(response):
             response.content = _without_forms(response.content.decode(), request.path, rights).encode()
-        if request.is_secure():
-            for cookie in response.cookies.values():
-                cookie["secure"] = True
-            response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
         return response
 
     def process_view(

@@ -40,6 +40,10 @@ class PageRules:
             response = faults.not_done_here(request, response)
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
+        if request.is_secure():
+            for cookie in response.cookies.values():
+                cookie["secure"] = True
+            response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
         if not request.path.startswith("/static/"):
             response.headers.setdefault("Cache-Control", "no-store")
         return response

@@ -238,6 +238,7 @@ def test_a_write_is_signed_by_whoever_is_logged_in(demanded):  # noqa: ARG001
 def test_cookies_over_tls_are_for_tls_alone():
     """Secure cookies and HSTS (RFC 6797) when the page came over TLS."""
     client = asker("engineer")
+    assert asker().get("/login", secure=True).cookies["csrftoken"]["secure"]
     answer = client.get("/stations", secure=True)
     assert answer.headers["Strict-Transport-Security"].startswith("max-age=")
     assert all(cookie["secure"] for cookie in answer.cookies.values())
