@@ -466,7 +466,7 @@ def _states_of(order_keys: list[int] | None) -> dict[int, list[tuple[WaferState,
     found = models.Wafer.objects.order_by().values_list("order_id", "state").annotate(wafers=Count("pk"))
     states: dict[int, list[tuple[WaferState, int]]] = {}
     for order_key, state, wafers in found if order_keys is None else found.filter(order_id__in=order_keys):
-        states.setdefault(order_key, []).append((state, wafers))  # type: ignore[arg-type]
+        states.setdefault(order_key, []).append((state, wafers))
     return states
 
 

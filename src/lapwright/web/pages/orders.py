@@ -79,7 +79,12 @@ def order_new(request: HttpRequest) -> HttpResponse:
 @require_POST
 def outlook(request: HttpRequest) -> HttpResponse:
     """What the order as typed so far would be like; nothing is recorded."""
-    form = OrderForm(request.POST, materials=material_choices())
+    typed = request.POST.copy()
+    form = OrderForm(typed, materials=material_choices())
+    missing = form.missing
+    for name in ("order_id", "customer"):  # which an outlook does not need
+        if not typed.get(name):
+            typed[name] = "-" if name == "customer" else "X"
     found, sentence = None, ""
     if form.is_valid() and form.order is not None:
         try:
@@ -87,7 +92,7 @@ def outlook(request: HttpRequest) -> HttpResponse:
         except LapwrightError as error:
             sentence = error.sentence
     faulty = [str(form[name].label) for name in form.errors if name in form.fields and form[name].data]
-    content = {"outlook": found, "sentence": sentence, "missing": form.missing, "faulty": faulty}
+    content = {"outlook": found, "sentence": sentence, "missing": missing, "faulty": faulty}
     return render(request, "lapwright/parts/outlook.html", content)
 
 
