@@ -152,11 +152,13 @@ def _remaining(bar: float, kept: float, scale: Scale, words: RulerWords, letteri
     wide = _LONG * scale.share(kept)
     text = f"{figure(kept, 1, lettering)} µm"
     inside = 7.0 * len(text) < wide
+    whole = f"{words.remains} {text}"
+    fits = 6.5 * len(whole) < wide  # then nothing stands below, where the numbers of many short stages go
     return "".join([
         element("rect", x=_LEFT, y=bar, width=wide, height=_BAR, fill="#2c5f6e", stroke="#18222c", stroke_width=1.0),
-        element("text", text, x=_LEFT + wide / 2.0, y=bar + 21.0, font_size=12, text_anchor="middle", fill="#ffffff")
+        element("text", whole if fits else text, x=_LEFT + wide / 2.0, y=bar + 21.0, font_size=12, text_anchor="middle", fill="#ffffff")
         if inside else "",
-        written(_LEFT, bar + _BAR + 15.0, words.remains if inside else f"{words.remains} {text}", size=11),
+        "" if fits else written(_LEFT, bar + _BAR + 15.0, words.remains if inside else whole, size=11),
     ])  # fmt: skip
 
 
