@@ -154,9 +154,10 @@ def _remaining(bar: float, kept: float, scale: Scale, words: RulerWords, letteri
     inside = 7.0 * len(text) < wide
     whole = f"{words.remains} {text}"
     fits = 6.5 * len(whole) < wide  # then nothing stands below, where the numbers of many short stages go
+    shown = whole if fits else text
     return "".join([
         element("rect", x=_LEFT, y=bar, width=wide, height=_BAR, fill="#2c5f6e", stroke="#18222c", stroke_width=1.0),
-        element("text", whole if fits else text, x=_LEFT + wide / 2.0, y=bar + 21.0, font_size=12, text_anchor="middle", fill="#ffffff")
+        element("text", shown, x=_LEFT + wide / 2.0, y=bar + 21.0, font_size=12, text_anchor="middle", fill="#ffffff")
         if inside else "",
         "" if fits else written(_LEFT, bar + _BAR + 15.0, words.remains if inside else whole, size=11),
     ])  # fmt: skip
