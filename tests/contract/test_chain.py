@@ -170,6 +170,23 @@ def test_a_chain_written_anew_is_found_by_the_anchors(shop):  # noqa: ARG001
     assert kinds() == [("rewritten", "chainlink")]
 
 
+def test_what_a_database_keeps_otherwise_is_the_same_row(shop):
+    """SQLite keeps no sign of a zero (sqlite.org/datatype3.html), PostgreSQL sorts the keys of JSON and shortens 1e22."""
+    from dataclasses import replace
+
+    from lapwright.app import gauges
+    from lapwright.model.readings import Calibration, CurvePoint
+
+    day = shop.now.date()
+    odd = Calibration(
+        gauge_id="G1", certificate="K-9", done=day, due=day, deviation=-0.0, expanded_uncertainty=2e-7,
+        curve=(CurvePoint(value=-0.0, correction=1e-22, expanded_uncertainty=1e-7),),
+    )  # fmt: skip
+    gauges.record_calibration(odd, **shop.why())
+    gauges.record_calibration(replace(odd, certificate="K-10", deviation=1e22), **shop.why())
+    assert verify_records().faults == ()
+
+
 def test_a_failed_write_leaves_no_link(shop):
     """Nothing in the tables, nothing in the chain."""
     from lapwright.records import models, writer

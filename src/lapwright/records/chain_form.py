@@ -1,15 +1,16 @@
 """The canonical form of a stored row, and its digest: the same from the program's values and from any database's.
 
 A row is the JSON text ``["table", key, [values]]`` with the values in the order of the table's columns; its digest is
-the SHA-256 of that text. Times are UTC to the microsecond, numbers inside a JSON column are floats without a negative
-zero, the keys of its objects are sorted, and bytes stand as their own SHA-256. So two databases that store the same
-values give the same digest, although each writes them in its own way.
+the SHA-256 of that text. Times are UTC to the microsecond, numbers inside a JSON column are floats, no zero has a sign,
+the keys of its objects are sorted, and bytes stand as their own SHA-256. So two databases that store the same values
+give the same digest, although each writes them in its own way.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -137,10 +138,12 @@ def _truth(value: Any) -> bool:
     return bool(value)
 
 
-def _number(value: Any) -> float:
+def _number(value: Any) -> float | None:
+    """A float without the sign of zero, which SQLite does not keep; it keeps no NaN either."""
     if isinstance(value, str | bytes):
         raise TypeError
-    return float(value)
+    found = float(value)
+    return None if math.isnan(found) else found + 0.0
 
 
 _WRITTEN: dict[str, Callable[[Any], Any]] = {
