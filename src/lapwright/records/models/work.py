@@ -134,7 +134,10 @@ class Run(Versioned):
             ),
             models.UniqueConstraint(fields=["wafer"], condition=models.Q(ended_at=None), name="one_run_of_a_wafer"),
         ]
-        indexes = [models.Index(fields=["at"], name="runs_by_time")]
+        indexes = [
+            models.Index(fields=["at"], name="runs_by_time"),
+            models.Index(fields=["ended_at"], name="runs_that_go_on"),
+        ]
 
 
 class Weighing(Versioned):
