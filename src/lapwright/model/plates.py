@@ -13,6 +13,9 @@ CheckMethod = Literal["straightedge", "bridge", "block", "wafer"]
 #: What is recorded of a plate: a check, the ring set to a place, the plate dressed or faced.
 EntryKind = Literal["check", "ring", "dressed"]
 
+#: No plate is larger [m]; what is was typed in another unit.
+MOST_RADIUS = 3.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plate:
@@ -45,6 +48,10 @@ class Plate:
             for field, good, sentence in (
                 ("inner_radius", 0.0 <= self.inner_radius < self.outer_radius,
                  "The inner radius of the land must be zero or more and less than the outer one."),
+                ("outer_radius", self.outer_radius <= MOST_RADIUS,
+                 f"The outer radius of the land must be at most {MOST_RADIUS:g} m. Look at its unit."),
+                ("most_offset", self.most_offset <= MOST_RADIUS,
+                 f"The farthest place of the ring must be at most {MOST_RADIUS:g} m. Look at its unit."),
                 ("ring_outer_radius", 0.0 <= self.ring_inner_radius < self.ring_outer_radius,
                  "The inner radius of the ring must be zero or more and less than the outer one."),
                 ("most_offset", 0.0 <= self.least_offset < self.most_offset,
@@ -94,8 +101,8 @@ class PlateEntry:
     corrects: int | None = None
 
     def __post_init__(self) -> None:
-        if not self.ran >= 0.0:
-            raise OutOfValidRange("ran", self.ran, "zero or more [s]")
+        if not 0.0 <= self.ran < 1e9:
+            raise OutOfValidRange("ran", self.ran, "zero or more, below 1e9 [s]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

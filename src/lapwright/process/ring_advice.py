@@ -32,7 +32,7 @@ _LAW_DOUBT = 0.1  # of a change of the dome: what the wear law leaves out
 _FAR_DOUBT = 30.0  # 1/m, the same for each metre from the nearest place the ring has been seen at (3 % a millimetre)
 _CAUTION = 0.3  # of the variance of the learned rate, how much of it shortens a go (own judgement)
 _TIME_WORTH = 1e-6 / 3600.0  # m/s: an hour of conditioning is worth a micrometre of doubt (own judgement)
-_GRID_STEP = 2e-3  # m, places at which the wear law is worked out; in between it is taken straight
+_GRID = 56  # places over the land at which the wear law is worked out; in between it is taken straight
 _LEAST_TIME, _LONGEST_TIME = 600.0, 4.0 * 3600.0
 
 
@@ -227,7 +227,7 @@ def ring_advice(
     for name, value in (("dome_uncertainty", dome_uncertainty), ("dome_limit", dome_limit)):
         if not value > 0.0:
             raise OutOfValidRange(name, value, "more than zero")
-    places = np.arange(setup.least_offset, setup.most_offset + 1e-9, 5e-4)
+    places = np.linspace(setup.least_offset, setup.most_offset, 61).round(4)
     rates = np.array([expected_rate(learned, setup, float(place)) for place in places])
     after = float(places[np.argmin(np.abs(rates[:, 0]))])
     ratio = _neutral_ratio(learned, setup)
@@ -284,7 +284,7 @@ def _trends(setup: RingSetup, speed_ratio: float, offsets: Floats) -> Floats:
 
 @lru_cache(maxsize=64)
 def _table(land: Land, footprints: tuple[Footprint, ...], speed_ratio: float) -> tuple[Floats, Floats]:
-    everywhere = np.arange(land.inner_radius, land.outer_radius, _GRID_STEP)
+    everywhere = np.linspace(land.inner_radius, land.outer_radius, _GRID)[:-1]
     found = [(float(place), _trend_at(land, footprints, float(place), speed_ratio)) for place in everywhere]
     places = [place for place, trend in found if trend is not None]
     trends = [trend for _, trend in found if trend is not None]

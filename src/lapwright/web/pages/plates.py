@@ -91,7 +91,8 @@ def _places(sent: Any, found: plates.PlateNow) -> list[float]:
         told = [float(text) for text in sent.get("check-places", "").split()] if sent else []
     except ValueError:
         told = []
-    return told[:24] or bar_places(found)
+    within = all(abs(place) <= found.plate.outer_radius * 1e3 for place in told)  # NaN is not
+    return (told[:24] if within else []) or bar_places(found)
 
 
 def _record(request: HttpRequest, plate_id: str, deed: str, form: Any) -> None:
