@@ -13,6 +13,9 @@ from lapwright.process.plate_course import DomeAt, Leg
 from lapwright.process.plate_wear import Footprint, Land
 from lapwright.process.ring_advice import RingSetup
 
+#: No dial on a plate says more [m]; what does was typed in another unit.
+MOST_READING = 0.01
+
 
 def readings_of(rows: Sequence[tuple[float, int, str]], unit: str) -> tuple[PlateReading, ...]:
     """Readings as typed: (place in mm, laying, text). Raises `BadInput` with every fault."""
@@ -27,6 +30,12 @@ def readings_of(rows: Sequence[tuple[float, int, str]], unit: str) -> tuple[Plat
             faults.append(
                 Fault(sentence=f"Reading {number}: a dash; leave the line out instead.", field="readings", row=number)
             )
+            continue
+        if abs(value) > MOST_READING:
+            sentence = (
+                f"Reading {number}: {text.strip()!r} is more than 10 mm; a dial does not reach so far. Read again."
+            )
+            faults.append(Fault(sentence=sentence, field="readings", row=number))
             continue
         read.append(PlateReading(place=place / 1e3, laying=laying, text=text.strip(), unit=found, value=value))
     if not rows:

@@ -145,3 +145,25 @@ def test_what_is_not_there_is_told(plate, client):  # noqa: ARG001  the plate
     assert client.post("/plates/L2-glass/do/bend", {}).status_code == 404
     assert client.get("/plates/L2-glass/do/check").status_code == 405
     assert client.post("/plates/L2-glass/do/check", {"check-places": "x y"}).status_code == 422
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"plate_id": "../x"},
+        {"outer_radius": "1000 m", "most_offset": "900 m"},
+        {"offset": "nan mm"},
+        {"inner_radius": "-1 mm"},
+    ],
+)
+def test_plates_beyond_all_measure_are_refused(bench, client, wrong):  # noqa: ARG001  the shop
+    """A path for a name, a kilometre of plate, no number, a negative radius."""
+    assert client.post("/plates", PLATE | wrong).status_code == 422
+    assert plates.list_plates(at=datetime.now(tz=UTC)) == ()
+
+
+@pytest.mark.parametrize("box", ["1e300", "inf", "nan", "11 mm", "<script>"])
+def test_no_dial_reaches_so_far(plate, client, box):  # noqa: ARG001  the plate
+    """Nothing is recorded of it."""
+    assert send_bar(client, 6.0, **{"check-v0_0": box}).status_code == 422
+    assert shown().lines == ()
