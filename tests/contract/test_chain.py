@@ -187,6 +187,31 @@ def test_what_a_database_keeps_otherwise_is_the_same_row(shop):
     assert verify_records().faults == ()
 
 
+def test_blocks_of_a_stream_are_covered_and_its_tail_is_not_yet(shop):
+    """200 readings are a block, told of by a link; twenty wait outside; an altered block is found."""
+    import numpy as np
+
+    from lapwright.model.readings import Signature
+    from lapwright.records import models, writer
+    from lapwright.records.stream_blocks import Portion
+    from lapwright.records.writer.streams import NewStream
+
+    why = shop.why()
+    wafer, station = models.Wafer.objects.get(wafer_id=WAFER), models.Station.objects.get(station_id="L1")
+    route = models.Route.objects.create(order=wafer.order, plan={}, **why)
+    stage = models.Stage.objects.create(wafer=wafer, route=route, number=1, planned={}, state="running", **why)
+    run = models.Run.objects.create(stage=stage, wafer=wafer, station=station, **why)
+    new = NewStream(run_id=run.pk, feed=None, target=None, time=None, zero=0.0, rate=None)
+    stream = writer.begin_stream(new, Signature(**why))
+    times = np.round(np.arange(220) * 0.01, 6)
+    writer.add_portions([Portion(stream_id=stream, times=times, lengths=np.full(220, 1e-6), events=())])
+    assert models.ChainLink.objects.filter(content__contains="row streamblock ").count() == 1
+    assert models.StreamTail.objects.count() == 1
+    assert verify_records().faults == ()
+    behind_the_back("UPDATE records_streamblock SET count = 199")
+    assert kinds() == [("altered", "streamblock")]
+
+
 def test_a_failed_write_leaves_no_link(shop):
     """Nothing in the tables, nothing in the chain."""
     from lapwright.records import models, writer
