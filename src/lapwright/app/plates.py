@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from lapwright.app.plate_demands import PlateDemand, plate_demand
 from lapwright.app.plate_shapes import course_of, readings_of, setup_of, shape_of, standing_checks
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.plates import CheckMethod, Plate, PlateEntry, RecordedEntry, RecordedPlate
@@ -56,7 +57,7 @@ class PlateNow:
 
     Trend and advice are None before the first check. `ran_since` [s] is how long its station ran since the last line
     (None without a station), `next_check` [s of running] from the last check, `due` says that it must be looked at,
-    and `sentence` why.
+    and `sentence` why. `demand` is what the strictest order in work asks, None where none does.
     """
 
     recorded: RecordedPlate
@@ -69,6 +70,12 @@ class PlateNow:
     next_check: float | None
     due: bool
     sentence: str
+    demand: PlateDemand | None = None
+
+    @property
+    def dome_limit(self) -> float:
+        """The largest dome allowed now [m]: the plate's own limit, or the stricter one of an order in work."""
+        return _limit(self.plate, self.demand)
 
     @property
     def plate(self) -> Plate:
@@ -219,38 +226,46 @@ def _now(recorded: RecordedPlate, at: datetime) -> PlateNow:
     lines, offset, ratio = _lines(plate, history)
     ran = _ran_since(plate, history, at)
     course = course_of(plate, history)
+    demand = plate_demand(plate.outer_radius)
+    limit = _limit(plate, demand)
     if not course:
         return PlateNow(
+            demand=demand,
             recorded=recorded, offset=offset, speed_ratio=ratio, lines=lines, trend=None, advice=None, ran_since=ran,
             next_check=None, due=True, sentence="Its shape was never read. Lay the bar across it and read the dial.",
         )  # fmt: skip
     trend = plate_trend(course)
     setup = setup_of(plate, offset, ratio)
-    advice = ring_advice(
-        trend.dome, trend.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=plate.dome_limit
-    )
-    ahead = time_to_next_check(trend, dome_limit=plate.dome_limit, longest=plate.check_every)
+    advice = ring_advice(trend.dome, trend.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=limit)
+    ahead = time_to_next_check(trend, dome_limit=limit, longest=plate.check_every)
     since_check = (ran or 0.0) + _since_check(history)
     dressed = any(one.entry.kind == "dressed" for one in _after_check(history))
-    due, sentence = _due(plate, trend, ahead, since_check, dressed=dressed)
+    due, sentence = _due(plate, limit, trend, ahead, since_check, dressed=dressed)
     return PlateNow(
+        demand=demand,
         recorded=recorded, offset=offset, speed_ratio=ratio, lines=lines, trend=trend, advice=advice, ran_since=ran,
         next_check=ahead, due=due, sentence=sentence,
     )  # fmt: skip
 
 
-def _due(plate: Plate, trend: PlateTrend, ahead: float, since_check: float, *, dressed: bool) -> tuple[bool, str]:
+def _limit(plate: Plate, demand: PlateDemand | None) -> float:
+    return plate.dome_limit if demand is None else min(plate.dome_limit, demand.dome)
+
+
+def _due(
+    plate: Plate, limit: float, trend: PlateTrend, ahead: float, since_check: float, *, dressed: bool
+) -> tuple[bool, str]:
     if dressed:
         return True, "It was dressed since the last check: its shape is unknown. Read it."
-    if abs(trend.dome) > plate.dome_limit:
+    if abs(trend.dome) > limit:
         way = "domed" if trend.dome > 0.0 else "dished"
         return True, (
-            f"It is {way} by {abs(trend.dome) * 1e6:.1f} µm, beyond its limit of {plate.dome_limit * 1e6:.1f} µm."
+            f"It is {way} by {abs(trend.dome) * 1e6:.1f} µm, beyond its limit of {limit * 1e6:.1f} µm."
             " Lap nothing flat on it until it is put right."
         )
     if since_check >= max(ahead - _AHEAD, 0.0) and ahead < plate.check_every:
         return True, (
-            f"It may be domed or dished by its limit of {plate.dome_limit * 1e6:.1f} µm: last known"
+            f"It may be domed or dished by its limit of {limit * 1e6:.1f} µm: last known"
             f" {trend.dome * 1e6:+.1f} µm, {since_check / _HOUR:.1f} h of running ago. Read it, and set the ring."
         ).replace("-", "\u2212")
     if since_check >= plate.check_every:

@@ -78,8 +78,8 @@ class StartOrder:
     """A run to be started under the recorder. What is left None is taken from the wafer's next stage.
 
     `target` [m] is the removal wanted at the gauge; `time` [s] makes it a run by the clock, for polish stages that
-    remove too little for the gauge; `step` is the part of the stage it does, and `companions` are the other pieces on the
-    carrier; `load` [N], `plate_speed` [rad/s].
+    remove too little for the gauge; `step` is the part of the stage it does, and `companions` are the other pieces on
+    the carrier; `load` [N], `plate_speed` [rad/s].
     """
 
     wafer_id: str

@@ -18,7 +18,7 @@ from lapwright.model.gauge_care import CheckStandard, StudyRequest
 from lapwright.model.readings import Calibration, CurvePoint
 from lapwright.web.words import material_choices
 
-NAME = re.compile(r"[\w.\-]+( [\w.\-]+)*")
+NAME = re.compile(r"\A[\w.\-]+( [\w.\-]+)*\Z")
 
 
 class QuantityField(forms.CharField):

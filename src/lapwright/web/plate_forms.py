@@ -104,7 +104,7 @@ class RingForm(RanForm):
 class PlateForm(forms.Form):
     """A plate with its ring."""
 
-    plate_id = forms.RegexField(rf"\A{NAME.pattern}\Z", label=_("Short name"), max_length=60)
+    plate_id = forms.RegexField(NAME, label=_("Short name"), max_length=60)
     name = forms.CharField(label=_("What it is"), max_length=200, help_text=_("For example: glass, 300 mm."))
     station_id = forms.ChoiceField(
         label=_("Lies on station"), required=False, help_text=_("Its recorded runs count as running time.")

@@ -77,7 +77,7 @@ def course_drawing(now: PlateNow) -> str:
         return ""
     hours = np.array([line.running_time / _HOUR for line in checks])
     domes = np.array([line.shape.dome * 1e6 for line in checks if line.shape is not None])
-    limit = now.plate.dome_limit * 1e6
+    limit = now.dome_limit * 1e6
     return line_chart(
         [Line(x=hours, y=domes, name=_("dome"), marks=True)],
         x_label=_("running time, h"),

@@ -8,6 +8,7 @@ from lapwright.app import plates
 from lapwright.app.plates import CheckRequest
 from lapwright.errors import BadInput, Conflict, NotFound, TooFewSites
 from lapwright.model.plates import Plate
+from lapwright.testing.lot import CARRIER_THICKNESS, flat
 
 GLASS = Plate(
     plate_id="L2-glass", name="glass, 300 mm", inner_radius=0.04, outer_radius=0.15, ring_outer_radius=0.065,
@@ -156,3 +157,20 @@ def test_two_wafers_are_too_few_to_blame_a_plate(lot):  # noqa: ARG001  the data
 
     assert plate_sources.recorded_forms() == ()
     assert plate_sources.sources_of(()) == ()
+
+
+def test_the_strictest_order_in_work_lowers_the_limit(plate):
+    """A TTV of 2 µm on 50.8 mm leaves half of it to the plate: over 150 mm of radius that is (300/50.8)² µm = 34.9 µm.
+
+    The plate's own limit is the stricter one, until an order in work asks for more.
+    """
+    plate.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    plate.read("AP-1-01", "wafer", "incoming", flat(500e-6))
+    assert plates.show_plate("L2-glass", at=plate.now).demand is None
+
+    plate.bond("AP-1-01", flat(500e-6))
+    now = plates.show_plate("L2-glass", at=plate.now)
+
+    assert now.demand.order_id == "AP-1"
+    assert now.demand.dome == pytest.approx((300 / 50.8) ** 2 * 1e-6, rel=1e-12)
+    assert now.dome_limit == now.plate.dome_limit
