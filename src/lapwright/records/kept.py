@@ -12,7 +12,7 @@ from threading import Lock
 from typing import Any
 
 from django.db import connection
-from django.db.models import F, Max, QuerySet, prefetch_related_objects
+from django.db.models import F, Max, OuterRef, QuerySet, Subquery, prefetch_related_objects
 
 from lapwright.model.job import RecordedSet, SetSurroundings
 from lapwright.model.readings import Calibration
@@ -31,8 +31,10 @@ _lock = Lock()
 
 def sets() -> QuerySet[models.ReadingSet]:
     """All sets, each with the versions of what it hangs on, for `reading_sets`."""
-    hung_on = {f"{name}_version": F(f"{path}__version") for name, path in _HUNG_ON.items()}
-    return models.ReadingSet.objects.annotate(**hung_on)
+    hung_on = {f"{name}_version": F(f"{path}__version") for name, path in _HUNG_ON.items() if name != "gauge"}
+    # not joined: a few gauges with many sets each would tempt the database to begin with them
+    of_gauge = models.Gauge.objects.filter(pk=OuterRef("gauge_id")).values("version")
+    return models.ReadingSet.objects.annotate(**hung_on, gauge_version=Subquery(of_gauge))
 
 
 def reading_sets(found: Iterable[models.ReadingSet]) -> tuple[RecordedSet, ...]:
