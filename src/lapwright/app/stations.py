@@ -96,10 +96,8 @@ def wafers_for(station: Station) -> tuple[RecordedWafer, ...]:
     running = {one.wafer_id for one in queries.running_runs()}
     waiting = [
         wafer
-        for wafer in queries.wafers()
-        if wafer.state in ("ready", "in_work")
-        and wafer.wafer.wafer_id not in running
-        and _fits(wafer.wafer.wafer_id, station)
+        for wafer in queries.wafers_in_states(("ready", "in_work"))
+        if wafer.wafer.wafer_id not in running and _fits(wafer.wafer.wafer_id, station)
     ]
     return tuple(sorted(waiting, key=lambda wafer: wafer.since))
 
