@@ -41,6 +41,9 @@ __all__ = [
     "surface_files",
 ]
 
+#: Pages offer the wafers of so many orders; an older one is named by its own page.
+_NEWEST_ORDERS = 60
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Finding:
@@ -100,12 +103,11 @@ def list_surfaces(kind: SurfaceKind, *, wafer_id: str | None = None) -> tuple[Re
     return queries.surfaces(kind, wafer_id)
 
 
-def list_wafers() -> tuple[tuple[str, str], ...]:
-    """Order and wafer of every wafer that can still be measured, the newest orders first."""
+def list_wafers(*, besides: str = "") -> tuple[tuple[str, str], ...]:
+    """Order and wafer of every wafer of the newest orders that can still be measured, and of one wafer besides."""
     from lapwright.records import queries
 
-    held = [one for one in queries.wafers() if one.state != "rejected"]
-    return tuple((one.order_id, one.wafer.wafer_id) for one in sorted(held, key=lambda one: one.order_id, reverse=True))
+    return queries.wafers_to_measure(_NEWEST_ORDERS, besides=besides)
 
 
 def stage_before(wafer_id: str) -> int | None:

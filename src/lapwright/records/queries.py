@@ -121,6 +121,14 @@ def wafers(order_id: str | None = None) -> tuple[RecordedWafer, ...]:
         return tuple(rows.wafer(row) for row in found)
 
 
+def wafers_to_measure(newest: int, *, besides: str = "") -> tuple[tuple[str, str], ...]:
+    """Order and wafer of every wafer not rejected of the newest orders, and that of one wafer besides; newest first."""
+    with translated():
+        latest = list(models.Order.objects.order_by("-pk").values_list("pk", flat=True)[:newest])
+        found = models.Wafer.objects.filter(Q(order__in=latest) | Q(wafer_id=besides)).exclude(state="rejected")
+        return tuple(found.order_by("-order__order_id", "position").values_list("order__order_id", "wafer_id"))
+
+
 def wafers_in_states(states: Iterable[WaferState], *, order_id: str | None = None) -> tuple[RecordedWafer, ...]:
     """The wafers that stand in one of some states, of one order or of all."""
     with translated():

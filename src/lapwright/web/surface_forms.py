@@ -70,7 +70,11 @@ class FaceForm(forms.Form):
     """What both pages ask: the files, and the wafer that they belong to."""
 
     kept = forms.CharField(widget=forms.HiddenInput, required=False, max_length=8000)
-    wafer = forms.ChoiceField(label=_("Wafer"), required=False)
+    wafer = forms.ChoiceField(
+        label=_("Wafer"),
+        required=False,
+        help_text=_("Of the newest orders. A face of an older one: begin on the page of its wafer."),
+    )
     moment = forms.ChoiceField(
         label=_("When in the job"), choices=[(name, MOMENTS[name]) for name in FACE_MOMENTS], initial="final"
     )
@@ -84,7 +88,8 @@ class FaceForm(forms.Form):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["wafer"].choices = [("", _("none: only look")), *wafer_choices()]  # type: ignore[attr-defined]
+        named = str(self.data.get("wafer") or self.initial.get("wafer") or "")
+        self.fields["wafer"].choices = [("", _("none: only look")), *wafer_choices(named)]  # type: ignore[attr-defined]
         known = [
             (one.gauge.gauge_id, f"{one.gauge.gauge_id} · {one.gauge.name}")
             for one in gauges.list_gauges(on=now().date())
@@ -309,9 +314,9 @@ class ProfileForm(FaceForm):
         )
 
 
-def wafer_choices() -> list[tuple[str, Any]]:
-    """The wafers of all orders, those of one order together."""
+def wafer_choices(named: str) -> list[tuple[str, Any]]:
+    """The wafers of the newest orders and one that is named already, those of one order together."""
     groups: dict[str, list[tuple[str, str]]] = {}
-    for order_id, wafer_id in surface_records.list_wafers():
+    for order_id, wafer_id in surface_records.list_wafers(besides=named):
         groups.setdefault(order_id, []).append((wafer_id, wafer_id))
     return list(groups.items())

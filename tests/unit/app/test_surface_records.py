@@ -3,6 +3,7 @@
 import hashlib
 import json
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -12,7 +13,7 @@ from lapwright.errors import BadInput, FileFormatError, FringesRefused, NotFound
 from lapwright.model.surface_record import FringeSettings, ProfileSettings, SampleMask, SurfaceRequest
 from lapwright.model.wafer import Round
 from lapwright.testing import faces
-from lapwright.testing.lot import CARRIER_THICKNESS, flat
+from lapwright.testing.lot import CARRIER_THICKNESS, ORDER, flat
 
 WAFER = "AP-1-01"
 SETTINGS = FringeSettings(outline=Round(diameter=faces.DIAMETER), fringe_height=faces.FRINGE)
@@ -206,3 +207,14 @@ def test_the_tray_lets_go_of_what_is_old_and_refuses_what_is_large():
     assert not (Path(current_settings().data) / "tray" / mark).exists()
     with pytest.raises(BadInput, match="50 MB"):
         surface_tray.put_on_tray("c.png", b"\x00" * (50 * 1024 * 1024 + 1), now_s=time())
+
+
+def test_wafers_of_the_newest_orders_are_offered_and_the_one_named(lot, monkeypatch):
+    """Of two orders the newer one's; the older one's wafer when it is named, and no other of it."""
+    monkeypatch.setattr(surface_records, "_NEWEST_ORDERS", 1)
+    lot.receive(replace(ORDER, order_id="AP-2"))
+
+    newer = surface_records.list_wafers()
+
+    assert {order_id for order_id, _ in newer} == {"AP-2"}
+    assert set(surface_records.list_wafers(besides="AP-1-01")) == {*newer, ("AP-1", "AP-1-01")}
