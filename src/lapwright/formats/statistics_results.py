@@ -156,12 +156,11 @@ def capability_dict(study: CapabilityStudy) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def capability_sentence(study: CapabilityStudy) -> str:
+def capability_sentence(study: CapabilityStudy, *, counted_as: str = "values") -> str:
     """The index with its interval and how many values it rests on, in one sentence."""
     low, high = study.cpk_interval
-    told = (
-        f"Cpk {study.indices.cpk:.1f} ({low:.1f} to {high:.1f}, {100.0 * study.probability:g} %), {study.count} values."
-    )
+    interval = f"{low:.1f} to {high:.1f}, {100.0 * study.probability:g} %"
+    told = f"Cpk {study.indices.cpk:.1f} ({interval}), {study.count} {counted_as}."
     if study.indices.cpk >= 1.0 > low:
         return f"{told} It may as well lie below 1; more values would tell."
     return told

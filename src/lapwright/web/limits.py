@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lapwright import units
+from lapwright.app.order_capability import LimitCapability
 from lapwright.model.order import Limit, Order
 from lapwright.web.words import QUANTITIES
 
 _NANOMETRES = ("roughness_ra", "roughness_sq")
+NEAREST = 3  # wafers named beside a limit; the others stand in the table of wafers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +24,33 @@ class LimitLine:
 def limit_lines(order: Order) -> list[LimitLine]:
     """All limits of an order."""
     return [LimitLine(quantity=str(QUANTITIES[one.quantity]), text=limit_text(one)) for one in order.limits]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapabilityLine:
+    """A limit with its capability in words, the wafers nearest to it with their values, and how many more there are."""
+
+    line: LimitLine
+    sentence: str
+    notes: tuple[str, ...]
+    nearest: tuple[tuple[str, str], ...]
+    more: int
+
+
+def capability_lines(found: tuple[LimitCapability, ...]) -> list[CapabilityLine]:
+    """How well each limit is kept, for the page of an order."""
+    return [
+        CapabilityLine(
+            line=LimitLine(quantity=str(QUANTITIES[one.limit.quantity]), text=limit_text(one.limit)),
+            sentence=one.sentence,
+            notes=one.notes,
+            nearest=tuple(
+                (each.wafer_id, length_text(each.verdict.value, one.limit, digits=2)) for each in one.verdicts[:NEAREST]
+            ),
+            more=max(0, len(one.verdicts) - NEAREST),
+        )
+        for one in found
+    ]
 
 
 def limit_text(limit: Limit) -> str:

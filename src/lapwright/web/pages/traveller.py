@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from lapwright.app import changes, orders, runs, shelf, signing, tasks
+from lapwright.app import changes, order_capability, orders, runs, shelf, signing, tasks
 from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.job import RecordedBond, RecordedSet, RecordedVerdict
 from lapwright.model.order import Quantity
 from lapwright.model.story import OrderStory, WaferStory
 from lapwright.web.deeds import deed_forms
 from lapwright.web.figures import Figures, bond_views, form_drawings, outline_of, set_figures
-from lapwright.web.limits import limit_lines
+from lapwright.web.limits import capability_lines, limit_lines
 from lapwright.web.pages.hands import Line, lines_of
 from lapwright.web.stages import order_stack, turns, wafer_stack, wheel_drawing
 from lapwright.web.surroundings import now, shown
@@ -48,6 +48,7 @@ def traveller(request: HttpRequest, order_id: str) -> HttpResponse:
         lines=_waiting(order_id),
         rows=[_row(wafer) for wafer in story.wafers],
         stack=order_stack(story),
+        capability=capability_lines(order_capability.order_capability(story)),
         notes=story.notes,
         documents=story.documents,
         signings=signing.signatures_of(order_id),
