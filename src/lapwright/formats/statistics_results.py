@@ -159,10 +159,10 @@ def capability_dict(study: CapabilityStudy) -> dict[str, Any]:
 def capability_sentence(study: CapabilityStudy, *, counted_as: str = "values") -> str:
     """The index with its interval and how many values it rests on, in one sentence."""
     low, high = study.cpk_interval
-    interval = f"{low:.1f} to {high:.1f}, {100.0 * study.probability:g} %"
-    told = f"Cpk {study.indices.cpk:.1f} ({interval}), {study.count} {counted_as}."
+    index, low_end, high_end = (f"{one:z.1f}" for one in (study.indices.cpk, low, high))
+    told = f"Cpk {index} ({low_end} to {high_end}, {100.0 * study.probability:g} %), {study.count} {counted_as}."
     if study.indices.cpk >= 1.0 > low:
-        return f"{told} It may as well lie below 1; more values would tell."
+        return f"{told} It may as well lie below 1; more {counted_as} would tell."
     return told
 
 

@@ -4,6 +4,7 @@ import html
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from lapwright.model.readings import Signature
@@ -11,7 +12,7 @@ from lapwright.process.decisions import judge
 from lapwright.testing.lot import ORDER, Lot
 
 SIX = (99.4, 100.3, 100.1, 100.2, 100.4, 100.2)
-ROUGHNESS = (0.5, 0.5, 0.5, 0.5, 0.5, 0.5)
+ROUGHNESS = (0.5,) * 6
 TTV = (1.2, 1.5, 1.1, 1.4, 1.3, 1.6)
 
 
@@ -85,3 +86,13 @@ def test_a_refused_wafer_counts(client, finish):
     """What broke after it was judged was made by the same process."""
     finish(6, "rejected")
     assert "6 wafers" in rows_of(client)[0][0]
+
+
+def test_an_end_that_rounds_to_nought_has_no_sign():
+    """Minus 0.02 reads 0.0, as a person would write it."""
+    from lapwright.formats.statistics_results import capability_sentence
+    from lapwright.metrology.capability import capability_study
+
+    study = capability_study(np.array([1.0, 2.0, 3.0]), upper=2.1)
+    near = replace(study, cpk_interval=(-0.02, 0.6))
+    assert capability_sentence(near, counted_as="wafers") == "Cpk 0.0 (0.0 to 0.6, 95 %), 3 wafers."
