@@ -1,11 +1,10 @@
-"""Use cases beside one wafer at the bench: what its bond is worth, which way its jig turns, what damage is left.
+"""Use cases beside one wafer at the bench: what its bond is worth, and which way its jig turns.
 
 Everything is computed anew from the records; nothing is recorded here but the direction of a jig's screws.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -22,7 +21,7 @@ from lapwright.app.bond_models import (
     ways_off,
 )
 from lapwright.errors import LapwrightError, NotFound
-from lapwright.model.job import RecordedBond, RecordedOrder, RecordedRun, RecordedStage
+from lapwright.model.job import RecordedBond, RecordedOrder, RecordedStage
 from lapwright.model.story import WaferStory
 
 if TYPE_CHECKING:
@@ -31,13 +30,11 @@ if TYPE_CHECKING:
     from lapwright.model.shelf import RecordedJig
     from lapwright.model.verdict import BondVerdict
     from lapwright.process.bonding_programme import BondProgramme
-    from lapwright.process.ledger import ClearTime, Depth, LedgerLine
     from lapwright.process.strength_debond import DebondChoice
 
 Answer = TypeVar("Answer")
 
 USUAL_FILM = 5e-6
-_NORMAL_95 = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,34 +61,6 @@ class BondOutlook:
         if self.chance_of_scrap is None or self.wafer_value is None:
             return None
         return self.chance_of_scrap * self.wafer_value
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LedgerStep:
-    """One stage in the damage ledger: the recorded stage, and what the ledger says after it; planned ones included."""
-
-    stage: RecordedStage
-    removed: float
-    line: LedgerLine
-    is_done: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DamageView:
-    """The damage of one wafer through its stages, and the polish that clears it. SI.
-
-    `polish` is the first of the polishes at the end, `clear` the time they need together, `ran` how long they ran so
-    far, `is_over` whether all are done, `shortfall` what is missing yet.
-    """
-
-    steps: tuple[LedgerStep, ...]
-    now: LedgerStep | None
-    polish: RecordedStage | None
-    clear: ClearTime | None
-    ran: float | None
-    is_over: bool
-    shortfall: float | None
-    missing: tuple[str, ...]
 
 
 def wafer_story(order_id: str, wafer_id: str) -> tuple[RecordedOrder, WaferStory]:
@@ -189,56 +158,6 @@ def record_screw_direction(
         return writer.put_jig(replace(jig, clockwise_brings_near=clockwise_brings_near), signature, version=version)
 
 
-def damage_view(story: WaferStory, *, start_damage: float = 0.0, chance: float = 0.01) -> DamageView:
-    """The damage through the stages, done ones by what their runs removed, the others as planned."""
-    from lapwright.process.ledger import Depth, Passage, clear_time, damage_ledger
-
-    removing = [one for one in story.stages if one.stage.removal > 0.0 and one.state != "skipped"]
-    missing: list[str] = []
-    if not removing:
-        missing.append("No stage that removes anything is laid out for this wafer. Choose a route first.")
-        return DamageView(
-            steps=(), now=None, polish=None, clear=None, ran=None, is_over=False, shortfall=None, missing=tuple(missing)
-        )
-    passages = [Passage(name=one.stage.name, removal=_removed(one, story.runs), leaves=_depth(one)) for one in removing]
-    start = Depth(median=start_damage) if start_damage > 0.0 else None
-    lines = damage_ledger(passages, start=start)
-    steps = tuple(
-        LedgerStep(stage=one, removed=passage.removal, line=line, is_done=one.state == "done")
-        for one, passage, line in zip(removing, passages, lines, strict=True)
-    )
-    done = [step for step in steps if step.is_done]
-    block = _last_polish(removing)
-    polish = removing[block[0]] if block else None
-    clear, ran = None, None
-    if polish is None:
-        missing.append("No polish is laid out: what the last lap leaves stays in the wafer.")
-    elif polish.stage.rate is None:
-        missing.append("The polish has no rate yet, so its time cannot be told.")
-    else:
-        before = block[0]
-        layers = [
-            (passages[j].leaves, math.fsum(one.removal for one in passages[j + 1 : before])) for j in range(before)
-        ]
-        if start is not None:
-            layers.insert(0, (start, math.fsum(one.removal for one in passages[:before])))
-        if layers:
-            rate, spread = polish.stage.rate, _spread(polish)
-            clear = _tried(missing, lambda: clear_time(layers, rate, rate_deviation=spread, chance=chance))
-        ran = _time_run([removing[j] for j in block], story.runs)
-    over = bool(block) and all(removing[j].state == "done" for j in block)
-    return DamageView(
-        steps=steps,
-        now=done[-1] if done else None,
-        polish=polish,
-        clear=clear,
-        ran=ran,
-        is_over=over,
-        shortfall=None if clear is None or ran is None else clear.shortfall(ran),
-        missing=tuple(missing),
-    )
-
-
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -311,39 +230,3 @@ def _last_finish(stages: tuple[RecordedStage, ...]) -> Finish:
     except LapwrightError:
         return "lapped_coarse"
     return finish_of("lap", grain)
-
-
-def _removed(one: RecordedStage, runs: tuple[RecordedRun, ...]) -> float:
-    """What the runs of a stage removed by the gauge; as planned where no gauge said."""
-    told = [run.gauge_removal for run in runs if run.stage_id == one.stage_id and run.gauge_removal is not None]
-    return math.fsum(max(0.0, value) for value in told) if told and one.state == "done" else one.stage.removal
-
-
-def _depth(one: RecordedStage) -> Depth:
-    from lapwright.process.ledger import Depth
-
-    median, high = one.stage.damage_left, one.stage.damage_left_high
-    spread = math.log(high / median) / _NORMAL_95 if high > median > 0.0 else 0.0
-    return Depth(median=median, log_deviation=spread)
-
-
-def _spread(polish: RecordedStage) -> float:
-    """Deviation of the logarithm of the rate, from its 95 % interval."""
-    low, high = polish.stage.rate_low, polish.stage.rate_high
-    return math.log(high / low) / (2.0 * _NORMAL_95) if low and high and high > low else 0.0
-
-
-def _last_polish(removing: list[RecordedStage]) -> list[int]:
-    """Places of the polishes at the end, one after the other."""
-    block: list[int] = []
-    for place in reversed(range(len(removing))):
-        if removing[place].stage.kind != "polish":
-            break
-        block.insert(0, place)
-    return block
-
-
-def _time_run(polishes: list[RecordedStage], runs: tuple[RecordedRun, ...]) -> float | None:
-    ids = {one.stage_id for one in polishes}
-    times = [(run.ended - run.started).total_seconds() for run in runs if run.stage_id in ids and run.ended is not None]
-    return math.fsum(times) if times else None

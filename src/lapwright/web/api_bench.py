@@ -9,6 +9,7 @@ from ninja import Router, Schema
 
 from lapwright.app import bench_advice, runs, shelf
 from lapwright.app.bond_models import ZERO_CELSIUS, FilmQuestion, film_of
+from lapwright.app.wafer_damage import DamageView, damage_view
 from lapwright.formats.bond_results import damage_dict, debond_dict, film_dict, programme_dict, stack_dict
 from lapwright.formats.json_line import one_line, success, warning_dict
 from lapwright.formats.results import bond_dict, jig_dict
@@ -101,11 +102,10 @@ def tilt(request: HttpRequest, order_id: str, wafer_id: str, jig: str = "") -> H
 def damage(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:  # noqa: ARG001
     """What the page Damage shows."""
     order, story = bench_advice.wafer_story(order_id, wafer_id)
-    view = bench_advice.damage_view(story, start_damage=order.order.start_damage)
+    view = damage_view(story, start_damage=order.order.start_damage)
     steps = [(one.line, one.is_done) for one in view.steps]
-    return _given(
-        {"wafer": wafer_id, **damage_dict(steps, view.clear, view.ran, view.shortfall), "missing": list(view.missing)}
-    )
+    ledger = damage_dict(steps, view.clear, view.ran, view.shortfall)
+    return _given({"wafer": wafer_id, **ledger, **_polish_dict(view), "missing": list(view.missing)})
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -113,3 +113,14 @@ def damage(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse: 
 
 def _given(result: dict[str, Any], warnings: list[dict[str, Any]] | None = None) -> HttpResponse:
     return HttpResponse(one_line(success(result, warnings or [])) + "\n", content_type="application/json")
+
+
+def _polish_dict(view: DamageView) -> dict[str, Any]:
+    """How fast the polish went, what chance it left, and whether it was long enough once it is over."""
+    rate = view.rate
+    return {
+        "polished": view.polished,
+        "chance_left": None if view.chance_left is None else float(f"{view.chance_left:.6g}"),
+        "rate_um_per_min": None if rate is None else float(f"{rate.rate * 60e6:.6g}"),
+        "rate_by": None if rate is None else "runs" if rate.by_runs else "plan",
+    }

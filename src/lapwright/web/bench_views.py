@@ -9,8 +9,9 @@ import numpy as np
 from django.utils.translation import gettext as _
 
 from lapwright.app import readings
-from lapwright.app.bench_advice import BondOutlook, DamageView
+from lapwright.app.bench_advice import BondOutlook
 from lapwright.app.runs import NextStage
+from lapwright.app.wafer_damage import DamageView
 from lapwright.model.job import RecordedBond
 from lapwright.model.shelf import Jig
 from lapwright.model.story import WaferStory

@@ -9,8 +9,11 @@ from dataclasses import replace
 import pytest
 
 from lapwright.app import bench_advice, routes, shelf
+from lapwright.app.wafer_damage import damage_view
+from lapwright.process.ledger import ClearTime
 from lapwright.testing.live import ready_lot
 from lapwright.testing.lot import ORDER, flat
+from lapwright.web.templatetags.damage import polish_words
 
 WAFER = f"{ORDER.order_id}-01"
 AT = f"/orders/{ORDER.order_id}/wafers/{WAFER}"
@@ -129,8 +132,29 @@ def test_damage_shrinks_and_the_minutes_have_their_interval(records, client):
     lot.work(WAFER)
     done = text_of(client.get(f"{AT}/damage"))
     assert "(to come)" not in done
-    assert "stopped too early" in done or "polished long enough" in done
-    view = bench_advice.damage_view(bench_advice.wafer_story(ORDER.order_id, WAFER)[1])
+    view = damage_view(bench_advice.wafer_story(ORDER.order_id, WAFER)[1])
     assert view.is_over
     assert view.shortfall == pytest.approx(max(0.0, view.clear.time - view.ran))
     assert view.steps[-1].line.median < view.steps[0].line.median
+    by_stage, answer = text_of(client.get(AT)), client.get(f"/api{AT}/damage").json()["result"]
+    sentence = {"too_short": "early: it ran", "long_enough": "Nothing more needed: it ran"}[view.polished]
+    for told in (done, by_stage):
+        assert told.count(sentence) == 1
+        assert "of polishing (90 %). Chance that damage remains now:" in told
+    assert (answer["polished"], answer["rate_by"]) == (view.polished, "runs")
+    assert answer["chance_left"] == pytest.approx(view.chance_left, rel=1e-5)
+    early = ClearTime(time=108 * 60.0, low=90 * 60.0, high=100 * 60.0, chance=0.01)
+    view = replace(view, clear=early, ran=96 * 60.0, shortfall=12 * 60.0, chance_left=0.12)
+    band = "The last damage goes between 1 h 30 min and 1 h 40 min of polishing (90 %)."
+    for changed, begins, chance in (
+        (view, "Stopped 12 min early: it ran 1 h 36 min of 1 h 48 min.", "12 %"),
+        (replace(view, shortfall=4.0), "Stopped less than 1 min early: it ran 1 h 36 min of 1 h 48 min.", "12 %"),
+        (
+            replace(view, ran=109 * 60.0, shortfall=0.0, chance_left=0.009),
+            "Nothing more needed: it ran 1 h 49 min, 1 h 48 min were needed.",
+            "< 1 %",
+        ),
+        (replace(view, is_over=False), "", ""),
+    ):
+        words = f"{begins} {band} Chance that damage remains now: {chance}." if begins else ""
+        assert polish_words(changed).replace("\u00a0", " ") == words

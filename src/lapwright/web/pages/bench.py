@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from lapwright import units
 from lapwright.app import bench_advice, runs, shelf
 from lapwright.app.bond_models import trace_of_file
+from lapwright.app.wafer_damage import damage_view
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.model.job import RecordedOrder
 from lapwright.model.shelf import RecordedJig
@@ -107,7 +108,7 @@ def tilt(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
 def damage(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
     """What damage is left, and how long the polish takes."""
     order, story = bench_advice.wafer_story(order_id, wafer_id)
-    view = bench_advice.damage_view(story, start_damage=order.order.start_damage)
+    view = damage_view(story, start_damage=order.order.start_damage)
     return shown(
         request,
         "damage.html",
