@@ -205,6 +205,22 @@ def test_a_closed_set_takes_its_uncertainty_apart(bench, client):
     assert page.count("To improve first:") == len(tables) == 3
 
 
+@pytest.mark.parametrize("contact", [True, False])
+def test_a_closed_set_says_what_its_budgets_leave_out(records, client, monkeypatch, contact):  # noqa: ARG001
+    """Temperature and lift always, the probe where one touches; with the way to where they are counted."""
+    monkeypatch.setattr("lapwright.testing.lot.GAUGE", replace(GAUGE, contact=contact))
+    lot = Lot(now=datetime.now(tz=UTC) - timedelta(hours=3))
+    lot.furnish()
+    lot.receive()
+    recorded = lot.read("AP-1-01", "wafer", "incoming", flat(500e-6))
+    page = text(client.get(f"/orders/AP-1/readings/{recorded.set_id}"))
+    left_out = page.split('id="not-counted"')[1].partition("</p>")[0]
+    assert "temperature" in left_out
+    assert "lift of a bowed piece" in left_out
+    assert ("sinking of the probe" in left_out) is contact
+    assert 'href="/gauges/G1#piece"' in left_out
+
+
 def test_an_open_set_shows_no_budgets_yet(bench, client):
     """The eye is on the next site."""
     opened = readings.open_set(bench.request("AP-1-01", "wafer", "incoming"), **bench.why())
