@@ -9,7 +9,8 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from lapwright.app.run_history import BY_GAUGE
+from lapwright.app.run_history import BY_GAUGE, BY_READINGS
+from lapwright.app.wafer_course import MeasuredCourse, measured_course
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedRun, RecordedStage
 from lapwright.model.story import WaferStory
@@ -68,19 +69,29 @@ class DamageView:
 
 
 def damage_view(
-    story: WaferStory, *, start_damage: float = 0.0, chance: float = 0.01, removal_uncertainty: float = BY_GAUGE
+    story: WaferStory,
+    *,
+    start_damage: float = 0.0,
+    chance: float = 0.01,
+    gauge_uncertainty: float = BY_GAUGE,
+    course: MeasuredCourse | None = None,
 ) -> DamageView:
     """The damage through the stages, done ones by what their runs removed, the others as planned.
 
-    The time of the polish goes by the rate that its runs showed: what they removed by the gauge, known to
-    `removal_uncertainty` [m] a run, over the time they ran. Where no gauge says it, by the planned rate.
+    The time of the polish goes by the rate that its runs showed: what they removed over the time they ran, by the
+    thickness before and after them as in `course`, measured when not given; else by the gauge, to `gauge_uncertainty`
+    [m] a run. Where nothing tells it, by the planned rate.
     """
     from lapwright.process.ledger import Depth, Passage, damage_ledger
 
     removing = [one for one in story.stages if one.stage.removal > 0.0 and one.state != "skipped"]
     if not removing:
         return DamageView(missing=("No stage that removes anything is laid out for this wafer. Choose a route first.",))
-    passages = [Passage(name=one.stage.name, removal=_removed(one, story.runs), leaves=_depth(one)) for one in removing]
+    block = _polishes_at_end(removing)
+    read = _removals_read(removing, measured_course(story) if course is None else course)
+    passages = [
+        Passage(name=one.stage.name, removal=_removed(one, story.runs, read), leaves=_depth(one)) for one in removing
+    ]
     start = Depth(median=start_damage) if start_damage > 0.0 else None
     lines = damage_ledger(passages, start=start)
     steps = tuple(
@@ -88,7 +99,6 @@ def damage_view(
         for one, passage, line in zip(removing, passages, lines, strict=True)
     )
     now = next((step for step in reversed(steps) if step.is_done), None)
-    block = _polishes_at_end(removing)
     if not block:
         missing = "No polish is laid out: what the last lap leaves stays in the wafer."
         return DamageView(steps=steps, now=now, missing=(missing,))
@@ -99,30 +109,36 @@ def damage_view(
     return _polish_judged(
         DamageView(steps=steps, now=now, polish=block[0], is_over=all(one.state == "done" for one in block)),
         layers,
-        _runs_of(block, story.runs),
+        _polishing(block, story.runs, read, gauge_uncertainty),
         chance=chance,
-        removal_uncertainty=removal_uncertainty,
     )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class _Polishing:
+    """The runs of a polish that are over: how long they took [s], None without a run, and the rate that they showed."""
+
+    ran: float | None
+    rate: PolishRate | None
+
+
 def _polish_judged(
     view: DamageView,
     layers: list[tuple[Depth, float]],
-    ended: list[RecordedRun],
+    polishing: _Polishing,
     *,
     chance: float,
-    removal_uncertainty: float,
 ) -> DamageView:
     """The view with the time that the polish needs, and how its runs stand against it."""
     from lapwright.process.ledger import chance_remaining, clear_time
 
     assert view.polish is not None
     planned = _planned_rate(view.polish)
-    rate = _rate_of(ended, removal_uncertainty) or planned
-    ran = math.fsum(_time_of(run) for run in ended) if ended else None
+    rate = polishing.rate or planned
+    ran = polishing.ran
     view = replace(view, rate=rate, ran=ran)
     if rate is None:
         return replace(view, missing=("The polish has no rate yet, so its time cannot be told.",))
@@ -146,8 +162,22 @@ def _polish_judged(
     )
 
 
-def _removed(one: RecordedStage, runs: tuple[RecordedRun, ...]) -> float:
-    """What the runs of a stage removed by the gauge; as planned where no gauge said."""
+def _removals_read(removing: list[RecordedStage], course: MeasuredCourse) -> dict[int, float]:
+    """What done polishes removed by the thickness before and after: key of the stage -> removal [m]."""
+    found = {}
+    before = course.incoming
+    for one in removing:
+        after = course.after.get(one.stage_id)
+        if one.stage.kind == "polish" and one.state == "done" and before is not None and after is not None:
+            found[one.stage_id] = before - after
+        before = after
+    return found
+
+
+def _removed(one: RecordedStage, runs: tuple[RecordedRun, ...], read: dict[int, float]) -> float:
+    """What the runs of a stage removed, a polish by its readings and others by the gauge; else as planned."""
+    if one.stage_id in read:
+        return max(0.0, read[one.stage_id])
     told = [run.gauge_removal for run in runs if run.stage_id == one.stage_id and run.gauge_removal is not None]
     return math.fsum(max(0.0, value) for value in told) if told and one.state == "done" else one.stage.removal
 
@@ -176,10 +206,22 @@ def _planned_rate(polish: RecordedStage) -> PolishRate | None:
     return PolishRate(rate=planned.rate, log_deviation=spread, by_runs=False)
 
 
-def _runs_of(polishes: list[RecordedStage], runs: tuple[RecordedRun, ...]) -> list[RecordedRun]:
-    """The runs of these stages that are over."""
-    ids = {one.stage_id for one in polishes}
-    return [run for run in runs if run.stage_id in ids and run.ended is not None]
+def _polishing(
+    block: list[RecordedStage], runs: tuple[RecordedRun, ...], read: dict[int, float], gauge_uncertainty: float
+) -> _Polishing:
+    """The runs of these polishes that are over; what lies between their readings cancels in the sum."""
+    ids = {one.stage_id for one in block}
+    ended = [run for run in runs if run.stage_id in ids and run.ended is not None]
+    if not ended:
+        return _Polishing(None, None)
+    time = math.fsum(_time_of(run) for run in ended)
+    worked = {run.stage_id for run in ended}
+    by_gauge = [run.gauge_removal for run in ended if run.gauge_removal is not None]
+    if worked <= read.keys():
+        return _Polishing(time, _rate_shown(math.fsum(read[one] for one in worked), BY_READINGS, time))
+    if len(by_gauge) == len(ended):
+        return _Polishing(time, _rate_shown(math.fsum(by_gauge), gauge_uncertainty * math.sqrt(len(ended)), time))
+    return _Polishing(time, None)
 
 
 def _time_of(run: RecordedRun) -> float:
@@ -188,13 +230,8 @@ def _time_of(run: RecordedRun) -> float:
     return run.time or (run.ended - run.started).total_seconds()
 
 
-def _rate_of(ended: list[RecordedRun], uncertainty: float) -> PolishRate | None:
-    """What all runs removed over the time they took; None where one of them does not say, or too little to tell."""
-    told = [run.gauge_removal for run in ended if run.gauge_removal is not None]
-    time = math.fsum(_time_of(run) for run in ended)
-    if not told or len(told) < len(ended) or time <= 0.0:
-        return None
-    removed, doubt = math.fsum(told), uncertainty * math.sqrt(len(told))
-    if removed <= 2.0 * doubt:
+def _rate_shown(removed: float, doubt: float, time: float) -> PolishRate | None:
+    """Removal over time; None where the removal is no more than its doubt."""
+    if removed <= 2.0 * doubt or time <= 0.0:
         return None
     return PolishRate(rate=removed / time, log_deviation=doubt / removed, by_runs=True)

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from lapwright.app.wafer_course import MeasuredCourse
 from lapwright.app.wafer_damage import damage_view
 from lapwright.model.job import RecordedRun, RecordedStage, RecordedWafer
 from lapwright.model.plan import Stage
@@ -19,6 +20,12 @@ from lapwright.model.wafer import Round, Wafer
 NOW = datetime(2031, 3, 4, 8, tzinfo=UTC)
 BY = Signature(by="A. Moss", at=NOW, reason="test")
 NM_PER_MIN = 1e-9 / 60.0
+NOT_READ = MeasuredCourse(incoming=None, after={})
+
+
+def seen(told, course=NOT_READ, **options):
+    """The view of a story that is in no database; nothing was measured after its runs unless it is given."""
+    return damage_view(told, course=course, **options)
 
 
 def stage(number, planned, state="done"):
@@ -63,7 +70,7 @@ def story(*runs, damage_um, planned_nm_per_min, high_um=None, state="done"):
 def test_the_rate_that_the_runs_showed_tells_how_early_it_stopped(damage, rate, needed, ran, early):
     """108 min needed, 96 run: 12 min early; 45 and 40: 5; 40 and 41: nothing more. The plan said twice the rate."""
     told = story(run(ran, ran * rate / 1000.0), damage_um=damage, planned_nm_per_min=2.0 * rate)
-    view = damage_view(told, removal_uncertainty=0.0)
+    view = seen(told, gauge_uncertainty=0.0)
 
     assert view.clear.time / 60.0 == pytest.approx(needed, rel=0.01)
     assert view.shortfall / 60.0 == pytest.approx(early, abs=0.2)
@@ -78,7 +85,7 @@ def test_two_runs_count_together_and_the_doubt_of_the_gauge_with_them():
     ln(12/10.656)/s = 0.11878/0.24578 = 0.4833, from the table 0.6856. Needed: 108.11 min exp(2.32635 s) = 191.5 min;
     90 % between 108.11 exp(-+1.64485 s) = 72.2 and 162.0 min.
     """
-    view = damage_view(story(run(60, 6.66), run(36, 3.996), damage_um=12, high_um=18, planned_nm_per_min=111))
+    view = seen(story(run(60, 6.66), run(36, 3.996), damage_um=12, high_um=18, planned_nm_per_min=111))
 
     assert view.ran / 60.0 == 96.0
     assert view.rate.by_runs
@@ -91,7 +98,7 @@ def test_two_runs_count_together_and_the_doubt_of_the_gauge_with_them():
 @pytest.mark.parametrize("removed", [None, 1.9], ids=["no gauge", "no more than its doubt"])
 def test_without_a_gauge_the_plan_tells(removed):
     """By the planned 111 nm/min: 108 min less 96."""
-    view = damage_view(story(run(96, removed), damage_um=12, planned_nm_per_min=111))
+    view = seen(story(run(96, removed), damage_um=12, planned_nm_per_min=111))
 
     assert not view.rate.by_runs
     assert view.shortfall / 60.0 == pytest.approx(12.1, abs=0.1)
@@ -99,10 +106,25 @@ def test_without_a_gauge_the_plan_tells(removed):
 
 def test_nothing_is_claimed_of_a_polish_that_goes_on_or_left_no_run():
     """Neither early nor long enough; done without a run it says so."""
-    going = damage_view(story(run(50, 5.55), damage_um=12, planned_nm_per_min=111, state="running"))
-    silent = damage_view(story(damage_um=12, planned_nm_per_min=111))
+    going = seen(story(run(50, 5.55), damage_um=12, planned_nm_per_min=111, state="running"))
+    silent = seen(story(damage_um=12, planned_nm_per_min=111))
 
     assert going.polished is None
     assert silent.polished is None
     assert "none of its runs is recorded" in silent.missing[0]
     assert math.isclose(silent.clear.time / 60.0, 108.1, rel_tol=1e-3)
+
+
+def test_a_thickness_read_after_a_polish_by_the_clock_counts_before_its_gauge():
+    """No gauge looks through a pad: from 112.656 to 102 um in 96 min, each difference to 0.4 um; a gauge said 3 um.
+
+    s_r = 0.4/10.656 = 0.037538; needed 108.11 min exp(2.32635 s_r) = 117.97 min, 21.97 early; the ledger keeps
+    12 - 10.656 = 1.344 um.
+    """
+    course = MeasuredCourse(incoming=212e-6, after={1: 112.656e-6, 2: 102e-6})
+    view = seen(story(run(96, 3.0), damage_um=12, planned_nm_per_min=222), course=course)
+
+    assert view.rate.by_runs
+    assert view.clear.time / 60.0 == pytest.approx(117.97, abs=0.05)
+    assert view.shortfall / 60.0 == pytest.approx(21.97, abs=0.05)
+    assert view.steps[-1].line.median * 1e6 == pytest.approx(1.344, abs=1e-3)
