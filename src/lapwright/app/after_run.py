@@ -12,7 +12,7 @@ from lapwright.app.clock_curves import removal_expected
 from lapwright.errors import Conflict
 from lapwright.model.job import RecordedRun, RecordedSet
 from lapwright.model.live import RecordedStream
-from lapwright.model.story import WaferAtWork
+from lapwright.model.story import WaferAtWork, WaferStory
 from lapwright.process.reconcile import Means, Reconciliation, Thickness, reconciliation
 
 if TYPE_CHECKING:
@@ -58,8 +58,9 @@ def look_back(run_id: int) -> LookBack | None:
     from lapwright.records import queries, story_queries, stream_queries
 
     run = queries.run(run_id)
-    wafer = story_queries.wafer_at_work(run.wafer_id)
-    before, after = _sets_around(story_queries.wafer_story(run.wafer_id).sets, run)
+    story = story_queries.wafer_story(run.wafer_id)
+    wafer = _as_bonded(story_queries.wafer_at_work(run.wafer_id), story, run)
+    before, after = _sets_around(story.sets, run)
     if before is None or after is None or run.ended is None:
         return None
     between = [
@@ -119,6 +120,15 @@ def measured_removal(run: RecordedRun) -> Measured | None:
 
 def _closed(taken: RecordedSet) -> datetime:
     return taken.opened.at if taken.closed is None else taken.closed.at
+
+
+def _as_bonded(wafer: WaferAtWork, story: WaferStory, run: RecordedRun) -> WaferAtWork:
+    """The wafer on the bond that held when a run began; it may have been taken off since."""
+    held = [one for one in story.bonds if one.numbers is not None and one.made.at <= run.started]
+    if not held:
+        return wafer
+    judged_by = (held[-1].wafer_set_id, held[-1].stack_set_id)
+    return replace(wafer, bond=held[-1], bond_sets=tuple(one for one in story.sets if one.set_id in judged_by))
 
 
 def _sets_around(sets: tuple[RecordedSet, ...], run: RecordedRun) -> tuple[RecordedSet | None, RecordedSet | None]:

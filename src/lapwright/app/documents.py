@@ -62,7 +62,7 @@ def document_path(document_id: int) -> Path:
     recorded = show_document(document_id)
     path = _folder() / recorded.path
     try:
-        found = hashlib.sha256(path.read_bytes()).hexdigest()
+        found = _digest(path)
     except OSError as error:
         raise RecordError(
             f"The kept file {recorded.name!r} cannot be read at {path}: {error.strerror}. Restore it from a backup."
@@ -84,10 +84,14 @@ def _folder() -> Path:
     return records.current_settings().data
 
 
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
 def _write(path: Path, content: bytes) -> None:
-    """Write a file whole: under another name first, on the disk, then renamed."""
+    """Write a file whole: under another name first, on the disk, then renamed; over a copy that is damaged, too."""
     target = _folder() / path
-    if target.exists():
+    if target.exists() and _digest(target) == target.name:
         return
     part = target.with_suffix(f".{os.getpid()}.part")
     try:

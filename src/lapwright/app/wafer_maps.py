@@ -58,11 +58,15 @@ def wafer_now(wafer: WaferAtWork) -> WaferNow:
 
 
 def on_carrier(now: RecordedSet, wafer: WaferAtWork) -> ThicknessResult:
-    """Statistics of the wafer on its carrier, from the stack as read now and the sets the bond was judged by."""
+    """Statistics of the wafer on its carrier, from the stack as read now and the sets the bond was judged by.
+
+    Raises `Conflict` for a wafer that stands on no carrier: what its stack was made of is not kept at hand.
+    """
     from lapwright.metrology.frames import transformed
     from lapwright.metrology.thickness import thickness_statistics
 
-    assert wafer.bond is not None
+    if wafer.bond is None:
+        raise Conflict(f"Wafer {now.piece!r} stands on no carrier now. Its readings on the carrier are on its page.")
     sets = {one.subject: one for one in wafer.bond_sets}
     stack_then = set_values.result_of(sets["stack"]).sites
     wafer_then = transformed(set_values.result_of(sets["wafer"], frame=wafer.bond.wafer_frame).sites)

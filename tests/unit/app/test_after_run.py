@@ -2,7 +2,7 @@
 
 import pytest
 
-from lapwright.app import after_run, clock_runs, runs
+from lapwright.app import after_run, bonding, clock_runs, orders, runs
 from lapwright.errors import Conflict
 from lapwright.model.request import RunRequest
 from lapwright.testing.live import WAFER, ready_lot
@@ -31,6 +31,18 @@ def test_a_foot_that_wore_shows_after_the_run(ready):
     assert found.reconciled.gauge_bias == pytest.approx(-6e-6, abs=0.2e-6)
     assert found.reconciled.is_biased
     assert found.stream is None
+
+
+def test_a_wafer_taken_off_its_carrier_still_tells_what_the_gauge_missed(ready):
+    """The bond that held when the run began makes the wafer out of the stack, as before it was debonded."""
+    found = run_and_read(ready, 306e-6, said=300e-6)
+    orders.set_aside(WAFER, **ready.why("the customer wants it as it is"))
+    bonding.record_debond(orders.show_wafer(WAFER).bonds[-1].bond_id, "solvent overnight", **ready.why())
+
+    again = after_run.look_back(found.run.run_id)
+
+    assert again.reconciled.gauge_bias == pytest.approx(-6e-6, abs=0.2e-6)
+    assert again.reconciled == found.reconciled
 
 
 def test_a_run_without_a_reading_after_it_waits(ready):

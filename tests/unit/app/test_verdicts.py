@@ -84,6 +84,17 @@ def test_a_certificate_is_kept_and_its_alteration_is_found(worked):
         certificates.document_path(kept[3].document_id)
 
 
+def test_a_damaged_file_is_put_right_by_keeping_it_again(lot):
+    """The same bytes sent once more lie whole under their digest again."""
+    kept = certificates.store_document("AP-1", "note.txt", b"words", **lot.why())
+    certificates.document_path(kept.document_id).write_bytes(b"wordz")
+
+    again = certificates.store_document("AP-1", "note.txt", b"words", **lot.why())
+
+    assert certificates.document_path(again.document_id).read_bytes() == b"words"
+    assert certificates.document_path(kept.document_id).read_bytes() == b"words"
+
+
 def test_a_second_certificate_is_a_revision(worked):
     """Its number counts on."""
     finish(worked, flat(100e-6))
