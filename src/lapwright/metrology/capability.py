@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
 LEAST_FOR_PERCENTILES = 1000  # 0.135 % of fewer values is less than one or two of them
+_ROUNDING = 1e-13  # scatter below this share of the values is that of their last binary digits
+_FAR = 100.0  # Cpk beyond which its interval is that of sigma alone, to 1e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,6 +171,8 @@ def capability_study(
     if not np.all(np.isfinite(value)):
         raise OutOfValidRange("a value", math.nan, "a finite number", "Leave out pieces that were not measured.")
     mean, sigma = float(value.mean()), float(value.std(ddof=1))
+    if sigma <= _ROUNDING * float(np.abs(value).max()):
+        sigma = 0.0  # equal values whose mean was rounded
     indices = capability_indices(mean, sigma, lower=lower, upper=upper, target=target)
     shape = normality(value) if value.size >= LEAST_VALUES else None
     alone, notes = _without_gauge(mean, sigma, gauge_deviation, lower=lower, upper=upper, target=target)
@@ -213,6 +217,9 @@ def _cpk_interval(cpk: float, count: int, probability: float) -> Interval:
     root, degrees = 3.0 * math.sqrt(count), count - 1
     tail = (1.0 - probability) / 2.0
     seen = root * cpk
+    if abs(cpk) > _FAR:  # the doubt of the mean is nothing beside that of sigma, and the distribution has no value
+        low, high = sorted(_cp_interval(cpk, count, probability))
+        return low, high
 
     def excess(centre: float, chance: float) -> float:
         return float(nctdtr(degrees, centre, seen)) - chance

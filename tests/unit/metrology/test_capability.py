@@ -66,3 +66,20 @@ def test_wrong_questions(call):
     """Refused."""
     with pytest.raises(OutOfValidRange):
         call()
+
+
+@pytest.mark.parametrize("count", [2, 7, 21])
+def test_equal_values_have_no_index_however_their_mean_is_rounded(count):
+    """0.1 mm read alike each time: the mean of binary fractions may miss it by its last digit."""
+    with pytest.raises(OutOfValidRange, match="scatter"):
+        capability_study(np.full(count, 1.00001e-4), lower=98e-6, upper=102e-6)
+
+
+@pytest.mark.parametrize("far", [99.0, 101.0, 1e4, 1e9])
+def test_an_index_far_out_has_the_interval_of_sigma(far):
+    """With limits thousands of sigma away the chi-square interval of sigma (scipy) is all that is left of the doubt."""
+    value = np.array([-1.0, 1.0, 0.5, -0.5, 0.2, -0.2])
+    found = capability_study(value, upper=3.0 * far * value.std(ddof=1))
+
+    ends = [far * np.sqrt(stats.chi2.ppf(chance, 5) / 5) for chance in (0.025, 0.975)]
+    assert found.cpk_interval == pytest.approx(ends, rel=1e-4)
