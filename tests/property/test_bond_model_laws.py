@@ -4,7 +4,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from lapwright.model.wafer import Wedge
@@ -111,6 +111,7 @@ def test_two_halves_break_like_the_whole(stress, strength, modulus, area):
     assert breakage_probability(stress * 1.1, area=area, **given_) >= whole
 
 
+@example(shift=0.0, later=7892.519899504133, rate=0.125)  # the stamps' differences fall short by a rounding
 @given(shift=st.floats(-50.0, 50.0), later=st.floats(0.0, 1e5), rate=st.floats(-0.2, 0.2))
 def test_a_trace_does_not_mind_when_it_began(shift, later, rate):
     """Warmer by some kelvins, or later by some hours: the same rates, the same offset less the shift."""

@@ -17,6 +17,7 @@ from lapwright.errors import BadInput, Fault, OutOfValidRange
 RATE_WINDOW = 60.0  # s
 OFFSET_TO_NAME = 3.0  # K; a thermocouple and a hot plate agree this well (common practice, no source)
 _SETTLED = 300.0  # s; a setting must have stood this long before its offset is read
+_TICK = 1e-3  # s; loggers stamp no finer, and differences of stamps are rounded
 _STILL = 0.5  # K
 _OVER = 1.05  # a plate set to just the limit is not beyond it
 
@@ -155,7 +156,7 @@ def _offset(times: NDArray[np.float64], stack: NDArray[np.float64], settings: ND
     for time, setting in zip(times, settings, strict=True):
         if abs(setting - anchor) > _STILL:
             since, anchor = time, setting
-        settled.append(time - since >= _SETTLED)
+        settled.append(time - since >= _SETTLED - _TICK)
     chosen = np.asarray(settled)
     return float(np.median((stack - settings)[chosen])) if chosen.any() else None
 
