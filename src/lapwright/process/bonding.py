@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from lapwright.errors import OutOfValidRange
 from lapwright.model.wafer import Wedge
-from lapwright.process.sensible import LONGEST, SHORTEST, need_length
+from lapwright.process.sensible import LONGEST, SHORTEST, need_length, need_positive
 
 HEALING_POWER = 4.5  # wedge goes with the film to this power under a central load; own first-order solution of Reynolds
 OFFSET_WEDGE = 48.0 / 7.0  # wedge over film for a load off centre, per offset over radius; the same solution, 6.857
@@ -109,7 +109,7 @@ def squeezed_film(load: float, *, radius: float, viscosity: float, start: float,
     >>> round(pressed * 1e6, 2)
     17.61
     """
-    _need_positive(load=load, viscosity=viscosity)
+    need_positive(load=load, viscosity=viscosity)
     _need_lengths(radius=radius, start=start)
     _need_time(time)
     return 1.0 / math.sqrt(1.0 / start**2 + _flow_per_second(load, radius, viscosity) * time)
@@ -153,7 +153,7 @@ def squeeze_time(load: float, *, radius: float, viscosity: float, start: float, 
     >>> round(squeeze_time(100.0, radius=0.05, viscosity=10.0, start=50e-6, end=20e-6), 1)
     3092.5
     """
-    _need_positive(load=load, viscosity=viscosity)
+    need_positive(load=load, viscosity=viscosity)
     _need_lengths(radius=radius, start=start, end=end)
     _need_thinner(start, end)
     return (1.0 / end**2 - 1.0 / start**2) / _flow_per_second(load, radius, viscosity)
@@ -198,7 +198,7 @@ def spread_drop_film(load: float, *, volume: float, viscosity: float, start: flo
     >>> round(film * 1e6, 1)
     33.1
     """
-    _need_positive(load=load, viscosity=viscosity)
+    need_positive(load=load, viscosity=viscosity)
     _need_lengths(start=start)
     _need_volume(volume)
     _need_time(time)
@@ -243,7 +243,7 @@ def drop_squeeze_time(load: float, *, volume: float, viscosity: float, start: fl
     >>> round(drop_squeeze_time(100.0, volume=1e-7, viscosity=1.0, start=1e-3, end=33.1e-6), 1)
     9.9
     """
-    _need_positive(load=load, viscosity=viscosity)
+    need_positive(load=load, viscosity=viscosity)
     _need_lengths(start=start, end=end)
     _need_volume(volume)
     _need_thinner(start, end)
@@ -424,12 +424,6 @@ def pressed_wedge(
 def _flow_per_second(load: float, radius: float, viscosity: float) -> float:
     """How fast 1/h^2 grows [1/(m2 s)]."""
     return 4.0 * load / (3.0 * math.pi * viscosity * radius**4)
-
-
-def _need_positive(**values: float) -> None:
-    for name, value in values.items():
-        if not (math.isfinite(value) and value > 0.0):
-            raise OutOfValidRange(name, value, "more than zero")
 
 
 def _need_lengths(**lengths: float) -> None:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import OutOfValidRange
-from lapwright.process.sensible import need_length
+from lapwright.process.sensible import need_length, need_positive
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -281,9 +281,7 @@ def thin_film_curvature(stress: float, *, film: float, thickness: float, modulus
     >>> round(1.0 / bent, 1)
     50.0
     """
-    for name, value in (("film", film), ("thickness", thickness), ("modulus", modulus)):
-        if not value > 0.0:
-            raise OutOfValidRange(name, value, "more than zero")
+    need_positive(film=film, thickness=thickness, modulus=modulus)
     return 6.0 * stress * film / (modulus * thickness**2)
 
 

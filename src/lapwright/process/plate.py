@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lapwright.errors import OutOfValidRange, ShapeMismatch, TooFewSites
+from lapwright.process.sensible import need_positive
 
 Floats = NDArray[np.float64]
 PlateForm = Literal["cap", "torus"]
@@ -87,7 +88,7 @@ def straightedge_shape(
     line = np.asarray(layings)
     if not x.shape == h.shape == line.shape:
         raise ShapeMismatch(bar_places=x.shape, heights=h.shape, layings=line.shape)
-    _above_zero(plate_radius=plate_radius, reading_uncertainty=reading_uncertainty)
+    need_positive(plate_radius=plate_radius, reading_uncertainty=reading_uncertainty)
     if np.any(np.abs(x) > plate_radius):
         raise OutOfValidRange("bar_places", float(x[np.argmax(np.abs(x))]), f"within the plate, {plate_radius:g} m")
     known = np.isfinite(h)
@@ -143,7 +144,7 @@ def map_shape(
     px, py, h = (np.asarray(values, dtype=np.float64) for values in (x, y, heights))
     if not px.shape == py.shape == h.shape:
         raise ShapeMismatch(x=px.shape, y=py.shape, heights=h.shape)
-    _above_zero(plate_radius=plate_radius, reading_uncertainty=reading_uncertainty)
+    need_positive(plate_radius=plate_radius, reading_uncertainty=reading_uncertainty)
     known = np.isfinite(h)
     px, py, h = px[known] / plate_radius, py[known] / plate_radius, h[known]
     if len(h) < 4:
@@ -186,7 +187,7 @@ def bridge_shape(sagitta: float, span: float, *, plate_radius: float, reading_un
     >>> round(found.dome * 1e6, 6), round(found.dome_uncertainty * 1e6, 6)
     (9.0, 1.8)
     """
-    _above_zero(span=span, plate_radius=plate_radius, reading_uncertainty=reading_uncertainty)
+    need_positive(span=span, plate_radius=plate_radius, reading_uncertainty=reading_uncertainty)
     if span > 2.0 * plate_radius:
         raise OutOfValidRange("span", span, f"at most the plate's diameter, {2.0 * plate_radius:g} m")
     factor = (2.0 * plate_radius / span) ** 2
@@ -240,7 +241,7 @@ def shape_from_lapped(
     >>> round(found.dome * 1e6, 2)
     10.0
     """
-    _above_zero(diameter=diameter, plate_radius=plate_radius, sagitta_uncertainty=sagitta_uncertainty)
+    need_positive(diameter=diameter, plate_radius=plate_radius, sagitta_uncertainty=sagitta_uncertainty)
     if not copy_doubt >= 0.0:
         raise OutOfValidRange("copy_doubt", copy_doubt, "zero or more")
     factor = -(2.0 if plate_form == "torus" else 1.0) * (2.0 * plate_radius / diameter) ** 2
@@ -283,7 +284,7 @@ def wafer_sagitta(dome: float, diameter: float, *, plate_radius: float, plate_fo
     >>> round(wafer_sagitta(10e-6, 0.1, plate_radius=0.15) * 1e6, 3)
     -1.111
     """
-    _above_zero(diameter=diameter, plate_radius=plate_radius)
+    need_positive(diameter=diameter, plate_radius=plate_radius)
     return -dome * (diameter / (2.0 * plate_radius)) ** 2 * (0.5 if plate_form == "torus" else 1.0)
 
 
@@ -316,19 +317,13 @@ def dome_limit(flatness: float, diameter: float, *, plate_radius: float, share: 
     >>> round(dome_limit(2e-6, 0.0508, plate_radius=0.15) * 1e6, 1)
     34.9
     """
-    _above_zero(flatness=flatness, diameter=diameter, plate_radius=plate_radius, share=share)
+    need_positive(flatness=flatness, diameter=diameter, plate_radius=plate_radius, share=share)
     if share > 1.0:
         raise OutOfValidRange("share", share, "more than zero, at most one")
     return share * flatness * (2.0 * plate_radius / diameter) ** 2
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _above_zero(**values: float) -> None:
-    for name, value in values.items():
-        if not value > 0.0:
-            raise OutOfValidRange(name, value, "more than zero")
 
 
 def _fitted(design: Floats, heights: Floats, reading_uncertainty: float) -> PlateShape:

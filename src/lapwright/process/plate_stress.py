@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from lapwright.errors import OutOfValidRange
-from lapwright.process.sensible import need_length
+from lapwright.process.sensible import need_length, need_positive
 
 _LENGTHS = ("thickness", "radius", "contact", "opening", "bend_radius")
 GRAVITY = 9.80665  # m/s2, standard value
@@ -265,8 +265,7 @@ def bend_stress(modulus: float, *, thickness: float, bend_radius: float) -> floa
 
 
 def _need_positive(**values: float) -> None:
-    for name, value in values.items():
-        if name in _LENGTHS:
-            need_length(name, value)
-        if not (math.isfinite(value) and value > 0.0):
-            raise OutOfValidRange(name, value, "more than zero")
+    for name in _LENGTHS:
+        if name in values:
+            need_length(name, values[name])
+    need_positive(**values)

@@ -1,4 +1,4 @@
-"""Lengths that can be meant: from a picometre to a kilometre. Beyond these a slip of units, and numbers overflow."""
+"""Numbers that can be meant: above zero, and lengths from a picometre to a kilometre; beyond, a slip of units."""
 
 from __future__ import annotations
 
@@ -32,3 +32,25 @@ def need_length(name: str, length: float) -> None:
         raise OutOfValidRange(name, length, "more than zero [m]")
     if not SHORTEST <= length <= LONGEST:
         raise OutOfValidRange(name, length, "a picometre to a kilometre [m]; look at the unit")
+
+
+def need_positive(**values: float) -> None:
+    """Refuse numbers that are not finite and above zero.
+
+    Parameters
+    ----------
+    values : float
+        Each under its name, for the sentence.
+
+    Raises
+    ------
+    OutOfValidRange
+        The first that is not a number, not finite, or not above zero.
+
+    Examples
+    --------
+    >>> need_positive(load=20.0, viscosity=5.0)
+    """
+    for name, value in values.items():
+        if not (math.isfinite(value) and value > 0.0):
+            raise OutOfValidRange(name, value, "more than zero")

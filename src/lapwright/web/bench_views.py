@@ -20,7 +20,7 @@ from lapwright.process.bonding_trace import HeatTrace, TraceVerdict
 from lapwright.reports.drawing.chart import Band, Level, Line, line_chart
 from lapwright.reports.drawing.damage_ruler import DamageColumn, DamageWords, damage_ruler
 from lapwright.reports.drawing.wafer_map import map_scale, wafer_map
-from lapwright.reports.drawing.wheel import Turn, WheelAdjuster, jig_wheel
+from lapwright.reports.drawing.wheel import Turn
 from lapwright.web.figures import set_figures
 from lapwright.web.stages import turn_of
 from lapwright.web.words import MOMENTS, clock
@@ -200,23 +200,6 @@ def screw_turns(stage: NextStage | None, jig: Jig | None) -> list[ScrewTurn]:
         )
         for number, one in enumerate(stage.correction.moves, 1)
     ]
-
-
-def screw_wheel(stage: NextStage | None, jig: Jig | None) -> str | None:
-    """The jig with its screws as the operator sees it; None while there is nothing to turn."""
-    if stage is None or stage.correction is None:
-        return None
-    adjusters = [
-        WheelAdjuster(
-            azimuth=one.azimuth,
-            correction=one.correction,
-            divisions=one.divisions_to_set,
-            turn=turn_of(one.divisions_to_set, jig),
-            label=str(number),
-        )
-        for number, one in enumerate(stage.correction.moves, 1)
-    ]
-    return jig_wheel(adjusters)
 
 
 def wedge_course(story: WaferStory, outline: Outline) -> list[WedgePoint]:

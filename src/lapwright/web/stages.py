@@ -96,13 +96,21 @@ def turns(stage: NextStage | None) -> list[Turn]:
 
 
 def wheel_drawing(stage: NextStage | None) -> str | None:
-    """The jig with its screws as the operator sees it; None when nothing is to be turned."""
+    """The only jig with its screws as the operator sees it; None when nothing is to be turned."""
+    return screw_wheel(stage, _only_jig()) if turns(stage) else None
+
+
+def screw_wheel(stage: NextStage | None, jig: Jig | None) -> str | None:
+    """A jig with its screws as the operator sees it, turned or not; None while no correction is known."""
+    adjusters = wheel_adjusters(stage, jig)
+    return jig_wheel(adjusters) if adjusters else None
+
+
+def wheel_adjusters(stage: NextStage | None, jig: Jig | None) -> list[WheelAdjuster]:
+    """What each adjuster is to do, for the drawing of the wheel."""
     if stage is None or stage.correction is None:
-        return None
-    if not turns(stage):
-        return None
-    jig = _only_jig()
-    adjusters = [
+        return []
+    return [
         WheelAdjuster(
             azimuth=one.azimuth,
             correction=one.correction,
@@ -112,7 +120,6 @@ def wheel_drawing(stage: NextStage | None) -> str | None:
         )
         for number, one in enumerate(stage.correction.moves, 1)
     ]
-    return jig_wheel(adjusters)
 
 
 def turn_of(divisions: float, jig: Jig | None) -> Way | None:

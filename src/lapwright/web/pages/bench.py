@@ -25,13 +25,13 @@ from lapwright.web.bench_views import (
     loss_text,
     outlook_maps,
     screw_turns,
-    screw_wheel,
     source_maps,
     trace_view,
     way_lines,
     wedge_course,
 )
 from lapwright.web.figures import outline_of
+from lapwright.web.stages import screw_wheel
 from lapwright.web.surroundings import now, person, shown
 
 MOST_TRACE_BYTES = 5_000_000

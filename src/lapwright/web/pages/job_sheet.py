@@ -12,11 +12,10 @@ from lapwright.app import codes, wiring
 from lapwright.formats.piece_codes import piece_code, read_code
 from lapwright.model.job import RecordedStage, RecordedWafer
 from lapwright.model.story import OrderStory, WaferStory
-from lapwright.reports.drawing.wheel import WheelAdjuster
 from lapwright.reports.traveller import NextStep, SheetStep, TravellerData, traveller_html
 from lapwright.web.pages.documents import SANDBOX
 from lapwright.web.pages.traveller import find_wafer, next_stage_of
-from lapwright.web.stages import stack_steps
+from lapwright.web.stages import stack_steps, wheel_adjusters
 from lapwright.web.surroundings import now
 from lapwright.web.words import material_name
 
@@ -90,16 +89,10 @@ def _next(wafer_id: str) -> NextStep | None:
     stage = next_stage_of(wafer_id)
     if stage is None:
         return None
-    moves = () if stage.correction is None else stage.correction.moves
     return NextStep(
         label=stage.planned.name,
         preset=stage.preset,
         preset_datum=stage.preset_datum if stage.preset is not None else None,
-        adjusters=tuple(
-            WheelAdjuster(
-                azimuth=one.azimuth, correction=one.correction, divisions=one.divisions_to_set, label=str(number)
-            )
-            for number, one in enumerate(moves, 1)
-        ),
+        adjusters=tuple(wheel_adjusters(stage, None)),  # the paper does not know the jig
         cautions=stage.cautions,
     )
