@@ -15,11 +15,13 @@ import numpy as np
 
 from lapwright.errors import RecordError
 from lapwright.model.gauge_care import CheckStandard, StudyFigures, StudyLine, StudyPlan
+from lapwright.model.jig_moves import ScrewTurn
 from lapwright.model.job import BondNumbers
 from lapwright.model.live import CheckReading, Feed, RateChange, StartOrder
 from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.plan import LimitChance, Plan, Stage
 from lapwright.model.plates import Plate, PlateEntry, PlateReading
+from lapwright.model.prices import PriceList
 from lapwright.model.readings import Conditions, CurvePoint, Gauge
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.surface_record import FringeSettings, ProfileSettings, SampleMask
@@ -31,9 +33,9 @@ TYPES = {
     for kind in (
         BondNumbers, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
         FringeSettings, Gauge, Jig, Limit, LimitChance, Order, Plan, Plate, PlateEntry, PlateReading,
-        Polygon, ProfileSettings, RateChange, Rectangle, Round,
-        SampleMask, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict, Wafer,
-        Wedge,
+        Polygon, PriceList, ProfileSettings, RateChange, Rectangle, Round,
+        SampleMask, ScrewTurn, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict,
+        Wafer, Wedge,
     )
 }  # fmt: skip
 

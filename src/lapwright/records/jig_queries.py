@@ -1,0 +1,40 @@
+"""Reading what was turned at a jig."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from lapwright.model.jig_moves import JigMove, RecordedMove
+from lapwright.records import models, rows
+from lapwright.records.coding import from_plain
+from lapwright.records.faults import translated
+from lapwright.records.queries import find
+
+
+def moves(jig_id: str) -> tuple[RecordedMove, ...]:
+    """The moves of a jig, the earliest first; a correction stands in the place of what it corrects."""
+    with translated():
+        jig = find(models.Jig.objects.all(), "jig_id", jig_id)
+        read = list(jig.moves.select_related("wafer"))
+        replaced = {one.corrects_id: one.pk for one in read if one.corrects_id is not None}
+        by_id = {one.pk: one for one in read}
+
+        def place(one: models.JigMove) -> tuple[datetime, int]:
+            while one.corrects_id is not None:
+                one = by_id[one.corrects_id]
+            return one.at, one.pk
+
+        return tuple(_move(one, jig_id, replaced.get(one.pk)) for one in sorted(read, key=place))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _move(row: models.JigMove, jig_id: str, replaced_by: int | None) -> RecordedMove:
+    move = JigMove(
+        jig_id=jig_id,
+        wafer_id=None if row.wafer is None else row.wafer.wafer_id,
+        turns=from_plain(row.turns),
+        corrects=row.corrects_id,
+    )
+    return RecordedMove(move_id=row.pk, move=move, replaced_by=replaced_by, signature=rows.signature(row))
