@@ -5,15 +5,16 @@ from __future__ import annotations
 from lapwright.settings import Settings
 
 
-def start(settings: Settings) -> None:
+def start(settings: Settings, *, serving: bool = False) -> None:
     """Make the records ready: database opened and brought up to date, the local person known.
 
-    May be called again with the same settings. Raises `SettingError` when the records were started with others,
-    `SchemaTooNew` for a database of a newer version, `RecordError` when it cannot be used.
+    `serving` says that many threads will ask at once. May be called again with the same settings. Raises `SettingError`
+    when the records were started with others, `SchemaTooNew` for a database of a newer version, `RecordError` when it
+    cannot be used.
     """
     from lapwright import records
 
-    records.start(settings)
+    records.start(settings, serving=serving)
 
 
 def current_settings() -> Settings:

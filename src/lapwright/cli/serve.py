@@ -51,7 +51,7 @@ def serve(
     settings = read_settings({"data": data, "host": host, "port": port, **told})
     _need_certificate(settings)
     with _listening(settings.host, settings.port) as listener:
-        wiring.start(settings)
+        wiring.start(settings, serving=True)
         if accounts.are_demanded(settings):
             _need_an_admin()
             if not (settings.certificate or accounts.is_loopback(settings.host)):

@@ -20,11 +20,12 @@ KEY_FILE = "session-key"
 _started: Settings | None = None
 
 
-def start(settings: Settings) -> None:
+def start(settings: Settings, *, serving: bool = False) -> None:
     """Set Django up from `settings`, create or upgrade the database, and make the local person known.
 
-    Again with the same settings it does nothing. Raises `SettingError` with others, `SchemaTooNew` for a database of a
-    newer version, `RecordError` when folder or database cannot be used.
+    A process that is `serving` keeps connections to PostgreSQL open and shares them among its threads. Again with the
+    same settings it does nothing. Raises `SettingError` with others, `SchemaTooNew` for a database of a newer version,
+    `RecordError` when folder or database cannot be used.
     """
     global _started  # noqa: PLW0603  Django is set up once in a process, so this is known once, too
     if _started is not None:
@@ -40,6 +41,10 @@ def start(settings: Settings) -> None:
         from lapwright.records import upgrading
 
         upgrading.bring_up_to_date(settings)
+        if serving:
+            from lapwright.records import django_settings
+
+            django_settings.share_connections()
     except BaseException:
         _started = None
         raise

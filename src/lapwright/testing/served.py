@@ -80,7 +80,7 @@ def _main() -> None:
     from lapwright.settings import read_settings
     from lapwright.testing.lot import Lot
 
-    wiring.start(read_settings({"data": given.data, "port": given.port}))
+    wiring.start(read_settings({"data": given.data, "port": given.port}), serving=True)
     if given.furnished:
         Lot(now=datetime.now(tz=UTC)).furnish()
     uvicorn.run("lapwright.web.asgi:application", host="127.0.0.1", port=given.port, log_level="warning")
