@@ -35,10 +35,10 @@ def order_outlook(order: Order, *, on: date) -> Outlook:
     """The outlook of an order with the stations and the gauges on record. Raises `NotFound` for a foreign material."""
     import numpy as np
 
-    from lapwright.app import gauges, route_basis
+    from lapwright.app import gauges, prices, route_basis
     from lapwright.library import load
     from lapwright.process.feasibility import feasibility
-    from lapwright.process.planning import plan_routes
+    from lapwright.process.planning import Question, search_routes
     from lapwright.process.risks import order_proofs
     from lapwright.process.workplaces import ASSUMED_GAUGE
 
@@ -48,7 +48,14 @@ def order_outlook(order: Order, *, on: date) -> Outlook:
     plan, no_route = None, ""
     try:
         generator = np.random.default_rng(SEED)
-        plan = plan_routes(order, library, generator=generator, workplaces=places, gauge=gauge, draws=DRAWS)[0]
+        question = Question(
+            workplaces=places,
+            gauge=gauge,
+            prices=prices.planning_prices(order.value_per_wafer),
+            assumptions=prices.planning_assumptions(),
+            draws=DRAWS,
+        )
+        plan = search_routes(order, library, question, generator=generator).plans[0]
     except LapwrightError as error:
         no_route = error.sentence
     return Outlook(

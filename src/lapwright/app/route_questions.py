@@ -96,7 +96,7 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
 
     Raises `NotFound` for an unknown order or a wafer of another one, `Conflict` for a wafer that was never read.
     """
-    from lapwright.app import learning
+    from lapwright.app import learning, prices
     from lapwright.library import load
     from lapwright.process.planning import Question
     from lapwright.process.route_finish import finish_risks
@@ -111,6 +111,8 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
         workplaces=route_basis.workplaces(),
         gauge=route_basis.gauge_of(order_id) or ASSUMED_GAUGE,
         goal=Goal(objective=aim.objective, target_chance=aim.target_chance),
+        prices=prices.planning_prices(order.value_per_wafer),
+        assumptions=prices.planning_assumptions(),
         rates=learned_rates(learning.rate_model(library)),
         risks=finish_risks(order, library),
     )

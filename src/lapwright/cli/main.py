@@ -31,6 +31,7 @@ COMMANDS = {
     "feasible": "lapwright.cli.feasible",
     "route": "lapwright.cli.route",
     "rate": "lapwright.cli.rate",
+    "prices": "lapwright.cli.prices",
     "fringes": "lapwright.cli.fringes",
     "roughness": "lapwright.cli.roughness",
     "shape": "lapwright.cli.shape",
@@ -51,6 +52,7 @@ COMMANDS = {
     "export": "lapwright.cli.export",
     "verify": "lapwright.cli.verify",
     "doctor": "lapwright.cli.doctor",
+    "reprocess": "lapwright.cli.reprocess",
 }
 #: What the parser raises for options it does not understand, whichever parser library Typer brings along.
 _ParserError: type[Exception] = typer.BadParameter.__bases__[0]

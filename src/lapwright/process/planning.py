@@ -417,11 +417,15 @@ def _finish(setting: Setting, chain: Chain, last_removal: float, risks: Risks) -
 
 def _cost(setting: Setting, steps: Sequence[Step], chance: float) -> float:
     prices, assumed = setting.prices, setting.assumptions
-    total = cutting_cost(prices, hour=0.0, time=0.0, around=assumed.measuring_time)
+    total = prices.piece + cutting_cost(prices, hour=0.0, time=0.0, around=assumed.measuring_time)
     for step in steps:
-        hour = machine_hour(prices, process=step.cut.process, abrasive_kind=step.cut.abrasive.kind)
+        hour = _hour(prices, step.cut)
         total += cutting_cost(prices, hour=hour, time=step.part.removal / step.cut.rate, around=step.part.around)
     return total + expected_loss(prices, chance)
+
+
+def _hour(prices: Prices, cut: Cut) -> float:
+    return machine_hour(prices, process=cut.process, abrasive_kind=cut.abrasive.kind, plate=cut.workplace.plate)
 
 
 def _clear_time(setting: Setting, chain: Chain, taken: Sequence[float]) -> float | None:

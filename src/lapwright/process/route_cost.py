@@ -24,20 +24,23 @@ _SLURRY_AN_HOUR = MappingProxyType(
 class Prices:
     """Prices in the lab's currency for planning.
 
-    `person` and `machine` are for an hour; `slurry` for an hour by kind of abrasive; `pad` for one pad that lasts
-    `pad_life` [s]; `wafer` is what a lost wafer costs, None where nobody has said.
+    `person` and `machine` are for an hour, `plates` for an hour at the machine that bears a plate, by its library id,
+    where it costs something else; `slurry` for an hour by kind of abrasive; `pad` for one pad that lasts `pad_life`
+    [s]; `piece` is what each wafer uses up besides; `wafer` is what a lost wafer costs, None where nobody has said.
     """
 
     person: float = 60.0
     machine: float = 20.0
+    plates: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     slurry: Mapping[str, float] = field(default_factory=lambda: _SLURRY_AN_HOUR)
     pad: float = 60.0
     pad_life: float = 40.0 * _HOUR
+    piece: float = 0.0
     wafer: float | None = None
     are_own: bool = False
 
     def __post_init__(self) -> None:
-        for name in ("person", "machine", "pad"):
+        for name in ("person", "machine", "pad", "piece"):
             if not getattr(self, name) >= 0.0:
                 raise OutOfValidRange(name, getattr(self, name), "zero or more")
         if not self.pad_life > 0.0:
@@ -47,7 +50,7 @@ class Prices:
 USUAL_PRICES = Prices()
 
 
-def machine_hour(prices: Prices, *, process: str, abrasive_kind: str) -> float:
+def machine_hour(prices: Prices, *, process: str, abrasive_kind: str, plate: str = "") -> float:
     """Price of an hour at the machine with its slurry and pad.
 
     Parameters
@@ -58,6 +61,8 @@ def machine_hour(prices: Prices, *, process: str, abrasive_kind: str) -> float:
         Lap, polish or etch.
     abrasive_kind : str
         Kind of abrasive; one that is not priced costs nothing.
+    plate : str
+        Library id of plate or pad, for a machine with a price of its own.
 
     Returns
     -------
@@ -70,7 +75,7 @@ def machine_hour(prices: Prices, *, process: str, abrasive_kind: str) -> float:
     ...     process="polish", abrasive_kind="ceria")
     16.0
     """
-    hour = prices.machine + prices.slurry.get(abrasive_kind, 0.0)
+    hour = prices.plates.get(plate, prices.machine) + prices.slurry.get(abrasive_kind, 0.0)
     if process == "polish":
         hour += prices.pad * _HOUR / prices.pad_life
     return hour

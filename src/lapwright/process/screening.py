@@ -88,11 +88,14 @@ def weigh(
     taken = taken[:, fits]
     options, usual, gentle = _options(chain, variants)
     slowness = np.array([[1.0 / cut.rate for cut in option] for option in options])
-    hours = [machine_hour(setting.prices, process=cut.process, abrasive_kind=cut.abrasive.kind) for cut in chain]
+    hours = [
+        machine_hour(setting.prices, process=cut.process, abrasive_kind=cut.abrasive.kind, plate=cut.workplace.plate)
+        for cut in chain
+    ]
     around = _around(setting, chain)
     time = slowness @ taken + around
-    cost = (slowness * np.array(hours)) @ taken / 3600.0 + cutting_cost(
-        setting.prices, hour=0.0, time=0.0, around=around
+    cost = (slowness * np.array(hours)) @ taken / 3600.0 + (
+        setting.prices.piece + cutting_cost(setting.prices, hour=0.0, time=0.0, around=around)
     )
     chance = _screened_chance(setting, chain, options, taken)
     if setting.prices.wafer is not None:

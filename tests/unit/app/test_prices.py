@@ -1,0 +1,65 @@
+"""The price list: versions, what each changed, and the prices that routes are reckoned with."""
+
+from dataclasses import replace
+
+import pytest
+
+from lapwright.app import prices, route_questions
+from lapwright.errors import BadInput, Conflict
+from lapwright.model.prices import PriceList
+
+OWN = PriceList(
+    currency="EUR", labour=90.0, station=30.0, stations=(("L2", 45.0),), slurries=(("alumina", 2.0),), pad=80.0,
+    pad_life=72000.0, piece=7.5, scrap=640.0, measuring_time=900.0, cleaning_time=300.0,
+)  # fmt: skip
+
+
+@pytest.mark.usefixtures("lot")
+def test_the_usual_prices_hold_until_others_are_recorded():
+    """They are said to be usual, and a lost wafer costs what its order says."""
+    assert prices.recorded_prices() is None
+    held = prices.planning_prices(500.0)
+    assert (held.are_own, held.wafer, held.person) == (False, 500.0, prices.price_list().labour)
+
+
+def test_a_list_is_kept_in_versions_that_say_what_they_changed(lot):
+    """Every field comes back as it went in; the same list again makes no version."""
+    first = prices.record_prices(OWN, after=0, **lot.why("prices of 2026"))
+    dearer = replace(OWN, labour=95.0, stations=(("L2", 50.0),), scrap=None)
+    second = prices.record_prices(dearer, after=1, **lot.why("wages"))
+    again = prices.record_prices(dearer, **lot.why())
+    assert (first.number, second.number, again.number) == (1, 2, 2)
+    assert [one.prices for one in prices.price_versions()] == [OWN, dearer]
+    assert prices.price_versions()[1].signature.reason == "wages"
+    assert prices.differences(OWN, dearer) == (
+        "an hour of a person 90 → 95", "a lost wafer 640 → none", "station L2 45 → 50",
+    )  # fmt: skip
+
+
+def test_two_who_change_it_at_once_are_told(lot):
+    """The second saw an older version: nothing is overwritten."""
+    prices.record_prices(OWN, after=0, **lot.why())
+    with pytest.raises(Conflict, match="you saw version 0, it is now 1"):
+        prices.record_prices(replace(OWN, labour=1.0), after=0, **lot.why())
+    assert prices.price_list().labour == 90.0
+
+
+def test_all_faults_are_told_at_once(lot):
+    """A price below zero, a pad that lasts no time, a station priced twice; then names that nobody knows."""
+    with pytest.raises(BadInput) as refused:
+        replace(OWN, labour=-1.0, pad_life=0.0, stations=(("L2", 1.0), ("L2", 2.0)))
+    assert [fault.field for fault in refused.value.faults] == ["labour", "pad_life", "stations"]
+    with pytest.raises(BadInput) as refused:
+        prices.record_prices(replace(OWN, stations=(("X9", 1.0),), slurries=(("sand", 1.0),)), **lot.why())
+    assert [fault.field for fault in refused.value.faults] == ["stations", "slurries"]
+
+
+def test_prices_reach_the_routes(lot):
+    """A route costs its hours at the prices of its stations, its minutes of a person, and what each wafer uses up."""
+    before = route_questions.ask("AP-1").question
+    prices.record_prices(OWN, **lot.why())
+    question = route_questions.ask("AP-1").question
+    assert (before.prices.are_own, question.prices.are_own) == (False, True)
+    assert (question.assumptions.measuring_time, question.assumptions.cleaning_time) == (900.0, 300.0)
+    assert question.prices.plates == {"cast-iron": 30.0, "glass": 45.0, "pad-polyurethane": 30.0}
+    assert (question.prices.piece, question.prices.wafer) == (7.5, 640.0)
