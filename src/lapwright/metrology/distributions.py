@@ -200,16 +200,17 @@ def _upper_t(tail: float, degrees: float) -> float:
         return z
     if degrees >= _MANY_DEGREES:
         return _t_series(z, degrees)
-    low, high = 0.0, max(z, 1.0)
-    while 0.5 * _t_two_tails(high, degrees) > tail:
-        low, high = high, 2.0 * high
-    t = high
+    low, high = 0.0, math.inf
+    t = _t_series(z, degrees) if degrees >= 2.0 else z
     for _ in range(_STEPS):
         excess = 0.5 * _t_two_tails(t, degrees) - tail
         low, high = (t, high) if excess > 0.0 else (low, t)
-        step = excess / _t_density(t, degrees)
-        nearer = t + step if low < t + step < high else 0.5 * (low + high)
-        if abs(nearer - t) <= 4e-16 * t or high - low <= 4e-16 * high:
+        nearer = t + excess / _t_density(t, degrees)
+        is_newton = low < nearer < high
+        if not is_newton:
+            nearer = 0.5 * (low + high) if high < math.inf else 2.0 * t
+        is_near = is_newton and abs(nearer - t) <= 1e-9 * t  # the next error is its square
+        if is_near or high - low <= 4e-16 * t:
             return nearer
         t = nearer
     raise DidNotConverge("The Student t quantile", steps=_STEPS, last=high - low)
