@@ -28,6 +28,7 @@ from lapwright.web.pages import (
     stations,
     surfaces,
     traveller,
+    verdict,
     wafer_notes,
 )
 
@@ -56,6 +57,7 @@ urlpatterns = [
     path(f"{_ORDER}/answers", answers.answers, name="answers"),
     path(f"{_WAFER}/answers/<slug:quantity>", answers.answer, name="answer"),
     path("answers/<str:token>", answers.answer_given, name="answer_given"),
+    path(f"{_ORDER}/verdict", verdict.verdict, name="verdict"),
     path(f"{_ORDER}/route", route.route, name="route"),
     path(f"{_ORDER}/readings", readings.overview, name="readings"),
     path(_SET, readings.one_set, name="set"),
