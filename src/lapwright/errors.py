@@ -41,6 +41,7 @@ enough to answer it; bad news about a part is neither, it is a `Verdict` value. 
         │   ├── NotConnected             gauge.not_connected
         │   ├── FrameError               gauge.frame
         │   └── Stale                    gauge.stale
+        ├── WorkersLost                  work.workers_lost
         └── RecordError                  record.unavailable
             └── SchemaTooNew             record.schema_too_new
 
@@ -344,6 +345,12 @@ class Stale(GaugeError):
     code = "gauge.stale"
 
 
+class WorkersLost(CannotAnswer):
+    """Work given to several processes or hosts that cannot be had, or that died over it again and again."""
+
+    code = "work.workers_lost"
+
+
 class RecordError(CannotAnswer):
     """The database cannot be used just now."""
 
@@ -396,6 +403,7 @@ TABLE: dict[str, tuple[int, int]] = {
     "gauge.not_connected": (3, 503),
     "gauge.frame": (3, 502),
     "gauge.stale": (3, 504),
+    "work.workers_lost": (3, 503),
     "record.unavailable": (3, 503),
     "record.schema_too_new": (3, 503),
 }

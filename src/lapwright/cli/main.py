@@ -51,6 +51,7 @@ COMMANDS = {
     "serve": "lapwright.cli.serve",
     "export": "lapwright.cli.export",
     "verify": "lapwright.cli.verify",
+    "move": "lapwright.cli.move",
     "doctor": "lapwright.cli.doctor",
     "reprocess": "lapwright.cli.reprocess",
 }

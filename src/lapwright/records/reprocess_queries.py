@@ -10,7 +10,7 @@ from lapwright.model.order import Quantity
 from lapwright.model.surface_record import RecordedSurface, SurfaceKind
 from lapwright.records import kept, models, rows, stream_queries
 from lapwright.records.faults import translated
-from lapwright.records.queries import surface_rows
+from lapwright.records.queries import surface_rows, verdict_rows
 
 #: What a set was judged by: verdict, quantity, value [m].
 Judged = tuple[int, Quantity, float | None]
@@ -46,9 +46,9 @@ def sets_of(set_ids: Sequence[int]) -> tuple[tuple[RecordedSet, tuple[Judged, ..
     """Sets by number, each with what was judged by it."""
     with translated():
         judged: dict[int, list[Judged]] = {}
-        for row in models.Verdict.objects.filter(set_id__in=set_ids).order_by("pk"):
-            verdict = rows.verdict(row)
-            judged.setdefault(row.set_id, []).append((row.pk, verdict.verdict.limit.quantity, verdict.verdict.value))
+        for row in verdict_rows().filter(set_id__in=set_ids):
+            one = rows.verdict(row).verdict
+            judged.setdefault(row.set_id, []).append((row.pk, one.limit.quantity, one.value))
         found = kept.reading_sets(kept.sets().filter(pk__in=set_ids).order_by("pk"))
         return tuple((one, tuple(judged.get(one.set_id, ()))) for one in found)
 
