@@ -10,7 +10,7 @@ from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import NoteKind, RecordedNote, RecordedOrder, RecordedWafer, WaferState
 from lapwright.model.order import Order
 from lapwright.model.readings import Signature
-from lapwright.model.story import OrderLine, OrdersShown, OrderStory, WaferStory
+from lapwright.model.story import OrderLine, OrdersShown, OrderStory, SetHead, WaferStory
 from lapwright.model.wafer import Wafer
 
 
@@ -102,6 +102,34 @@ def count_orders(which: OrdersShown, *, find_text: str = "") -> int:
     from lapwright.records import queries
 
     return queries.orders_count(which, find_text)
+
+
+def recorded_order(order_id: str) -> RecordedOrder:
+    """An order without what happened to its wafers. Raises `NotFound` with the nearest name."""
+    from lapwright.records import queries
+
+    return queries.order(order_id)
+
+
+def order_wafers(order_id: str) -> tuple[RecordedWafer, ...]:
+    """The wafers of an order, where each stands now."""
+    from lapwright.records import queries
+
+    return queries.wafers(order_id)
+
+
+def order_notes(order_id: str) -> tuple[RecordedNote, ...]:
+    """The notes of an order as a whole."""
+    from lapwright.records import story_queries
+
+    return story_queries.order_notes(order_id)
+
+
+def list_sets(order_id: str) -> tuple[SetHead, ...]:
+    """The sets of readings of an order's wafers without the readings, the earliest first."""
+    from lapwright.records import story_queries
+
+    return story_queries.set_heads(order_id)
 
 
 def show_order(order_id: str) -> OrderStory:

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import islice
 from typing import TYPE_CHECKING
+
+from lapwright.app.kept_results import kept_until_write
+from lapwright.model.job import RecordedRun, RecordedSet
 
 if TYPE_CHECKING:
     from lapwright.process.attribution import Source, WaferForm
@@ -21,13 +25,7 @@ def recorded_forms() -> tuple[WaferForm, ...]:
 
     Left out: a wafer without a closed final set that tells both with their uncertainties, or without a lap in a jig.
     """
-    from lapwright.records import plate_queries, queries
-
-    plates = {one.plate.station_id: one.plate.plate_id for one in plate_queries.plates() if one.plate.station_id}
-    kinds = {one.station.station_id: one.station.kind for one in queries.stations()}
-    wafers = queries.wafers()[-4 * LATEST :]
-    found = [_form(one.wafer.wafer_id, plates, kinds) for one in wafers]
-    return tuple(one for one in found if one is not None)[-LATEST:]
+    return kept_until_write(("forms of wafers",), _recorded_forms)
 
 
 def sources_of(forms: tuple[WaferForm, ...]) -> tuple[Source, ...]:
@@ -40,18 +38,23 @@ def sources_of(forms: tuple[WaferForm, ...]) -> tuple[Source, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _form(wafer_id: str, plates: Mapping[str, str], kinds: Mapping[str, str]) -> WaferForm | None:
+def _recorded_forms() -> tuple[WaferForm, ...]:
+    from lapwright.records import plate_queries, queries, story_queries
+
+    plates = {one.plate.station_id: one.plate.plate_id for one in plate_queries.plates() if one.plate.station_id}
+    kinds = {one.station.station_id: one.station.kind for one in queries.stations()}
+    found = (_form(*one, plates, kinds) for one in story_queries.finished_wafers(newest=4 * LATEST))
+    return tuple(islice((one for one in found if one is not None), LATEST))[::-1]
+
+
+def _form(
+    final: RecordedSet, runs: Sequence[RecordedRun], plates: Mapping[str, str], kinds: Mapping[str, str]
+) -> WaferForm | None:
     from lapwright.app.set_values import result_of
     from lapwright.process.attribution import WaferForm
-    from lapwright.records import queries, run_queries
 
-    final = queries.latest_set(wafer_id, "wafer", "final")
-    if final is None or final.state != "closed":
-        return None
     laps = [
-        run
-        for run in run_queries.runs_of_wafer(wafer_id)
-        if run.ended is not None and run.jig_id is not None and kinds.get(run.station_id) == "lap"
+        run for run in runs if run.ended is not None and run.jig_id is not None and kinds.get(run.station_id) == "lap"
     ]
     result = result_of(final)
     known = result.wedge, result.dome, result.wedge_uncertainty, result.dome_uncertainty
@@ -62,7 +65,7 @@ def _form(wafer_id: str, plates: Mapping[str, str], kinds: Mapping[str, str]) ->
     if wedge is None or dome is None or wedge_doubt is None or dome_doubt is None or last.jig_id is None:
         return None
     return WaferForm(
-        wafer_id=wafer_id,
+        wafer_id=final.piece,
         jig=last.jig_id,
         plate=plates.get(last.station_id, last.station_id),
         wedge=cmath.rect(wedge.amount, wedge.azimuth) if wedge.azimuth is not None else 0.0j,

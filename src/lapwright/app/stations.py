@@ -12,9 +12,11 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.app import live
+from lapwright.app.kept_results import kept_until_write
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedRun, RecordedWafer
 from lapwright.model.live import Feed, LiveAnswer, LiveBatch, RecordedStream
+from lapwright.model.plan import Stage
 from lapwright.model.shelf import Station
 
 if TYPE_CHECKING:
@@ -91,14 +93,12 @@ def list_stations() -> tuple[StationNow, ...]:
 
 def wafers_for(station: Station) -> tuple[RecordedWafer, ...]:
     """Wafers on a carrier whose next stage is a run with what is on this station now, the longest waiting first."""
-    from lapwright.records import queries
+    from lapwright.records import queries, story_queries
 
     running = {one.wafer_id for one in queries.running_runs()}
-    waiting = [
-        wafer
-        for wafer in queries.wafers_in_states(("ready", "in_work"))
-        if wafer.wafer.wafer_id not in running and _fits(wafer.wafer.wafer_id, station)
-    ]
+    wafers = {one.wafer.wafer_id: one for one in queries.wafers_in_states(("ready", "in_work"))}
+    ahead = story_queries.stages_ahead(wafers.keys() - running)
+    waiting = [wafers[wafer_id] for wafer_id, stage in ahead.items() if _fits(stage.stage, station)]
     return tuple(sorted(waiting, key=lambda wafer: wafer.since))
 
 
@@ -217,17 +217,14 @@ def _now(station: Station) -> StationNow:
         feed=None if recorded is None else recorded.feed,
         run=run,
         stream=None if run is None else stream_queries.stream_of_run(run.run_id),
-        last=stream_queries.last_ended_stream(station.station_id),
+        last=kept_until_write(
+            ("last stream", station.station_id), lambda: stream_queries.last_ended_stream(station.station_id)
+        ),
     )
 
 
-def _fits(wafer_id: str, station: Station) -> bool:
-    from lapwright.records import queries
-
-    stage = next((one for one in queries.stages(wafer_id) if one.state in ("waiting", "running")), None)
-    if stage is None or stage.stage.kind not in ("lap", "polish"):
-        return False
-    return not _unfitting(station, stage.stage.plate, stage.stage.abrasive)
+def _fits(stage: Stage, station: Station) -> bool:
+    return stage.kind in ("lap", "polish") and not _unfitting(station, stage.plate, stage.abrasive)
 
 
 def _unfitting(station: Station, plate: str | None, abrasive: str | None) -> list[str]:

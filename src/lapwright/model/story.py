@@ -19,9 +19,11 @@ from lapwright.model.job import (
     RecordedVerdict,
     RecordedWafer,
     RecordedZero,
+    SetState,
     WaferEvent,
     WaferState,
 )
+from lapwright.model.readings import Moment, Signature
 from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Outcome
 
@@ -79,6 +81,22 @@ class WaferAtWork:
     runs: tuple[RecordedRun, ...]
     latest: RecordedSet | None
     bond_sets: tuple[RecordedSet, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetHead:
+    """A set of readings as a list of sets shows it: without its readings."""
+
+    set_id: int
+    piece: str
+    wafer_id: str | None
+    moment: Moment
+    gauge_id: str
+    pattern: str
+    repeats: int
+    unit: str
+    state: SetState
+    opened: Signature
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

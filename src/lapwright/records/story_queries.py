@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from django.db.models import Q
+from django.db.models import OuterRef, Q, Subquery
 
-from lapwright.model.job import RecordedSet
-from lapwright.model.story import OrderStory, WaferAtWork, WaferStory
+from lapwright.model.job import RecordedNote, RecordedRun, RecordedSet, RecordedStage
+from lapwright.model.story import OrderStory, SetHead, WaferAtWork, WaferStory
 from lapwright.records import kept, models, queries, rows
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
@@ -36,6 +36,54 @@ def order_story(order_id: str) -> OrderStory:
             notes=tuple(rows.note(item) for item in queries.note_rows().filter(order=row, wafer=None)),
             documents=tuple(rows.document(item) for item in queries.document_rows().filter(order=row, wafer=None)),
         )
+
+
+def set_heads(order_id: str) -> tuple[SetHead, ...]:
+    """The sets of the wafers of an order without their readings, the earliest opened first."""
+    with translated():
+        found = models.ReadingSet.objects.filter(wafer__order__order_id=order_id).order_by("at", "pk")
+        return tuple(
+            SetHead(
+                set_id=row.pk,
+                piece=row.piece,
+                wafer_id=row.wafer.wafer_id if row.wafer else None,
+                moment=row.moment,  # type: ignore[arg-type]
+                gauge_id=row.gauge.gauge_id,
+                pattern=row.pattern["name"],
+                repeats=row.repeats,
+                unit=row.unit,
+                state=row.state,  # type: ignore[arg-type]
+                opened=rows.signature(row),
+            )
+            for row in found.select_related("wafer", "gauge")
+        )
+
+
+def order_notes(order_id: str) -> tuple[RecordedNote, ...]:
+    """The notes of an order as a whole."""
+    with translated():
+        return tuple(rows.note(row) for row in queries.note_rows().filter(order__order_id=order_id, wafer=None))
+
+
+def stages_ahead(wafer_ids: Iterable[str]) -> dict[str, RecordedStage]:
+    """Wafer -> its first stage that waits or runs."""
+    with translated():
+        open_ones = queries.stage_rows().filter(state__in=("waiting", "running"))
+        first = open_ones.filter(wafer=OuterRef("wafer")).order_by("number").values("number")[:1]
+        found = open_ones.filter(wafer__wafer_id__in=list(wafer_ids), number=Subquery(first))
+        return {row.wafer.wafer_id: rows.stage(row) for row in found}
+
+
+def finished_wafers(*, newest: int) -> tuple[tuple[RecordedSet, tuple[RecordedRun, ...]], ...]:
+    """Last closed final set and runs of those of the newest wafers that have such a set, the newest wafer first."""
+    with translated():
+        keys = list(models.Wafer.objects.order_by("-order_id", "-position").values_list("pk", flat=True)[:newest])
+        runs = _grouped((row.wafer_id, rows.run(row)) for row in queries.run_rows().filter(wafer__in=keys))
+        closed = kept.sets().filter(wafer__in=keys, subject="wafer", moment="final", state="closed")
+        last = {row.wafer_id: row for row in closed.order_by("closed_at", "pk")}
+        wanted = [key for key in keys if key in last]
+        sets = kept.reading_sets([last[key] for key in wanted])
+        return tuple((one, runs.get(key, ())) for key, one in zip(wanted, sets, strict=True))
 
 
 def wafer_at_work(wafer_id: str) -> WaferAtWork:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 from django.db import connection
-from django.db.models import QuerySet, Sum
+from django.db.models import Exists, OuterRef, QuerySet, Subquery, Sum
 
 from lapwright.errors import RecordError
 from lapwright.model.live import Asked, LiveAnswer, RecordedFeed, RecordedStream, StreamEvent
@@ -60,7 +60,9 @@ def answer_of(request_id: int) -> LiveAnswer:
 def open_streams() -> tuple[RecordedStream, ...]:
     """Streams that have not ended."""
     with translated():
-        return tuple(_stream(row) for row in _streams().filter(end=None))
+        going = models.Stream.objects.filter(~Exists(models.StreamEnd.objects.filter(stream=OuterRef("pk"))))
+        # keys first: joined, the database would begin with all the wafers there are
+        return tuple(_stream(row) for row in _streams().filter(pk__in=list(going.values_list("pk", flat=True))))
 
 
 def stream(stream_id: int) -> RecordedStream:
@@ -79,7 +81,11 @@ def stream_of_run(run_id: int) -> RecordedStream | None:
 def last_ended_stream(station_id: str) -> RecordedStream | None:
     """The stream of a station that ended last; None when none has."""
     with translated():
-        row = _streams().filter(run__station__station_id=station_id, end__isnull=False).order_by("-pk").first()
+        place = models.Run.objects.filter(pk=OuterRef("run_id")).values("station__station_id")
+        ended = Exists(models.StreamEnd.objects.filter(stream=OuterRef("pk")))
+        of_station = models.Stream.objects.annotate(place=Subquery(place)).filter(ended, place=station_id)
+        key = of_station.order_by("-pk").values_list("pk", flat=True).first()
+        row = None if key is None else _streams().filter(pk=key).first()
         return None if row is None else _stream(row)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -12,9 +13,9 @@ from lapwright import units
 from lapwright.app import gauges, shelf
 from lapwright.errors import UnitError
 from lapwright.metrology.site_patterns import PATTERN_NAMES
+from lapwright.model.job import RecordedWafer
 from lapwright.model.readings import Conditions
 from lapwright.model.request import SetRequest
-from lapwright.model.story import OrderStory
 from lapwright.web.surroundings import now
 from lapwright.web.words import MOMENTS, SUBJECTS
 
@@ -44,12 +45,12 @@ class SetForm(forms.Form):
     soaked = forms.ChoiceField(label=_("Cooled down fully since the last hot step"), choices=YES_NO, required=False)
     zero = forms.BooleanField(label=_("Read the zero of the gauge before and after"), required=False, initial=True)
 
-    def __init__(self, *args: Any, story: OrderStory, **options: Any) -> None:
+    def __init__(self, *args: Any, order_id: str, wafers: Sequence[RecordedWafer], **options: Any) -> None:
         super().__init__(*args, **options)
-        self._order_id = story.order.order.order_id
-        wafers = [(one.wafer.wafer.wafer_id,) * 2 for one in story.wafers if one.wafer.state != "rejected"]
+        self._order_id = order_id
+        of_order = [(one.wafer.wafer_id,) * 2 for one in wafers if one.state != "rejected"]
         carriers = [(one.carrier.carrier_id,) * 2 for one in shelf.list_carriers()]
-        pieces = [(str(_("Wafers")), wafers), (str(_("Carriers")), carriers)]
+        pieces = [(str(_("Wafers")), of_order), (str(_("Carriers")), carriers)]
         self.fields["piece"].choices = [group for group in pieces if group[1]]  # type: ignore[attr-defined]
         known = [(one.gauge.gauge_id, one.gauge.name) for one in gauges.list_gauges(on=now().date())]
         self.fields["gauge"].choices = known  # type: ignore[attr-defined]

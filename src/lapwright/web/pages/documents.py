@@ -7,7 +7,7 @@ from pathlib import Path
 from django.http import FileResponse, HttpRequest
 from django.views.decorators.http import require_safe
 
-from lapwright.app import certificates, orders
+from lapwright.app import certificates, documents
 from lapwright.errors import NotFound
 from lapwright.model.job import RecordedDocument
 
@@ -44,9 +44,7 @@ def _shown_as(kept: RecordedDocument) -> str | None:
 
 
 def _find(order_id: str, document_id: int) -> RecordedDocument:
-    story = orders.show_order(order_id)
-    everything = [*story.documents, *(one for wafer in story.wafers for one in wafer.documents)]
-    for kept in everything:
-        if kept.document_id == document_id:
-            return kept
-    raise NotFound(f"Order {order_id} has no document {document_id}. Open it from the Traveller.")
+    kept = documents.show_document(document_id)
+    if kept.order_id != order_id:
+        raise NotFound(f"Order {order_id} has no document {document_id}. Open it from the Traveller.")
+    return kept

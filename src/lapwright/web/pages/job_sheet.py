@@ -8,10 +8,10 @@ from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from lapwright.app import codes, wiring
+from lapwright.app import codes, orders, wiring
 from lapwright.formats.piece_codes import piece_code, read_code
-from lapwright.model.job import RecordedStage, RecordedWafer
-from lapwright.model.story import OrderStory, WaferStory
+from lapwright.model.job import RecordedOrder, RecordedStage, RecordedWafer
+from lapwright.model.story import WaferStory
 from lapwright.reports.traveller import NextStep, SheetStep, TravellerData, traveller_html
 from lapwright.web.pages.documents import SANDBOX
 from lapwright.web.pages.traveller import find_wafer, next_stage_of
@@ -26,8 +26,8 @@ PLACES = {"gauge": "gauge", "plate": "plate", "station": "station", "order": "tr
 @require_safe
 def job_sheet(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:  # noqa: ARG001  # Django gives it
     """One sheet for a wafer, by itself: it prints, and nothing in it can act."""
-    story, wafer = find_wafer(order_id, wafer_id)
-    answer = HttpResponse(traveller_html(_sheet(story, wafer), "de" if get_language() == "de" else "en"))
+    order, wafer = find_wafer(order_id, wafer_id)
+    answer = HttpResponse(traveller_html(_sheet(order, wafer), "de" if get_language() == "de" else "en"))
     answer.headers["Content-Security-Policy"] = SANDBOX
     return answer
 
@@ -45,8 +45,8 @@ def scanned(request: HttpRequest) -> HttpResponse:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _sheet(story: OrderStory, wafer: WaferStory) -> TravellerData:
-    order = story.order.order
+def _sheet(recorded: RecordedOrder, wafer: WaferStory) -> TravellerData:
+    order = recorded.order
     wafer_id = wafer.wafer.wafer.wafer_id
     return TravellerData(
         order_id=order.order_id,
@@ -60,8 +60,8 @@ def _sheet(story: OrderStory, wafer: WaferStory) -> TravellerData:
         printed=now(),
         next=_next(wafer_id),
         due=order.due,
-        notes=tuple(note.text for note in (*story.notes, *wafer.notes)),
-        simulated=story.order.simulated,
+        notes=tuple(note.text for note in (*orders.order_notes(order.order_id), *wafer.notes)),
+        simulated=recorded.simulated,
         code=piece_code("wafer", wafer_id),
     )
 

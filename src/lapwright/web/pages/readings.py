@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,8 +15,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from lapwright.app import orders, pasted_readings, readings
 from lapwright.errors import Conflict, FileFormatError, LapwrightError, NotFound
-from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, SetProgress
-from lapwright.model.story import OrderStory
+from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, RecordedWafer, SetProgress
+from lapwright.model.story import SetHead
 from lapwright.web.budget_views import budget_tables
 from lapwright.web.figures import set_figures
 from lapwright.web.set_form import SetForm
@@ -52,14 +53,16 @@ class Pasted:
 @require_http_methods(["GET", "HEAD", "POST"])
 def overview(request: HttpRequest, order_id: str) -> HttpResponse:
     """The sets of an order: go on with an open one, or open the next."""
-    story = orders.show_order(order_id)
+    order = orders.recorded_order(order_id).order
+    wafers, sets = orders.order_wafers(order_id), orders.list_sets(order_id)
     wafer_id = request.GET.get("wafer")
-    open_sets = [one for one in _sets(story) if one.state == "open"]
+    open_sets = [one for one in sets if one.state == "open"]
     if request.method != "POST" and wafer_id:
         mine = [one for one in open_sets if one.wafer_id == wafer_id]
         if mine:
             return redirect("set", order_id, mine[0].set_id)
-    form = SetForm(request.POST or None, story=story, initial=_likely(story, wafer_id))
+    likely = {"hold": order.hold} | _likely(wafers, sets, wafer_id)
+    form = SetForm(request.POST or None, order_id=order_id, wafers=wafers, initial=likely)
     if request.method == "POST" and form.is_valid():
         try:
             opened = readings.open_set(form.request(), **signed(request, "opened on the Readings page"))
@@ -67,7 +70,7 @@ def overview(request: HttpRequest, order_id: str) -> HttpResponse:
             form.add_error(None, error.sentence)
         else:
             return redirect("set", order_id, opened.set_id)
-    closed = [one for one in _sets(story) if one.state != "open"]
+    closed = [one for one in sets if one.state != "open"]
     return shown(
         request, "readings.html", here="readings", order_id=order_id, form=form, open_sets=open_sets,
         closed_sets=sorted(closed, key=lambda one: one.opened.at, reverse=True), moments=MOMENTS,
@@ -256,10 +259,6 @@ def _asked(progress: SetProgress, correct: RecordedReading | None, again: str | 
     return words[progress.expected]
 
 
-def _sets(story: OrderStory) -> list[RecordedSet]:
-    return [one for wafer in story.wafers for one in wafer.sets]
-
-
 def _set_of(order_id: str, set_id: int) -> RecordedSet:
     recorded = readings.show_set(set_id)
     if recorded.order_id not in (order_id, None):
@@ -284,16 +283,15 @@ def _reading_named(recorded: RecordedSet, text: str | None) -> RecordedReading |
     raise NotFound(f"Reading {text} is not in this set, or was corrected already. Correct the one that stands now.")
 
 
-def _likely(story: OrderStory, wafer_id: str | None) -> dict[str, object]:
+def _likely(wafers: Sequence[RecordedWafer], sets: Sequence[SetHead], wafer_id: str | None) -> dict[str, object]:
     """What the next set most likely is: of the wafer asked for, at the moment it waits for, as the last one was."""
-    earlier = sorted(_sets(story), key=lambda one: one.opened.at)
-    likely: dict[str, object] = {"hold": story.order.order.hold}
-    if earlier:
-        last = earlier[-1]
-        likely |= {"gauge": last.gauge_id, "pattern": last.pattern.name, "repeats": last.repeats, "unit": last.unit}
-    for wafer in story.wafers:
-        if wafer.wafer.wafer.wafer_id == wafer_id or (wafer_id is None and wafer.wafer.state in NEXT_MOMENT):
-            likely |= {"piece": wafer.wafer.wafer.wafer_id, "moment": NEXT_MOMENT.get(wafer.wafer.state, "incoming")}
+    likely: dict[str, object] = {}
+    if sets:
+        last = sets[-1]
+        likely |= {"gauge": last.gauge_id, "pattern": last.pattern, "repeats": last.repeats, "unit": last.unit}
+    for one in wafers:
+        if one.wafer.wafer_id == wafer_id or (wafer_id is None and one.state in NEXT_MOMENT):
+            likely |= {"piece": one.wafer.wafer_id, "moment": NEXT_MOMENT.get(one.state, "incoming")}
             break
     return likely
 
@@ -302,8 +300,8 @@ def _next_address(order_id: str, recorded: RecordedSet) -> str | None:
     """Where the next wafer that waits for the same kind of set is read; None when none does."""
     if recorded.state == "open":
         return None
-    for wafer in orders.show_order(order_id).wafers:
-        if NEXT_MOMENT.get(wafer.wafer.state) == recorded.moment:
-            query = urlencode({"wafer": wafer.wafer.wafer.wafer_id})
+    for one in orders.order_wafers(order_id):
+        if NEXT_MOMENT.get(one.state) == recorded.moment:
+            query = urlencode({"wafer": one.wafer.wafer_id})
             return f"{reverse('readings', args=[order_id])}?{query}"
     return None

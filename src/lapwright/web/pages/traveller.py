@@ -9,9 +9,9 @@ from django.views.decorators.http import require_safe
 
 from lapwright.app import changes, order_capability, orders, runs, shelf, signing, tasks
 from lapwright.errors import LapwrightError, NotFound
-from lapwright.model.job import RecordedBond, RecordedSet, RecordedVerdict
+from lapwright.model.job import RecordedBond, RecordedOrder, RecordedSet, RecordedVerdict
 from lapwright.model.order import Quantity
-from lapwright.model.story import OrderStory, WaferStory
+from lapwright.model.story import WaferStory
 from lapwright.web.deeds import deed_forms
 from lapwright.web.figures import Figures, bond_views, form_drawings, outline_of, set_figures
 from lapwright.web.limits import capability_lines, limit_lines
@@ -78,7 +78,7 @@ def wafer_page(
     `refused` holds a form that was sent and found faulty, by the name of its deed; `note_fault` says why a note or a
     photograph was not kept.
     """
-    order_story, story = find_wafer(order_id, wafer_id)
+    order, story = find_wafer(order_id, wafer_id)
     stage = next_stage_of(wafer_id)
     lines = _waiting(order_id, wafer_id)
     outline = outline_of(story)
@@ -88,7 +88,7 @@ def wafer_page(
         here="traveller",
         order_id=order_id,
         status=status,
-        order=order_story.order.order,
+        order=order.order,
         story=story,
         row=_row(story),
         lines=lines,
@@ -96,7 +96,7 @@ def wafer_page(
         stage=stage,
         wheel=wheel_drawing(stage),
         turns=turns(stage),
-        stack=wafer_stack(story, order_story.order.order.target_thickness),
+        stack=wafer_stack(story, order.order.target_thickness),
         maps=form_drawings(story),
         bonds=bond_views(story),
         sets=[(one, MOMENTS[one.moment], set_figures(one, outline)) for one in story.sets],
@@ -105,18 +105,17 @@ def wafer_page(
         note_fault=note_fault,
         note_text=note_text,
         photographs=[one for one in story.documents if one.kind in ("photo", "bond_photo")],
-        neighbours=[one.wafer.wafer.wafer_id for one in order_story.wafers],
+        neighbours=order.wafer_ids,
     )
 
 
-def find_wafer(order_id: str, wafer_id: str) -> tuple[OrderStory, WaferStory]:
+def find_wafer(order_id: str, wafer_id: str) -> tuple[RecordedOrder, WaferStory]:
     """An order and one of its wafers. Raises `NotFound`."""
-    story = orders.show_order(order_id)
-    for one in story.wafers:
-        if one.wafer.wafer.wafer_id == wafer_id:
-            return story, one
-    known = ", ".join(one.wafer.wafer.wafer_id for one in story.wafers)
-    raise NotFound(f"Order {order_id} has no wafer {wafer_id}; it has {known}. Open one of those.")
+    order = orders.recorded_order(order_id)
+    if wafer_id not in order.wafer_ids:
+        known = ", ".join(order.wafer_ids)
+        raise NotFound(f"Order {order_id} has no wafer {wafer_id}; it has {known}. Open one of those.")
+    return order, orders.show_wafer(wafer_id)
 
 
 def next_stage_of(wafer_id: str) -> runs.NextStage | None:
