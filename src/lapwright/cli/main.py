@@ -54,6 +54,7 @@ COMMANDS = {
     "move": "lapwright.cli.move",
     "doctor": "lapwright.cli.doctor",
     "reprocess": "lapwright.cli.reprocess",
+    "campaign": "lapwright.cli.campaign",
 }
 #: What the parser raises for options it does not understand, whichever parser library Typer brings along.
 _ParserError: type[Exception] = typer.BadParameter.__bases__[0]
