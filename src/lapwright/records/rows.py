@@ -23,6 +23,7 @@ from lapwright.model.job import (
     SetSurroundings,
     WaferEvent,
 )
+from lapwright.model.odd_ones import RecordedDecision
 from lapwright.model.readings import Calibration, Reading, Signature
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
 from lapwright.model.surface_record import RecordedSurface
@@ -338,6 +339,17 @@ def verdict(row: models.Verdict) -> RecordedVerdict:
         verdict=from_plain(row.judged),
         set_id=row.set_id,
         finding_id=row.finding_id,
+        signature=signature(row),
+    )
+
+
+def decision(row: models.OddDecision) -> RecordedDecision:
+    """A decision about a wafer that does not keep its limits."""
+    return RecordedDecision(
+        decision_id=row.pk,
+        wafer_id=row.wafer.wafer_id,
+        choice=row.choice,  # type: ignore[arg-type]
+        failed=tuple(row.failed),
         signature=signature(row),
     )
 

@@ -7,7 +7,7 @@ from lapwright.records.models.chain import ChainLink
 from lapwright.records.models.jig_moves import JigMove
 from lapwright.records.models.measuring import Finding, Reading, ReadingSet
 from lapwright.records.models.orders import Lot, Order, Wafer, WaferEvent
-from lapwright.records.models.outcome import Document, Note, Verdict
+from lapwright.records.models.outcome import Document, Note, OddDecision, Verdict
 from lapwright.records.models.people import Person
 from lapwright.records.models.plates import Plate, PlateEntry
 from lapwright.records.models.prices import PriceList
@@ -29,7 +29,7 @@ from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zer
 __all__ = [
     "ApiToken", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "Document", "Feed",
     "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Jig", "JigMove", "LiveAnswer", "LiveRequest",
-    "LoginAttempt", "Lot", "Note", "Order", "Person", "Plate", "PlateEntry", "PriceList", "Reading", "ReadingSet",
+    "LoginAttempt", "Lot", "Note", "OddDecision", "Order", "Person", "Plate", "PlateEntry", "PriceList", "Reading", "ReadingSet",
     "Recipe", "RecipeApproval", "RecipeUse",
     "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd",
     "StreamEvent", "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",

@@ -47,3 +47,14 @@ class Note(AppendOnly):
     stage = models.ForeignKey(Stage, null=True, on_delete=models.PROTECT, related_name="notes")
     kind = models.CharField(max_length=10)
     text = models.TextField()
+
+
+class OddDecision(AppendOnly):
+    """What somebody decided about a wafer that does not keep its limits; `failed` names them."""
+
+    wafer = models.ForeignKey(Wafer, on_delete=models.PROTECT, related_name="odd_decisions")
+    choice = models.CharField(max_length=20)
+    failed = models.JSONField()
+
+    class Meta:
+        ordering = ["at", "pk"]

@@ -23,7 +23,7 @@ from lapwright.records.writer.care import (
 )
 from lapwright.records.writer.jig_moves import add_jig_move
 from lapwright.records.writer.orders import add_note, add_order, add_person, change_order, move_wafer
-from lapwright.records.writer.outcome import add_document, add_verdicts
+from lapwright.records.writer.outcome import add_decision, add_document, add_verdicts
 from lapwright.records.writer.plates import add_plate_entry, put_plate
 from lapwright.records.writer.prices import add_price_list
 from lapwright.records.writer.readings import add_finding, add_reading, add_set, close_set, import_sets, void_set
@@ -54,8 +54,8 @@ from lapwright.records.writer.work import (
 )
 
 __all__ = [
-    "add_bond", "add_calibration", "add_carrier", "add_check", "add_document", "add_finding", "add_jig_move",
-    "add_note", "add_order", "add_person", "add_plate_entry", "add_portions", "add_price_list", "add_reading",
+    "add_bond", "add_calibration", "add_carrier", "add_check", "add_decision", "add_document", "add_finding",
+    "add_jig_move", "add_note", "add_order", "add_person", "add_plate_entry", "add_portions", "add_price_list", "add_reading",
     "add_recipe_version",
     "add_request", "add_run", "add_set", "add_signing", "add_study", "add_study_reading", "add_surface",
     "add_token", "add_verdicts", "add_weighing", "add_zero", "answer_request", "approve_recipe", "begin_stream",

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lapwright.model.job import DocumentKind, RecordedDocument, RecordedVerdict
+from lapwright.model.odd_ones import OddChoice, RecordedDecision
 from lapwright.model.readings import Signature
 from lapwright.model.verdict import Verdict
 from lapwright.records import models, queries, rows
@@ -48,6 +49,13 @@ def add_verdicts(
             )
             for verdict, set_id, finding_id in verdicts
         )
+
+
+def add_decision(wafer_id: str, choice: OddChoice, failed: Sequence[str], signature: Signature) -> RecordedDecision:
+    """What was decided about a wafer, and the limits that spoke against it."""
+    with one_transaction():
+        wafer = queries.find(models.Wafer.objects.all(), "wafer_id", wafer_id)
+        return rows.decision(add(models.OddDecision, signature, wafer=wafer, choice=choice, failed=list(failed)))
 
 
 def add_document(new: NewDocument, signature: Signature) -> RecordedDocument:

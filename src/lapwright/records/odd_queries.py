@@ -1,0 +1,78 @@
+"""Reading wafers that do not keep their limits, and what was decided about them, in a few queries however many."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from lapwright.model.job import WaferState
+from lapwright.model.odd_ones import OddWafer
+from lapwright.records import models, queries, rows
+from lapwright.records.faults import translated
+
+OPEN: tuple[WaferState, ...] = ("judged", "set_aside")
+PHOTOGRAPHS = ("photo", "bond_photo")
+
+
+def odd_wafers(*, order_id: str | None = None) -> tuple[OddWafer, ...]:
+    """Judged wafers of which a standing verdict does not conform, and those set aside; the longest waiting first."""
+    with translated():
+        found = queries.wafer_rows().filter(state__in=OPEN)
+        found = found.filter(Q(state="set_aside") | Q(verdicts__in=_not_conforming())).distinct()
+        if order_id is not None:
+            found = found.filter(order__order_id=order_id)
+        every = _together(list(found.order_by("since", "pk")))
+        return tuple(one for one in every if one.failed or one.wafer.state == "set_aside")
+
+
+def decided_wafers(count: int) -> tuple[OddWafer, ...]:
+    """The wafers that were decided about or rejected last and wait for nothing any more, the latest first."""
+    with translated():
+        latest = models.OddDecision.objects.order_by("-pk").values_list("wafer", flat=True)[: 2 * count]
+        found = queries.wafer_rows().filter(Q(pk__in=list(latest)) | Q(state="rejected")).exclude(state__in=OPEN)
+        return _together(list(found.order_by("-since", "-pk")[:count]))
+
+
+def odd_wafer(wafer_id: str) -> OddWafer:
+    """One wafer, whether it is odd or not."""
+    with translated():
+        return _together([queries.find(queries.wafer_rows(), "wafer_id", wafer_id)])[0]
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _not_conforming() -> QuerySet[Any]:
+    return models.Verdict.objects.exclude(outcome="conforms")
+
+
+def _together(wafers: Sequence[models.Wafer]) -> tuple[OddWafer, ...]:
+    mine = Q(wafer__in=[row.pk for row in wafers])
+    verdicts: dict[int, dict[str, models.Verdict]] = {}
+    for verdict in queries.verdict_rows().filter(mine):
+        verdicts.setdefault(verdict.wafer_id, {})[verdict.quantity] = verdict
+    photographs = _grouped(queries.document_rows().filter(mine, kind__in=PHOTOGRAPHS))
+    decisions = _grouped(models.OddDecision.objects.filter(mine).select_related("wafer"))
+    stops = models.WaferEvent.objects.filter(mine, after__in=("set_aside", "rejected")).select_related("wafer")
+    stopped = {row.wafer_id: row for row in stops.order_by("pk")}
+    return tuple(
+        OddWafer(
+            wafer=rows.wafer(row),
+            verdicts=tuple(rows.verdict(one) for one in verdicts.get(row.pk, {}).values()),
+            photographs=tuple(rows.document(one) for one in photographs.get(row.pk, ())),
+            decisions=tuple(rows.decision(one) for one in decisions.get(row.pk, ())),
+            stopped=rows.signature(stopped[row.pk])
+            if row.pk in stopped and row.state in ("set_aside", "rejected")
+            else None,
+        )
+        for row in wafers
+    )
+
+
+def _grouped(found: Iterable[Any]) -> dict[int, list[Any]]:
+    groups: dict[int, list[Any]] = {}
+    for row in found:
+        groups.setdefault(row.wafer_id, []).append(row)
+    return groups
