@@ -29,8 +29,8 @@ from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zer
 __all__ = [
     "ApiToken", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "Document", "Feed",
     "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Jig", "JigMove", "LiveAnswer", "LiveRequest",
-    "LoginAttempt", "Lot", "Note", "OddDecision", "Order", "Person", "Plate", "PlateEntry", "PriceList", "Reading", "ReadingSet",
-    "Recipe", "RecipeApproval", "RecipeUse",
+    "LoginAttempt", "Lot", "Note", "OddDecision", "Order", "Person", "Plate", "PlateEntry", "PriceList", "Reading",
+    "ReadingSet", "Recipe", "RecipeApproval", "RecipeUse",
     "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd",
     "StreamEvent", "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip

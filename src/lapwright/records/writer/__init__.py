@@ -55,8 +55,8 @@ from lapwright.records.writer.work import (
 
 __all__ = [
     "add_bond", "add_calibration", "add_carrier", "add_check", "add_decision", "add_document", "add_finding",
-    "add_jig_move", "add_note", "add_order", "add_person", "add_plate_entry", "add_portions", "add_price_list", "add_reading",
-    "add_recipe_version",
+    "add_jig_move", "add_note", "add_order", "add_person", "add_plate_entry", "add_portions", "add_price_list",
+    "add_reading", "add_recipe_version",
     "add_request", "add_run", "add_set", "add_signing", "add_study", "add_study_reading", "add_surface",
     "add_token", "add_verdicts", "add_weighing", "add_zero", "answer_request", "approve_recipe", "begin_stream",
     "change_order", "change_stage", "choose_route", "close_set", "decide_bond", "end_run", "end_stream",
