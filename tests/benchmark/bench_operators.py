@@ -50,7 +50,7 @@ def measure(operators, *, wait, seconds, servers):
     with tempfile.TemporaryDirectory() as folder, ExitStack() as stack:
         data = Path(folder) / "data"
         data.mkdir()
-        address = stack.enter_context(postgresql(Path(folder) / "server"))
+        address = stack.enter_context(postgresql())
         environment = {**os.environ, "LAPWRIGHT_DATA": str(data), "LAPWRIGHT_DATABASE": address}
         made = subprocess.run(
             [sys.executable, __file__, "--prepare", str(operators + 1)],

@@ -26,7 +26,7 @@ def settings(
     shown = [
         {
             "name": info.name,
-            "value": _printable(getattr(values, info.name)),
+            "value": printable(getattr(values, info.name)),
             "unit": info.unit,
             "origin": values.origins[info.name],
             "default": info.default,
@@ -38,7 +38,7 @@ def settings(
     give({"settings": shown}, as_json=as_json, show=_show)
 
 
-def _printable(value: object) -> object:
+def printable(value: object) -> object:
     """The value as it may be shown: a path as text, an address without its password."""
     if isinstance(value, str):
         return re.sub(r"(://[^:/@]*):[^@]*@", r"\1:***@", value)

