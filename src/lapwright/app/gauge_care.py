@@ -77,7 +77,9 @@ def zero_history(gauge_id: str, *, latest: int = LATEST_SETS) -> tuple[ZeroRead,
     """The zeros before and after the latest sets taken with a gauge, the earliest first."""
     from lapwright.records import care_queries
 
-    return care_queries.zeros_read(gauge_id, latest=latest)
+    return kept_until_write(
+        ("zeros of sets", gauge_id, latest), lambda: care_queries.zeros_read(gauge_id, latest=latest)
+    )
 
 
 def list_calibrations(gauge_id: str) -> tuple[Calibration, ...]:

@@ -15,7 +15,7 @@ from lapwright.app.plausibility import Known, question_about
 from lapwright.model.job import ReadingKind, RecordedReading, RecordedSet, SetProgress
 from lapwright.model.readings import Gauge, Reading, Subject, ThicknessSet
 from lapwright.model.request import SetRequest
-from lapwright.model.wafer import WORKED_FRAME, Frame, Outline, Round, SitePattern
+from lapwright.model.wafer import WORKED_FRAME, Frame, Outline, Round, SitePattern, ThicknessMap
 from lapwright.units import find_unit, from_unit, number, parse
 
 if TYPE_CHECKING:
@@ -149,6 +149,23 @@ def computed(recorded: RecordedSet, frame: Frame, *, allowed_drift: float) -> Th
         further_contributions=corrected.contributions,
     )
     return replace(result, warnings=(*result.warnings, *corrected.notices)) if corrected.notices else result
+
+
+def sites_of(recorded: RecordedSet, *, frame: Frame = WORKED_FRAME) -> ThicknessMap:
+    """The site means of a set, as its result has them, without the rest of it."""
+    from lapwright import records
+    from lapwright.app.gauge_correction import corrected_set
+    from lapwright.metrology.thickness_sites import site_means
+
+    around = recorded.surroundings
+    found = site_means(
+        corrected_set(recorded, thickness_set(recorded)).readings,
+        outline=around.outline,
+        edge_exclusion=around.edge_exclusion,
+        gauge=around.gauge,
+        allowed_drift=records.current_settings().zero_drift_um * 1e-6,
+    )
+    return ThicknessMap(x=found.x, y=found.y, thickness=found.thickness, labels=found.labels, frame=frame)
 
 
 def question_of(recorded: RecordedSet, reading: Reading) -> str | None:

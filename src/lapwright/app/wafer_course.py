@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from lapwright.app import set_values, wafer_maps
 from lapwright.app.kept_results import kept_until_write
 from lapwright.errors import LapwrightError
@@ -50,10 +52,10 @@ def _course(story: WaferStory) -> MeasuredCourse:
 def _thickness(one: RecordedSet, story: WaferStory) -> float | None:
     try:
         if one.subject == "wafer":
-            return set_values.result_of(one).mean
+            return float(np.mean(set_values.sites_of(one).thickness))
         work = _at_work(story)
         if {"stack", "wafer"} <= {known.subject for known in work.bond_sets}:
-            return wafer_maps.on_carrier(one, work).mean
+            return wafer_maps.mean_on_carrier(one, work)
     except LapwrightError:
         return None
     return None

@@ -62,24 +62,37 @@ def on_carrier(now: RecordedSet, wafer: WaferAtWork) -> ThicknessResult:
 
     Raises `Conflict` for a wafer that stands on no carrier: what its stack was made of is not kept at hand.
     """
-    from lapwright.metrology.frames import transformed
     from lapwright.metrology.thickness import thickness_statistics
+
+    around = now.surroundings
+    return thickness_statistics(_derived(now, wafer), outline=around.outline, edge_exclusion=around.edge_exclusion)
+
+
+def mean_on_carrier(now: RecordedSet, wafer: WaferAtWork) -> float:
+    """The mean thickness [m] of that, without the rest."""
+    from lapwright.metrology.thickness_sites import site_means
+
+    around = now.surroundings
+    found = site_means(_derived(now, wafer), outline=around.outline, edge_exclusion=around.edge_exclusion)
+    return float(np.mean(found.thickness))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _derived(now: RecordedSet, wafer: WaferAtWork) -> ThicknessSet:
+    from lapwright.metrology.frames import transformed
 
     if wafer.bond is None:
         raise Conflict(f"Wafer {now.piece!r} stands on no carrier now. Its readings on the carrier are on its page.")
     sets = {one.subject: one for one in wafer.bond_sets}
-    stack_then = set_values.result_of(sets["stack"]).sites
-    wafer_then = transformed(set_values.result_of(sets["wafer"], frame=wafer.bond.wafer_frame).sites)
-    stack_now = set_values.result_of(now).sites
+    stack_then = set_values.sites_of(sets["stack"])
+    wafer_then = transformed(set_values.sites_of(sets["wafer"], frame=wafer.bond.wafer_frame))
+    stack_now = set_values.sites_of(now)
     labels, x, y, thickness = _wafer_sites(stack_now, stack_then, wafer_then)
     if len(labels) < 3:
         raise TooFewSites("The wafer on its carrier", measured=len(labels), needed=3)
-    derived = ThicknessSet(piece=now.piece, labels=labels, x=x, y=y, site=np.arange(len(labels)), thickness=thickness)
-    around = now.surroundings
-    return thickness_statistics(derived, outline=around.outline, edge_exclusion=around.edge_exclusion)
-
-
-# ----------------------------------------------------------------------------------------------------------------------
+    return ThicknessSet(piece=now.piece, labels=labels, x=x, y=y, site=np.arange(len(labels)), thickness=thickness)
 
 
 def _wafer_sites(

@@ -60,6 +60,7 @@ def zeros_read(gauge_id: str, *, latest: int) -> tuple[ZeroRead, ...]:
     """The zeros of the latest sets taken with a gauge, the earliest first; a set without zeros is left out."""
     with translated():
         taken = models.ReadingSet.objects.filter(gauge__gauge_id=gauge_id).select_related("order")
+        taken = taken.only("piece", "at", "by", "conditions", "order__order_id")
         sets = sorted(taken.order_by("-at", "-pk")[:latest], key=lambda row: (row.at, row.pk))
         of_set: dict[int, dict[str, list[float]]] = {}
         found = models.Reading.objects.filter(

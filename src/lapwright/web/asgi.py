@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import gc
 import warnings
 
 from channels.routing import ProtocolTypeRouter, URLRouter
@@ -16,6 +17,11 @@ from lapwright.web.sockets import LiveSocket
 
 # Files are read in a worker thread; Django warns of that for every process although it is meant.
 warnings.filterwarnings("ignore", message="StreamingHttpResponse must consume synchronous iterators", category=Warning)
+
+# What the start left stays. Sets of readings are kept in a great many pieces; looking for rings among all of them would
+# hold up a page by a tenth of a second now and then, so it is done seldom.
+gc.freeze()
+gc.set_threshold(20_000, 20, 50)
 
 SOCKETS = [path("live", LiveSocket.as_asgi())]
 

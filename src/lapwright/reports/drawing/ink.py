@@ -15,6 +15,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 
+import numpy as np
+from numpy.typing import NDArray
+
 INK = "#18222c"
 PAPER = "#ffffff"
 FAINT = "#7b8794"
@@ -108,6 +111,17 @@ def path(points: Iterable[tuple[float, float]], *, closed: bool = False) -> str:
     """Path data through points."""
     data = "L".join(f"{short(x)} {short(y)}" for x, y in points)
     return f"M{data}Z" if closed else f"M{data}"
+
+
+def polygon(x: NDArray[np.float64], y: NDArray[np.float64]) -> str:
+    """Path data of a closed line through many points; the same to a tenth of a unit as `path`, and quicker.
+
+    >>> polygon(np.array([0.04, 12.0]), np.array([-0.01, 3.26]))
+    'M0 0L12 3.3Z'
+    """
+    pairs = np.column_stack([np.round(x, 1), np.round(y, 1)]) + 0.0  # no minus before a nought
+    data = "L".join(f"{px} {py}" for px, py in pairs.tolist()) + "L"
+    return f"M{data.replace('.0 ', ' ').replace('.0L', 'L')[:-1]}Z"
 
 
 def drawing(*children: str, title: str, desc: str, width: float, height: float, lettering: Lettering = ENGLISH) -> str:

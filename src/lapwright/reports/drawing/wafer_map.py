@@ -29,6 +29,7 @@ from lapwright.reports.drawing.ink import (
     figure,
     own_id,
     path,
+    polygon,
     written,
 )
 from lapwright.reports.drawing.scale import Scale, common_scale, even_scale
@@ -54,6 +55,10 @@ class _Frame:
 
     def __call__(self, x: float, y: float) -> tuple[float, float]:
         return self.middle_x + x * self.scale, self.middle_y - y * self.scale
+
+    def many(self, points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The same for points of shape (n, 2)."""
+        return self.middle_x + points[:, 0] * self.scale, self.middle_y - points[:, 1] * self.scale
 
 
 def map_scale(*maps: ThicknessMap) -> Scale | None:
@@ -233,7 +238,7 @@ def _band_paths(frame: _Frame, bands: object, scale: Scale) -> list[str]:
     for i, low in enumerate(ticks[:-1]):
         polygons, offsets = bands.filled(-np.inf if i == 0 else low, np.inf)  # type: ignore[attr-defined]
         data = "".join(
-            path((frame(float(px), float(py)) for px, py in points[start:end]), closed=True)
+            polygon(*frame.many(points[start:end]))
             for points, cuts in zip(polygons, offsets, strict=True)
             for start, end in pairwise(cuts)
         )
