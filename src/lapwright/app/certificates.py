@@ -13,6 +13,7 @@ from lapwright.app.verdicts import latest_verdicts
 from lapwright.errors import Conflict
 from lapwright.model.access import SignMethod
 from lapwright.model.job import DocumentKind, RecordedBond, RecordedDocument, RecordedSet, RecordedVerdict
+from lapwright.model.odd_ones import OddWafer
 from lapwright.model.readings import Signature
 from lapwright.model.story import OrderStory, WaferStory
 from lapwright.model.wafer import WORKED_FRAME, Frame
@@ -42,16 +43,25 @@ METHOD = (
 
 
 def collect(order_id: str, *, at: datetime, signatures: tuple[SignatureLine, ...] = ()) -> CertificateData:
-    """All that a certificate of the judged wafers says. Raises `Conflict` while none is judged."""
+    """All that a certificate of the judged wafers says: those that keep their limits, and those accepted as they are.
+
+    Raises `Conflict` while none is judged, and while one that does not keep its limits waits for a decision.
+    """
     from lapwright import records
+    from lapwright.app import odd_ones
     from lapwright.records import story_queries
     from lapwright.reports.certificate_data import CertificateData
 
     story = story_queries.order_story(order_id)
+    odd = {one.wafer.wafer.wafer_id: one for one in odd_ones.odd_wafers(order_id=order_id)}
     judged = [one for one in story.wafers if one.wafer.state in ("judged", "certified") and one.verdicts]
     if not judged:
         raise Conflict(f"No wafer of order {order_id!r} is judged yet. Judge them first.")
-    wafers = tuple(_wafer(one) for one in judged)
+    odd_ones.need_decisions(order_id)
+    judged = [one for one in judged if (held := odd.get(one.wafer.wafer.wafer_id)) is None or held.may_leave]
+    if not judged:
+        raise Conflict(f"No judged wafer of order {order_id!r} may leave: what was decided about each keeps it here.")
+    wafers = tuple(_wafer(one, odd_ones.show_odd(one.wafer.wafer.wafer_id)) for one in judged)
     issued = sum(document.kind == "certificate_pdf" for document in story.documents)
     order = story.order.order
     return CertificateData(
@@ -82,7 +92,8 @@ def issue_certificate(
 ) -> tuple[RecordedDocument, ...]:
     """Write the certificate as PDF, HTML, CSV, JSON and QIF into the data folder, record the files and sign them.
 
-    The judged wafers that conform become certified. `method` says how the signer was known.
+    The wafers on it become certified: those that keep their limits, and those their customer accepts as they are.
+    `method` says how the signer was known.
     """
     from lapwright import records
     from lapwright.app.inspections import inspection_of
@@ -112,7 +123,7 @@ def issue_certificate(
         )
         sign_certificate(order_id, data.document_number, "issued", method=method, by=by, reason=reason, at=at)
         for wafer in data.wafers:
-            if wafer.outcome == "conforms" and queries.wafer(wafer.wafer_id).state == "judged":
+            if queries.wafer(wafer.wafer_id).state == "judged":
                 writer.move_wafer(wafer.wafer_id, "certified", signature)
         return kept
 
@@ -120,7 +131,7 @@ def issue_certificate(
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _wafer(story: WaferStory) -> CertifiedWafer:
+def _wafer(story: WaferStory, odd: OddWafer) -> CertifiedWafer:
     from lapwright.reports.certificate_data import CertifiedWafer
 
     before = _last(story, "incoming")
@@ -132,7 +143,7 @@ def _wafer(story: WaferStory) -> CertifiedWafer:
         before=None if before is None else _set(before, WORKED_FRAME, with_budgets=after is None),
         after=None if after is None else _set(after, WORKED_FRAME, with_budgets=True),
         bond=None if bond is None else _bond(bond),
-        remarks=_wafer_remarks(story),
+        remarks=(*_concessions(odd), *_wafer_remarks(story)),
     )
 
 
@@ -225,6 +236,16 @@ def _gauges(stories: list[WaferStory], wafers: tuple[CertifiedWafer, ...]) -> tu
     used |= {one.gauge_id for story in stories for one in story.findings if one.gauge_id is not None}
     records = [queries.gauge(name) for name in sorted(used)]
     return tuple(CertifiedGauge(gauge=gauge, calibration=calibration) for gauge, calibration, _, _ in records)
+
+
+def _concessions(odd: OddWafer) -> tuple[str, ...]:
+    """That the customer accepts a wafer as it is, and why; the verdicts stay as they are."""
+    accepted = [one for one in odd.decisions if one.choice == "customer_accepts"]
+    if not odd.failed or not accepted:
+        return ()
+    names = ", ".join(one.verdict.limit.quantity.replace("_", " ") for one in odd.failed)
+    why = accepted[-1].signature.reason
+    return (f"Delivered although {names} does not keep its limit; accepted by the customer: {why}",)
 
 
 def _wafer_remarks(story: WaferStory) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from lapwright.errors import LapwrightError
 from lapwright.model.order import Order
 from lapwright.model.plan import Plan
+from lapwright.model.readings import Gauge
 
 if TYPE_CHECKING:
     from lapwright.process.feasibility import Feasibility
@@ -33,34 +34,53 @@ class Outlook:
 
 def order_outlook(order: Order, *, on: date) -> Outlook:
     """The outlook of an order with the stations and the gauges on record. Raises `NotFound` for a foreign material."""
-    import numpy as np
-
-    from lapwright.app import gauges, prices, route_basis
+    from lapwright.app import route_basis
     from lapwright.library import load
     from lapwright.process.feasibility import feasibility
-    from lapwright.process.planning import Question, search_routes
     from lapwright.process.risks import order_proofs
-    from lapwright.process.workplaces import ASSUMED_GAUGE
 
-    known = [recorded.gauge for recorded in gauges.list_gauges(on=on)]
-    gauge = min(known, key=lambda one: one.limit) if known else ASSUMED_GAUGE
-    places, library = route_basis.workplaces(), load()
-    plan, no_route = None, ""
-    try:
-        generator = np.random.default_rng(SEED)
-        question = Question(
-            workplaces=places,
-            gauge=gauge,
-            prices=prices.planning_prices(order.value_per_wafer),
-            assumptions=prices.planning_assumptions(),
-            draws=DRAWS,
-        )
-        plan = search_routes(order, library, question, generator=generator).plans[0]
-    except LapwrightError as error:
-        no_route = error.sentence
+    known = _gauges(on)
+    plan, no_route = best_route(order, on=on)
     return Outlook(
-        feasibility=feasibility(order, library, workplaces=places, gauge=gauge),
+        feasibility=feasibility(order, load(), workplaces=route_basis.workplaces(), gauge=_best(known)),
         plan=plan,
         no_route=no_route,
         proofs=tuple((proof.is_enough, proof.sentence) for proof in order_proofs(order, known)),
     )
+
+
+def best_route(order: Order, *, on: date) -> tuple[Plan | None, str]:
+    """The best route for the terms of an order, recorded or not; None with the sentence why there is none."""
+    import numpy as np
+
+    from lapwright.app import prices, route_basis
+    from lapwright.library import load
+    from lapwright.process.planning import Question, search_routes
+
+    question = Question(
+        workplaces=route_basis.workplaces(),
+        gauge=_best(_gauges(on)),
+        prices=prices.planning_prices(order.value_per_wafer),
+        assumptions=prices.planning_assumptions(),
+        draws=DRAWS,
+    )
+    try:
+        plans = search_routes(order, load(), question, generator=np.random.default_rng(SEED)).plans
+    except LapwrightError as error:
+        return None, error.sentence
+    return plans[0], ""
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _gauges(on: date) -> list[Gauge]:
+    from lapwright.app import gauges
+
+    return [recorded.gauge for recorded in gauges.list_gauges(on=on)]
+
+
+def _best(known: list[Gauge]) -> Gauge:
+    from lapwright.process.workplaces import ASSUMED_GAUGE
+
+    return min(known, key=lambda one: one.limit) if known else ASSUMED_GAUGE

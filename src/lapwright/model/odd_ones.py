@@ -43,12 +43,22 @@ class OddWafer:
 
     @property
     def decision(self) -> RecordedDecision | None:
-        """The latest decision, if it was made after the standing verdicts; a new verdict asks for a new one."""
+        """The decision that holds: the latest, made after the standing verdicts.
+
+        A new verdict asks for a new one, and so does taking up again a wafer that was to be kept or worked again.
+        """
         if not self.decisions:
             return None
-        judged = max((one.signature.at for one in self.verdicts), default=None)
         latest = self.decisions[-1]
-        return latest if judged is None or latest.signature.at >= judged else None
+        judged = max((one.signature.at for one in self.verdicts), default=None)
+        is_overtaken = judged is not None and latest.signature.at < judged
+        is_taken_up = self.wafer.state == "judged" and latest.choice in ("rework", "spare")
+        return None if is_overtaken or is_taken_up else latest
+
+    @property
+    def may_leave(self) -> bool:
+        """Whether it may be certified: it keeps every limit, or its customer accepts it as it is."""
+        return not self.failed or (self.decision is not None and self.decision.choice == "customer_accepts")
 
     @property
     def is_waiting(self) -> bool:
