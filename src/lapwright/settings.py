@@ -74,6 +74,12 @@ class Settings:
     calibration_notice_days: int = field(
         default=30, metadata=_about("How long before it is due a calibration is announced.", "d")
     )
+    backups: str = field(
+        default="", metadata=_about("Folder of the backups; empty: the folder backups in the data folder.")
+    )
+    backup_notice_days: int = field(
+        default=2, metadata=_about("Age of the last backup from which it is called too old.", "d")
+    )
     origins: Mapping[str, Origin] = field(default_factory=lambda: MappingProxyType({}))
 
     @property

@@ -56,7 +56,7 @@ def counts_in(execute):
     return {table: execute(f'SELECT count(*) FROM "{table}"').fetchone()[0] for table in tables}
 
 
-def test_every_row_arrives_and_the_records_go_on_there(shop, records, server):
+def test_every_row_arrives_and_the_records_go_on_there(shop, records, server, tmp_path):
     """Counts and bit-equal values asked of both databases past the program; a second process writes on, and all holds."""
     address = new_database(server, "whole")
     moved = moving.move_records(address)
@@ -78,7 +78,25 @@ def test_every_row_arrives_and_the_records_go_on_there(shop, records, server):
     assert json.loads(done.stdout) == [True, moved.chain.links + 1, []]
     with pytest.raises(Conflict, match="not empty"):
         moving.move_records(address)
+    _back_up(address, environment, tmp_path)
     del shop
+
+
+def _back_up(address, environment, folder):
+    """From PostgreSQL, out of one snapshot: a write that is not committed is not in it, and does not hold it up."""
+    command = [sys.executable, "-m", "lapwright", "backup", "--to", str(folder), "--json"]
+    with psycopg.connect(address) as there:
+        before = counts_in(there.execute)
+        there.execute(
+            'INSERT INTO records_note ("by", reason, at, kind, text, order_id)'
+            " SELECT \"by\", reason, at, kind, 'not committed', order_id FROM records_note LIMIT 1"
+        )
+        done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+        there.rollback()
+    result = json.loads(done.stdout)["result"]
+    assert (result["restored"], result["holds"]) == (True, True)
+    with closing(sqlite3.connect(f"{result['backup']}/lapwright.sqlite3")) as copy:
+        assert counts_in(copy.execute) == before
 
 
 def test_a_database_of_somebody_else_is_refused(shop, server):

@@ -52,6 +52,8 @@ COMMANDS = {
     "export": "lapwright.cli.export",
     "verify": "lapwright.cli.verify",
     "move": "lapwright.cli.move",
+    "backup": "lapwright.cli.backup",
+    "restore": "lapwright.cli.restore",
     "doctor": "lapwright.cli.doctor",
     "reprocess": "lapwright.cli.reprocess",
     "campaign": "lapwright.cli.campaign",

@@ -40,9 +40,9 @@ def move_to(address: str) -> tuple[tuple[CopiedTable, ...], ChainReport]:
     Raises `SettingError` for an address that cannot be used, `Conflict` for a database that holds something,
     `SchemaTooNew`, and `RecordError` when what arrived is not what was sent; then nothing is left there.
     """
-    with translated(), _other(address), transaction.atomic(using=HERE), transaction.atomic(using=OTHER):
+    with translated(), beside(address), transaction.atomic(using=HERE), transaction.atomic(using=OTHER):
         _hold_writers()
-        _make_tables()
+        make_tables()
         _need_empty()
         tables = copy_all(HERE, OTHER)
         connections[OTHER].check_constraints()
@@ -83,7 +83,7 @@ def told(model: type[Model], alias: str) -> CopiedTable:
 
 
 @contextmanager
-def _other(address: str) -> Iterator[None]:
+def beside(address: str) -> Iterator[None]:
     """A second database beside the one the records were started with, ready to have its tables made."""
     described = deepcopy(connections.settings[HERE]) | database(address)
     described["OPTIONS"].pop("pool", None)
@@ -102,7 +102,7 @@ def _other(address: str) -> Iterator[None]:
         del connections.settings[OTHER]
 
 
-def _make_tables() -> None:
+def make_tables() -> None:
     """The tables of this version in the other database, unless something stands there already."""
     connection = connections[OTHER]
     names = set(connection.introspection.table_names())
