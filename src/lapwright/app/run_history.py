@@ -37,6 +37,18 @@ class LeftOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RunOrigin:
+    """Where a past run stands in the records."""
+
+    run_id: int
+    stage_id: int
+    order_id: str
+    wafer_id: str
+    stage_name: str
+    started: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StopMiss:
     """How far a run stopped beyond its preset by its own gauge, what the plan allowed for that [m], where and when."""
 
@@ -50,11 +62,16 @@ class StopMiss:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunHistory:
-    """Finished runs in the order worked, those that teach nothing, and the misses of stops."""
+    """Finished runs in the order worked with where each stands, those that teach nothing, and the misses of stops."""
 
     runs: tuple[PastRun, ...]
+    origins: tuple[RunOrigin, ...]
     left_out: tuple[LeftOut, ...]
     misses: tuple[StopMiss, ...]
+
+    def origin_of(self, run: PastRun) -> RunOrigin:
+        """Where one of `runs` stands; the very object is asked for, because two runs may be alike."""
+        return next(origin for one, origin in zip(self.runs, self.origins, strict=True) if one is run)
 
 
 def run_history(library: Library) -> RunHistory:
@@ -65,6 +82,7 @@ def run_history(library: Library) -> RunHistory:
     removals = _removals(facts, drift_queries.stack_means({one.run.wafer_id for one in facts}))
     places = _Places(facts)
     runs: list[PastRun] = []
+    origins: list[RunOrigin] = []
     left_out: list[LeftOut] = []
     for one in facts:
         found = _past_run(library, one, removals.get(one.run.run_id), places)
@@ -72,6 +90,7 @@ def run_history(library: Library) -> RunHistory:
             left_out.append(LeftOut(run_id=one.run.run_id, wafer_id=one.run.wafer_id, why=found))
         else:
             runs.append(found)
+            origins.append(_origin(one))
     misses = tuple(
         StopMiss(
             station_id=one.run.station_id,
@@ -84,7 +103,7 @@ def run_history(library: Library) -> RunHistory:
         for one in facts
         if one.run.gauge_removal is not None and one.run.preset is not None and one.planned.kind == "lap"
     )
-    return RunHistory(runs=tuple(runs), left_out=tuple(left_out), misses=misses)
+    return RunHistory(runs=tuple(runs), origins=tuple(origins), left_out=tuple(left_out), misses=misses)
 
 
 def conditions_now(library: Library, *, material: str, planned_run: PlannedRun) -> RunConditions:
@@ -233,6 +252,17 @@ def _past_run(library: Library, one: RunFacts, by_readings: float | None, places
         conditions=conditions,
         removal_rate=removal / one.cut_time,
         rate_uncertainty=math.hypot(doubt / removal, hand),
+    )
+
+
+def _origin(one: RunFacts) -> RunOrigin:
+    return RunOrigin(
+        run_id=one.run.run_id,
+        stage_id=one.run.stage_id,
+        order_id=one.order_id,
+        wafer_id=one.run.wafer_id,
+        stage_name=one.planned.name,
+        started=one.run.started,
     )
 
 

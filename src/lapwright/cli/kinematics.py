@@ -42,17 +42,10 @@ def kinematics(  # noqa: PLR0913  one parameter for each option
     as_json: JsonOption = False,
 ) -> None:
     """Sliding speed over a wafer on a turning plate, and what wears the plate."""
-    from lapwright.formats.kinematics_results import sliding_dict
+    from lapwright.app.kinematics import MotionQuestion, PlateQuestion, motion_answer
     from lapwright.process.kinematics import Motion
     from lapwright.process.kinematics_sweep import Sweep
-    from lapwright.process.plate_wear import groove_contact
-    from lapwright.process.sliding import sliding
 
-    motion = Motion(
-        offset=options.metres(offset_mm, "mm"),
-        plate_speed=options.si(plate_speed_rpm, "rpm", "rotation"),
-        jig_speed=options.si(jig_speed_rpm, "rpm", "rotation"),
-    )
     sweep = None
     if sweep_half_stroke_mm > 0.0:
         if sweep_period_s is None:
@@ -63,41 +56,35 @@ def kinematics(  # noqa: PLR0913  one parameter for each option
             arm_length=options.metres_or_none(arm_length_mm, "mm"),
             pivot_distance=options.metres_or_none(pivot_distance_mm, "mm"),
         )
-    found = sliding(
-        motion,
-        options.metres(wafer_diameter_mm, "mm") / 2.0,
+    land = None if land_outer_mm is None else _radii(land_inner_mm, land_outer_mm)
+    plate = PlateQuestion(
+        land=land,
+        ring=None if ring_outer_mm is None else _radii(ring_inner_mm, ring_outer_mm),
+        groove_width=options.metres(groove_width_mm, "mm"),
+        groove_pitch=options.metres_or_none(groove_pitch_mm, "mm"),
+        crossed=crossed,
+    )
+    question = MotionQuestion(
+        motion=Motion(
+            offset=options.metres(offset_mm, "mm"),
+            plate_speed=options.si(plate_speed_rpm, "rpm", "rotation"),
+            jig_speed=options.si(jig_speed_rpm, "rpm", "rotation"),
+        ),
+        wafer_radius=options.metres(wafer_diameter_mm, "mm") / 2.0,
         wafer_offset=options.metres(wafer_offset_mm, "mm"),
         sweep=sweep,
         track_width=options.metres_or_none(track_um, "µm"),
+        duration=None if duration_min is None else options.si(duration_min, "min", "time"),
+        plate=plate,
     )
-    result = sliding_dict(found, duration=None if duration_min is None else options.si(duration_min, "min", "time"))
-    if groove_pitch_mm is not None:
-        grooves = options.metres(groove_width_mm, "mm"), options.metres(groove_pitch_mm, "mm")
-        result["contact_share"] = groove_contact(*grooves, crossed=crossed)
-    if land_outer_mm is not None:
-        ring = (ring_outer_mm if ring_outer_mm is not None else wafer_diameter_mm / 2.0, ring_inner_mm)
-        result |= _wear(motion, found.speed_ratio, (land_inner_mm, land_outer_mm), ring, sweep_half_stroke_mm)
-    give(result, as_json=as_json, show=_show)
+    give(motion_answer(question), as_json=as_json, show=_show)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _wear(
-    motion: Any, ratio: float | None, land_mm: tuple[float, float], ring_mm: tuple[float, float], half_stroke_mm: float
-) -> dict[str, Any]:
-    from lapwright.formats.kinematics_results import wear_dict
-    from lapwright.process.plate_wear import Footprint, Land, neutral_offset, wear_profile
-
-    if ratio is None:
-        raise CommandLineError("A plate that does not turn wears under the jig alone; give it a speed.")
-    inner, outer = (options.metres(radius, "mm") for radius in land_mm)
-    ring_outer, ring_inner = (options.metres(radius, "mm") for radius in ring_mm)
-    land = Land(inner_radius=inner, outer_radius=outer)
-    parts = (Footprint(outer_radius=ring_outer, inner_radius=ring_inner),)
-    settings = {"speed_ratio": ratio, "half_stroke": options.metres(half_stroke_mm, "mm")}
-    profile = wear_profile(land, parts, offset=motion.offset, **settings)
-    return wear_dict(profile, neutral_offset(land, parts, **settings))
+def _radii(inner_mm: float, outer_mm: float) -> tuple[float, float]:
+    return options.metres(inner_mm, "mm"), options.metres(outer_mm, "mm")
 
 
 def _show(result: Mapping[str, Any]) -> None:

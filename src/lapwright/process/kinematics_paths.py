@@ -156,12 +156,7 @@ def path_unevenness(motion: Motion, wafer_radius: float, *, turns: int = 60, gra
     >>> path_unevenness(one, 0.05) > path_unevenness(other, 0.05)
     True
     """
-    for name, value in (("wafer_radius", wafer_radius), ("turns", turns), ("grains", grains)):
-        if not value > 0.0:
-            raise OutOfValidRange(name, value, "more than zero")
-    if motion.plate_speed == 0.0:
-        raise OutOfValidRange("plate_speed", 0.0, "a plate that turns")
-    tracks = _tracks(motion, wafer_radius, turns, grains)
+    tracks = grain_paths(motion, wafer_radius, turns=turns, grains=grains)
     middle, step = 0.5 * (tracks[:, 1:] + tracks[:, :-1]), np.abs(np.diff(tracks, axis=1))
     inside = np.abs(middle) < wafer_radius
     ring = np.minimum((_RINGS * (np.abs(middle[inside]) / wafer_radius) ** 2).astype(int), _RINGS - 1)
@@ -172,11 +167,47 @@ def path_unevenness(motion: Motion, wafer_radius: float, *, turns: int = 60, gra
     return float(length.std() / length.mean())
 
 
-# ----------------------------------------------------------------------------------------------------------------------
+def grain_paths(motion: Motion, wafer_radius: float, *, turns: int, grains: int) -> NDArray[np.complex128]:
+    r"""Places of some grains of the plate in the wafer's frame, step by step.
 
+    Parameters
+    ----------
+    motion : Motion
+        Axes and speeds; the plate turns.
+    wafer_radius : float [m]
+        Wafer on the jig's axis; the grains stand at radii of equal area over the band that it runs on.
+    turns : int
+        Turns of the plate followed, one or more.
+    grains : int
+        How many grains, one or more.
 
-def _tracks(motion: Motion, wafer_radius: float, turns: int, grains: int) -> NDArray[np.complex128]:
-    """Places of each grain in the wafer's frame, shape (grains, steps) [m]."""
+    Returns
+    -------
+    complex array, shape (grains, 360 turns + 1) [m]
+        Beyond the wafer, too, where a grain lies beside it.
+
+    Raises
+    ------
+    OutOfValidRange
+        A value that is not above zero, or a plate that does not turn.
+
+    Notes
+    -----
+    .. math:: z(\varphi) = (a e^{i(\varphi + \varphi_0)} - e)\, e^{-i s \varphi}
+
+    for a grain at radius a and angle φ₀, the offset e, and the speed s of the jig over that of the plate.
+
+    Examples
+    --------
+    >>> same = grain_paths(Motion(offset=0.1, plate_speed=6.0, jig_speed=6.0), 0.05, turns=2, grains=1)[0]
+    >>> bool(np.allclose(same[:361], same[360:]))
+    True
+    """
+    for name, value in (("wafer_radius", wafer_radius), ("turns", turns), ("grains", grains)):
+        if not value > 0.0:
+            raise OutOfValidRange(name, value, "more than zero")
+    if motion.plate_speed == 0.0:
+        raise OutOfValidRange("plate_speed", 0.0, "a plate that turns")
     inner, outer = max(0.0, motion.offset - wafer_radius), motion.offset + wafer_radius
     number = np.arange(grains)
     radius = np.sqrt(inner**2 + (outer**2 - inner**2) * (number + 0.5) / grains)

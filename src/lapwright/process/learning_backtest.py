@@ -107,17 +107,35 @@ def backtest(model: RateModel, *, earlier: int = 0) -> Backtest:
     )
 
 
+def expected_bounds(check: RunCheck) -> tuple[float, float, float]:
+    """The rate expected of a run from those before it, and the ends of its 90 % interval.
+
+    Parameters
+    ----------
+    check : RunCheck
+        Of a run of the history.
+
+    Returns
+    -------
+    tuple of float [m/s]
+        Median, low and high end.
+    """
+    reach = student_t_quantile(0.95, check.predicted.degrees_of_freedom) * check.predicted.scale
+    mean = check.predicted.mean
+    return math.exp(mean), math.exp(mean - reach), math.exp(mean + reach)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
 def _line(model: RateModel, check: RunCheck, last_rate: float | None) -> BacktestLine:
-    reach = student_t_quantile(0.95, check.predicted.degrees_of_freedom) * check.predicted.scale
+    expected, low, high = expected_bounds(check)
     return BacktestLine(
         name=check.run.name,
         earlier=check.earlier,
-        predicted=math.exp(check.predicted.mean),
-        low=math.exp(check.predicted.mean - reach),
-        high=math.exp(check.predicted.mean + reach),
+        predicted=expected,
+        low=low,
+        high=high,
         removal_rate=check.run.removal_rate,
         last_rate=last_rate,
         library_rate=starting_rate(model.library, check.run.conditions).rate,

@@ -15,7 +15,7 @@ from lapwright.process.kinematics_sweep import Sweep, swept_area_mean_speed, swe
 
 _RADII = 11
 _FEW_TURNS = 20  # a path that closes within so many turns of the plate is drawn over and over in any run
-_SAME_LINE = 1e-4  # wafer radii; a line this near to itself is the same line, whatever the grain
+SAME_LINE = 1e-4  # wafer radii; a line this near to itself is the same line, whatever the grain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +85,7 @@ def sliding(
         spread = float(speeds[-1] - speeds[0]) / mean
     turns = motion.plate_speed != 0.0
     reach = wafer_offset + wafer_radius
-    width = _SAME_LINE * reach if track_width is None else track_width
+    width = SAME_LINE * reach if track_width is None else track_width
     crossed = turns and motion.offset > 0.0
     found = path_repeat(motion, reach, track_width=width) if turns else None
     return Sliding(

@@ -16,13 +16,14 @@ from lapwright.records.faults import translated
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunFacts:
-    """A run that is over: what it was, of which material, the stage as planned, and the time the plate cut [s].
+    """A run that is over: what it was, of which order and material, its stage as planned, and the time it cut [s].
 
     `removed_uncertainty` [m] is that of its gauge where a recorder followed it; `is_timed` says whether a clock or a
     recorder took the time, or only a person's two presses.
     """
 
     run: RecordedRun
+    order_id: str
     material: str
     planned: Stage
     cut_time: float
@@ -64,6 +65,7 @@ def _facts(row: models.Run) -> RunFacts:
     worked = (row.ended_at - row.at).total_seconds() if row.ended_at is not None else 0.0
     return RunFacts(
         run=run,
+        order_id=row.wafer.order.order_id,
         material=row.wafer.order.material,
         planned=from_plain(row.stage.planned),
         cut_time=(None if end is None else end.after_s) or run.time or worked,

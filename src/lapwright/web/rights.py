@@ -42,6 +42,7 @@ TO_WRITE: dict[str, Right] = {
     "study": "measure",
     "study_end": "plan",
     "plates": "plan",
+    "prices": "plan",
     "bond_line": "measure",
     "tilt": "run",
     "code": "see",

@@ -148,7 +148,7 @@ def test_three_stops_that_overshoot_take_as_much_off_the_preset():
         StopMiss(station_id=station, jig_id="J1", run_id=number, at=at, beyond=beyond * 1e-6, allowance=0.5e-6)
         for number, (station, beyond) in enumerate([("L1", 2.5), ("L2", 9.0), ("L1", 2.6), ("L1", 2.4)])
     ]
-    past = RunHistory(runs=(), left_out=(), misses=tuple(misses))
+    past = RunHistory(runs=(), origins=(), left_out=(), misses=tuple(misses))
     found = learning.learned_stop(past, "L1", 30e-6)
     assert found.preset == pytest.approx(28e-6, abs=0.1e-6)
     assert "suggested" in found.suggested.sentence
