@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import tempfile
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -65,16 +66,12 @@ def settings_or_default() -> Settings:
 def secret_key(folder: Path) -> str:
     """The key that signs sessions: made once, kept in the data folder, readable by its owner alone."""
     path = folder / KEY_FILE
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return path.read_text(encoding="ascii").strip()
-    except OSError as error:
-        raise RecordError(f"The key file {path} cannot be written: {error.strerror}. Check the folder.") from error
-    with os.fdopen(handle, "w", encoding="ascii") as file:
-        key = secrets.token_urlsafe(50)
-        file.write(key)
-    return key
+    if not path.exists():
+        try:
+            _put_key(path)
+        except OSError as error:
+            raise RecordError(f"The key file {path} cannot be written: {error.strerror}. Check the folder.") from error
+    return path.read_text(encoding="ascii").strip()
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -86,6 +83,24 @@ def _need_same(first: Settings, second: Settings) -> None:
             f"The records of {first.data} are open in this process, with other settings than those asked for now"
             f" ({second.data}). Use a second process."
         )
+
+
+def _put_key(path: Path) -> None:
+    """A new key, whole from the first moment it can be seen; one that another process put there meanwhile stays."""
+    handle, spare = tempfile.mkstemp(dir=path.parent, prefix=f"{path.name}.")  # for its owner alone
+    try:
+        with os.fdopen(handle, "w", encoding="ascii") as file:
+            file.write(secrets.token_urlsafe(50))
+            file.flush()
+            os.fsync(file.fileno())
+        try:
+            os.link(spare, path)
+        except FileExistsError:
+            return
+        except OSError:  # a file system without links
+            Path(spare).replace(path)
+    finally:
+        Path(spare).unlink(missing_ok=True)
 
 
 def _make_folder(folder: Path) -> None:

@@ -1,4 +1,8 @@
-"""Bringing the database up to this version, and refusing one that is ahead of it."""
+"""Bringing the database up to this version, and refusing one that is ahead of it.
+
+All missing migrations and the taking in of what they brought are one transaction: a process killed in the midst of
+them leaves the database as it was.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from django.core.management import call_command
-from django.db import connection
+from django.db import connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
@@ -25,8 +29,7 @@ def bring_up_to_date(settings: Settings) -> None:
         if pending_migrations():
             with _alone(settings):
                 if pending_migrations():
-                    call_command("migrate", verbosity=0, interactive=False)
-                    chain_adoption.take_in()
+                    _migrate()
         _make_person(settings.person)
 
 
@@ -48,6 +51,17 @@ def pending_migrations() -> tuple[str, ...]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _migrate() -> None:
+    """All at once or nothing. SQLite is told before the transaction that its schema changes."""
+    connection.disable_constraint_checking()
+    try:
+        with transaction.atomic():
+            call_command("migrate", verbosity=0, interactive=False)
+            chain_adoption.take_in()
+    finally:
+        connection.enable_constraint_checking()
 
 
 @contextmanager

@@ -7,6 +7,8 @@ import sys
 
 import pytest
 
+from lapwright.records import starting
+
 _START = """
 import sys
 from lapwright.app import wiring
@@ -68,3 +70,14 @@ def test_a_server_that_does_not_answer_is_told_so(tmp_path):
     """Nobody listens on port 9."""
     said = start(tmp_path, "postgresql://nobody@127.0.0.1:9/none")
     assert said.startswith("record.unavailable | The database server does not answer.")
+
+
+def test_a_key_is_there_whole_or_not_at_all_and_the_first_one_stays(tmp_path):
+    """Two processes make one at once: both use the first; nothing is left lying beside it."""
+    path = tmp_path / starting.KEY_FILE
+    starting._put_key(path)
+    first = path.read_text()
+    starting._put_key(path)
+    assert (len(first) > 60, path.read_text()) == (True, first)
+    assert [one.name for one in tmp_path.iterdir()] == [starting.KEY_FILE]
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
