@@ -131,10 +131,10 @@ class _Tally:
 
 
 def _apart(told: float | None, found: float | None) -> float:
-    """Relative difference; infinite when only one of the two is there."""
+    """Difference, relative for numbers beyond 1 and else in SI; infinite when only one of the two is there."""
     if told is None or found is None or math.isnan(told) or math.isnan(found):
         return 0.0 if _is_none(told) and _is_none(found) else math.inf
-    return 0.0 if told == found else abs(told - found) / max(abs(told), abs(found))
+    return 0.0 if told == found else abs(told - found) / max(1.0, abs(told), abs(found))
 
 
 def _is_none(value: float | None) -> bool:

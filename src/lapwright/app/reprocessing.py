@@ -18,7 +18,7 @@ from lapwright.model.surface_record import FringeSettings, RecordedSurface, Surf
 
 #: Records in a chunk: some seconds of work at most, so that little is lost with a worker.
 CHUNKS: dict[Reprocessable, int] = {"fringes": 4, "profiles": 16, "sets": 200, "runs": 4}
-TOLERANCE = 1e-12  # relative; what another machine's rounding may come to
+TOLERANCE = 1e-12  # relative or in SI; more than another machine's rounding comes to
 
 
 def reprocess(

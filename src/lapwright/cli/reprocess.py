@@ -33,7 +33,7 @@ def reprocess(  # noqa: PLR0913  one parameter for each option
     kind: Annotated[Kind, typer.Argument(help="Pictures of fringes, profiles, thickness sets, or recorded runs.")],
     *,
     tolerance: Annotated[
-        float, typer.Option(min=0.0, max=1.0, help="Relative difference up to which numbers count as equal.")
+        float, typer.Option(min=0.0, max=1.0, help="Difference, relative or in SI, up to which numbers are equal.")
     ] = 1e-12,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Write what differs into a CSV file.")
@@ -89,7 +89,7 @@ def _show(result: Mapping[str, Any]) -> None:
         print_line(f"There are no {result['kind']} on record.")
         return
     print_line(f"{result['records']} {result['kind']} computed anew by version {result['version']}.")
-    print_line(f"{result['numbers']} numbers compared; largest relative difference {result['largest_difference']:.1e}.")
+    print_line(f"{result['numbers']} numbers compared; largest difference {result['largest_difference']:.1e}, relative or in SI.")
     if result["changed"]:
         rows = [
             (str(one["record"]), one["piece"], one["name"], _figure(one["told"]), _figure(one["found"]))

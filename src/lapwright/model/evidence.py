@@ -60,7 +60,7 @@ class Recomputed:
 class ArchiveReport:
     """What an archive came to when it was recomputed: its numbers, and what is wrong with the archive itself.
 
-    `tolerance` is the relative difference allowed: 0 on the platform it was written on, 1e-12 elsewhere.
+    `tolerance` is the difference allowed, relative or in SI: 0 on the platform it was written on, 1e-12 elsewhere.
     """
 
     wafers: tuple[str, ...]

@@ -13,8 +13,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from lapwright.app.workers.processes import ONE_THREAD
-
 PATIENCE = 60.0  # s for scheduler and workers to come up
 
 
@@ -64,7 +62,6 @@ class LocalCluster:
 def local_cluster(folder: Path, workers: int) -> Iterator[LocalCluster]:
     """A scheduler on a free port with so many workers of one thread, ended again."""
     cluster = LocalCluster()
-    environment = {**os.environ, **ONE_THREAD}
     log = folder / "scheduler.log"
 
     def started(*command: str, to: Path) -> None:
@@ -72,7 +69,7 @@ def local_cluster(folder: Path, workers: int) -> Iterator[LocalCluster]:
             cluster.processes.append(
                 subprocess.Popen(  # noqa: S603  our own commands
                     [sys.executable, "-m", *command],
-                    stdout=file, stderr=subprocess.STDOUT, text=True, env=environment, cwd=folder,
+                    stdout=file, stderr=subprocess.STDOUT, text=True, cwd=folder,
                     start_new_session=True,
                 )
             )  # fmt: skip

@@ -54,26 +54,26 @@ def face_load(change):
         sign_ambiguous=True, finding_ids=(), not_judged="", software_version="1",
         signature=Signature(by="local", at=datetime(2026, 1, 1, tzinfo=UTC), reason=""),
     )  # fmt: skip
-    return reprocess_work.FaceLoad(tolerance=1e-9, faces=((face, files, "silicon"),))
+    return reprocess_work.FaceLoad(tolerance=1e-12, faces=((face, files, "silicon"),))
 
 
 def test_everything_recorded_by_this_version_comes_out_again(finished_lot, tmp_path):
     """Faces, profile and set, by another process; the second time from what was kept of the first."""
     del finished_lot
     for kind in ("fringes", "profiles", "sets"):
-        first = reprocess(kind, open_workers(1), finished=Finished(tmp_path / kind), tolerance=1e-9)
+        first = reprocess(kind, open_workers(1), finished=Finished(tmp_path / kind), tolerance=1e-12)
         assert (first.agrees, first.records, first.changed) == (True, 1, ())
         assert first.numbers >= 2
-        assert reprocess(kind, open_workers(1), finished=Finished(tmp_path / kind), tolerance=1e-9) == first
+        assert reprocess(kind, open_workers(1), finished=Finished(tmp_path / kind), tolerance=1e-12) == first
     assert len(surface_records.list_surfaces("fringes")) == 1
 
 
 def test_a_number_that_was_recorded_otherwise_is_named():
-    """A flatness one part in a thousand larger, and a number that no longer exists."""
-    load = face_load({"pv": lambda numbers: numbers["pv"] * 1.001, "of_old": lambda _: 1.0})
+    """A flatness 1 nm larger, and a number that no longer exists."""
+    load = face_load({"pv": lambda numbers: numbers["pv"] + 1e-9, "of_old": lambda _: 1.0})
     told = reprocess_work.faces_again(load)
     assert sorted(name for _, _, name, _, _ in told["changed"]) == ["of_old", "pv"]
-    assert told["largest"] == pytest.approx(0.001 / 1.001)
+    assert told["largest"] == pytest.approx(1e-9)
 
 
 def test_a_picture_that_gives_no_map_any_more_is_told_with_its_reason():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import multiprocessing
-import os
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -13,9 +12,6 @@ from typing import Any, Self
 
 from lapwright.app.workers.port import MOST_TRIES, Chunk
 from lapwright.errors import WorkersLost
-
-#: A worker is one core; numerical libraries that would start threads of their own are told so before they load.
-ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 
 
 class Processes:
@@ -79,11 +75,7 @@ class Processes:
 
 def _pool() -> ProcessPoolExecutor:
     spawn = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(1, mp_context=spawn, initializer=_use_one_thread)
-
-
-def _use_one_thread() -> None:
-    os.environ.update(ONE_THREAD)
+    return ProcessPoolExecutor(1, mp_context=spawn)
 
 
 def _given_up(number: int, tries: int) -> str:
