@@ -19,8 +19,8 @@ from dataclasses import replace
 
 from lapwright.errors import OutOfValidRange
 from lapwright.metrology.distributions import normal_cdf
+from lapwright.process.endpoint_bends import Blocks, add_to_block, strongest_bend
 from lapwright.process.endpoint_faults import (
-    BLOCK_TIME,
     FILM_CLIMB,
     FILM_LIMIT,
     FROZEN_IN_BEND,
@@ -28,16 +28,13 @@ from lapwright.process.endpoint_faults import (
     FROZEN_STARTING,
     FROZEN_STEPS,
     NOISE_FACTOR,
-    Blocks,
     StreamFaults,
-    add_to_block,
     note_bend,
     note_fault,
     note_film,
     note_frozen,
     note_tame,
     note_wild,
-    strongest_bend,
     weigh_repeats,
 )
 from lapwright.process.endpoint_filter import gains, spread_ahead, wander_density
@@ -51,6 +48,7 @@ _GATE_SQUARE = 4.5**2  # readings further off, in variances of the innovation, d
 _NOISE_MEMORY = 150  # readings over which the noise estimate forgets
 _JITTER_MEMORY = 600  # readings over which the step from reading to reading is averaged; longer than a step is cut
 _COARSE = 0.15  # of the resolution squared; a gauge that steps less from reading to reading is coarser than its noise
+_STEADY_MEMORY = 60.0  # blocks over which the noise is averaged for the search for bends
 _SCATTER_MEMORY = 30.0  # readings over which a rise of the noise is looked for
 
 
@@ -94,6 +92,7 @@ def start(config: EndpointConfig, at: float) -> EndpointState:
         noise_weight=0.05,
         scatter=config.noise**2 + rounding,
         quiet=math.nan,
+        steady=math.nan,
         readings=0,
         gaps=0,
         offset=0.0,
@@ -390,9 +389,17 @@ def _look_for_trouble(state: EndpointState, elapsed: float) -> None:
             "The readings scatter over twice as much as before. Check the gauge's seat and the plate for chatter."
         )
         note_fault(stream, "gauge.noisy", state.time, sentence)
-    bend = strongest_bend(state.blocks, state.variance * _repeats_per_step(state), config.rate_wander)
+    if math.isnan(state.steady):
+        state.steady = state.variance
+    state.steady += (state.variance - state.steady) / _STEADY_MEMORY
+    bend = strongest_bend(
+        state.blocks,
+        max(state.steady, 0.8 * state.variance) * _repeats_per_step(state),
+        rate=max(state.rate, 0.1 * config.rate),
+        wander=config.rate_wander,
+    )
     if bend is not None:
-        note_bend(stream, state.time, bend)
+        note_bend(stream, state.time, bend, is_coarse=state.cut_time > 0.0)
     spread = 3.0 * math.sqrt(state.p22)
     slow = state.rate + spread < config.rate / config.rate_band
     if elapsed > 2.0 * config.settling and (slow or state.rate - spread > config.rate * config.rate_band):
@@ -418,7 +425,7 @@ def _repeats_per_step(state: EndpointState) -> float:
     if not state.cut_time:
         return 1.0
     sums = state.blocks.sums
-    return max(1.0, state.cut_time * (sums[-1][0] - sums[-2][0]) / BLOCK_TIME)
+    return max(1.0, state.cut_time * (sums[-1][0] - sums[-2][0]) / (sums[-1][5] - sums[-2][5]))
 
 
 def _film_allowed(config: EndpointConfig) -> float:

@@ -8,7 +8,8 @@ from typing import Literal
 
 from lapwright.errors import OutOfValidRange
 from lapwright.metrology.distributions import normal_quantile
-from lapwright.process.endpoint_faults import Blocks, Fault, StreamFaults
+from lapwright.process.endpoint_bends import Blocks
+from lapwright.process.endpoint_faults import Fault, StreamFaults
 
 Advice = Literal["run", "stop_now", "stop_fault"]
 
@@ -104,6 +105,7 @@ class EndpointState:
     noise_weight: float
     scatter: float
     quiet: float
+    steady: float
     readings: int
     gaps: int
     offset: float

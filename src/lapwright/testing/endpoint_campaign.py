@@ -6,10 +6,14 @@ the mean of the last five seconds does. A run ends when the removal ends, one la
 
 from __future__ import annotations
 
+import hashlib
+import json
 import math
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -21,6 +25,7 @@ LATENCY = 1.0  # s
 RATE_LOW, RATE_HIGH = 0.5e-6 / 60.0, 10.0e-6 / 60.0  # m/s
 LONGEST = 1150.0  # s
 MICRO = 1e6
+KEPT_RUNS = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +93,7 @@ def played(job: Job) -> Outcome:
         delay=at - fault.at,
         missing=_missing(run, fault, at) * MICRO,
         rate=_rate_then(run, truth, fault) * 60.0 * MICRO,
-        inside_interval=abs(true_now - decision.removed) <= spread,
+        inside_interval=bool(abs(true_now - decision.removed) <= spread),
         readings=followed.readings,
     )
 
@@ -101,6 +106,28 @@ def campaign(jobs: Iterable[Job], *, workers: int = 1) -> list[Outcome]:
         return list(pool.map(played, jobs, chunksize=20))
 
 
+def kept_campaign(name: str, jobs: Iterable[Job], *, folder: Path, workers: int = 1) -> list[Outcome]:
+    """The same in parts of 500 runs, each kept in the folder when it is done; what is kept is not played again.
+
+    The files carry a mark of the code that played them, so that a changed endpoint begins anew.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    whole = list(jobs)
+    outcomes: list[Outcome] = []
+    for begin in range(0, len(whole), KEPT_RUNS):
+        part = whole[begin : begin + KEPT_RUNS]
+        path = folder / f"{name}-{_mark(part)}.json"
+        if path.exists():
+            outcomes += [_outcome(row) for row in json.loads(path.read_text(encoding="utf-8"))]
+            continue
+        played_now = campaign(part, workers=workers)
+        beside = path.with_suffix(".part")
+        beside.write_text(json.dumps([asdict(outcome) for outcome in played_now]), encoding="utf-8")
+        beside.replace(path)
+        outcomes += played_now
+    return outcomes
+
+
 def upper_bound(hits: int, runs: int) -> float:
     """Upper 95 % bound of a share seen `hits` times in `runs` (Clopper and Pearson)."""
     from scipy.stats import beta
@@ -109,6 +136,19 @@ def upper_bound(hits: int, runs: int) -> float:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _outcome(row: dict[str, Any]) -> Outcome:
+    return Outcome(**{**row, "codes": tuple(row["codes"])})
+
+
+def _mark(jobs: list[Job]) -> str:
+    """Twelve digits that change with the jobs and with the code that plays them."""
+    package = Path(__file__).parents[1]
+    digest = hashlib.sha256(repr(jobs).encode())
+    for path in (*sorted(package.glob("process/endpoint*.py")), package / "sim" / "runs.py", Path(__file__)):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:12]
 
 
 def _drawn_run(rng: np.random.Generator, job: Job) -> tuple[RunTruth, GaugeTruth, float]:

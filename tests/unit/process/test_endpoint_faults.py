@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from lapwright.process.endpoint import EndpointConfig
-from lapwright.process.endpoint_faults import Blocks, add_to_block, strongest_bend
 from lapwright.process.endpoint_follow import followed_run
 from lapwright.sim.runs import NO_FAULT, GaugeTruth, PlantedFault, RunTruth, simulated_run
 
@@ -110,33 +109,3 @@ def test_a_gauge_frozen_from_the_start_is_named():
     decision = followed_run(EndpointConfig(target=60e-6, rate=RATE), times, [0.0] * len(times)).decision
     assert decision.faults[0].code == "gauge.frozen"
     assert decision.at < 36.0
-
-
-def test_a_straight_line_has_no_bend():
-    """Significance far below the limit of 5.5."""
-    blocks = Blocks()
-    for step in range(1, 601):
-        add_to_block(blocks, 0.2 * step, RATE * 0.2 * step)
-    bend = strongest_bend(blocks, 0.33e-12, 0.05)
-    assert bend is not None
-    assert abs(bend.significance) < 1e-6
-
-
-def test_a_bend_is_found_where_it_is():
-    """The slope halves 15.6 s ago, thirteen blocks: before and after are told within 10 %."""
-    blocks = Blocks()
-    for step in range(1, 601):
-        time = 0.2 * step
-        add_to_block(blocks, time, RATE * (min(time, 104.4) + 0.5 * max(0.0, time - 104.4)))
-    bend = strongest_bend(blocks, 0.33e-12, 0.01)
-    assert pytest.approx(bend.slope_before, rel=0.05) == RATE
-    assert pytest.approx(bend.slope_after, rel=0.1) == 0.5 * RATE
-
-
-def test_memory_does_not_grow_with_the_run():
-    """Eight hours at a block a second: at most 800 blocks are kept."""
-    blocks = Blocks()
-    for step in range(28_800):
-        add_to_block(blocks, float(step), 0.0)
-        add_to_block(blocks, step + 1.0, 0.0)
-    assert len(blocks.sums) <= 801

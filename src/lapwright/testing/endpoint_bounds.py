@@ -1,0 +1,61 @@
+"""How soon a fault of a stream can be known at best, whoever looks: the bounds beside which the campaign stands."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+NOISE, RESOLUTION, INTERVAL = 0.5, 1.0, 0.2  # µm, µm, s
+FALSE_STOPS = 0.005  # of runs without a fault
+LONGEST = 1200.0  # s
+DRY_TIME, DRY_LEFT = 40.0, 0.3  # the rate falls to this share in this time [s]
+
+
+def missing_removal(time: NDArray[np.float64], rate: float) -> NDArray[np.float64]:
+    """Removal missing a time [s] after the slurry ran dry, at a rate in µm/min [µm]."""
+    lost = (1.0 - DRY_LEFT) * rate / 60.0
+    falling = np.clip(time, 0.0, DRY_TIME)
+    return lost * (falling * falling / (2.0 * DRY_TIME) + np.maximum(0.0, time - DRY_TIME))
+
+
+def best_collapse(rate: float, share: float) -> tuple[float, float]:
+    """When a detector that is told rate, moment and course beforehand names a share of the collapses.
+
+    Returns the time since the drip stopped [s] and the removal missing by then [µm]. Neyman and Pearson: the readings
+    differ from the expected ones by m(t) under white noise, so the power is Φ(d − z) with d² = Σ m² / σ²; a run holds
+    as many stretches of that length as go into it, and their chances of a false stop add up.
+    """
+    variance = NOISE**2 + RESOLUTION**2 / 12.0
+    for after in np.arange(1.0, 400.0, 0.25):
+        missing = missing_removal(np.arange(INTERVAL, after, INTERVAL), rate)
+        z = norm.isf(FALSE_STOPS * after / LONGEST)
+        if norm.cdf(math.sqrt(float(missing @ missing) / variance) - z) >= share:
+            return float(after), float(missing_removal(np.array([after]), rate)[0])
+    raise ValueError(f"{rate} µm/min is too slow for this bound")
+
+
+def false_frozen(rate: float, *, within: float = 5.0, lasting: float = 690.0) -> float:
+    """False stops in a run by whoever names every gauge frozen for `within` seconds, at a rate in µm/min.
+
+    All that is seen of a frozen gauge is that it repeats its value, so every run of equal readings that long has to be
+    named. Their number in `lasting` seconds: over all places u of the gauge against the value it shows, the chance of
+    showing it, of not having shown it before, and of going on to show it at each later reading.
+    """
+    step = rate / 60.0 * INTERVAL
+    repeats = int(within / INTERVAL + 0.5) - 1
+    place = np.linspace(-2.5 * RESOLUTION, 2.5 * RESOLUTION, 4001)
+    chance = np.prod([_shown(place + step * number) for number in range(1, repeats + 1)], axis=0)
+    density = _shown(place) * (1.0 - _shown(place - step)) * chance
+    return float(np.trapezoid(density, place)) / RESOLUTION * lasting / INTERVAL
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _shown(place: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Chance that a reading rounds to a value that lies `place` below the gauge [µm]."""
+    half = 0.5 * RESOLUTION
+    return np.asarray(norm.cdf((place + half) / NOISE) - norm.cdf((place - half) / NOISE), dtype=np.float64)
