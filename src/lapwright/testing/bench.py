@@ -1,17 +1,22 @@
-"""Run the benchmarks of a folder and print one table: ours, the reference, and their ratio, measured in one run.
+"""Run the benchmarks of a folder: ours, the reference and their ratio, measured in one run; and how things grow.
 
 A benchmark is a file ``bench_*.py`` with a function ``rows()`` that returns a list of dictionaries
-(name, ours_s, reference_s, ratio, conditions). A row without a reference states None.
+(name, ours_s, reference_s, ratio, conditions). A row without a reference states None. Curves of growth are in files
+``growth_*.py`` (`lapwright.testing.growth`). ``--report FILE`` writes both tables into a page of the documentation.
 """
 
 from __future__ import annotations
 
 import importlib.util
 import json
+import os
 import platform
+import subprocess
 import sys
 from pathlib import Path
 from typing import Any
+
+from lapwright.testing import growth
 
 
 def collect(folder: Path, *, only: tuple[str, ...] = ()) -> list[dict[str, Any]]:
@@ -44,17 +49,39 @@ def table(rows: list[dict[str, Any]]) -> str:
 
 
 def main(arguments: list[str]) -> int:
-    """Print the table, or the rows as JSON with ``--json``."""
-    names = tuple(argument for argument in arguments[1:] if not argument.startswith("-"))
-    rows = collect(Path(arguments[0]), only=names)
+    """Print the tables, or the rows as JSON with ``--json``; write them into a page with ``--report FILE``."""
+    report = Path(arguments[arguments.index("--report") + 1]) if "--report" in arguments else None
+    names = tuple(one for one in arguments[1:] if not one.startswith("-") and one != str(report))
+    folder = Path(arguments[0])
+    rows = collect(folder, only=names)
     if "--json" in arguments:
         sys.stdout.write(json.dumps(rows) + "\n")
-    else:
-        sys.stdout.write(f"Python {platform.python_version()}, {platform.machine()}\n\n{table(rows)}\n")
+        return 0
+    curves = growth.collect(folder, only=names)
+    text = f"{table(rows)}\n" if rows else ""
+    if curves:
+        text += f"\n## Growth with size\n\n{growth.table(curves)}\n"
+    sys.stdout.write(f"{_machine()}\n\n{text}")
+    if report is not None:
+        report.write_text(_page(text), encoding="utf-8")
     return 0
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _machine() -> str:
+    return f"Python {platform.python_version()}, {platform.machine()}, {os.cpu_count()} cores"
+
+
+def _page(text: str) -> str:
+    git = ("git", "rev-parse", "--short", "HEAD")
+    commit = subprocess.run(git, capture_output=True, text=True, check=True).stdout.strip()  # noqa: S603  # our own
+    return (
+        f"# Performance\n\nMade by `./dev bench --report` at commit {commit}; {_machine()}.\n"
+        "Each ratio is measured in one run beside its reference, so that a busy machine moves both; below 1 ours is"
+        f" faster.\nA dash stands where there is no reference.\n\n{text}"
+    )
 
 
 def _cell(value: float | None) -> str:
