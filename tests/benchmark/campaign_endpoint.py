@@ -26,10 +26,11 @@ FAULTS = ("dead", "frozen", "jump_up", "jump_down", "backwards", "dry", "surge",
 def main(arguments):
     """Play everything and write the report."""
     options = read_options(arguments)
-    began = time.perf_counter()
+    began, kept = time.perf_counter(), len(list(options.keep.glob("*.json")))
     lines = [*_head(options), *fault_free(options), *with_faults(options), *with_bias(options)]
     took = time.perf_counter() - began
-    lines += ["", f"Whole campaign: {took:.0f} s on {options.workers} worker{'s' if options.workers > 1 else ''}."]
+    words = f"{took:.0f} s on {options.workers} worker{'s' if options.workers > 1 else ''}"
+    lines += ["", f"Whole campaign: {words}." if not kept else f"Finished in {words}; {kept} parts were kept before."]
     options.report.write_text("\n".join(lines) + "\n", encoding="utf-8")
     print("\n".join(lines))
     return 0
