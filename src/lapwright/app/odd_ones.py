@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from lapwright.app import standing
 from lapwright.app.standing import WayToBeSure
@@ -18,6 +18,9 @@ from lapwright.model.order import Order
 from lapwright.model.plan import Plan
 from lapwright.model.readings import Signature
 from lapwright.model.story import OrderStory, WaferStory
+
+if TYPE_CHECKING:
+    from lapwright.metrology.thickness import ThicknessResult
 
 CHOICES: tuple[OddChoice, ...] = ("read_again", "rework", "spare", "ask_customer", "customer_accepts", "scrap")
 MOST_LETTERS = 10_000
@@ -103,6 +106,18 @@ def need_decisions(order_id: str) -> None:
             " Decide on the page Odd ones first; nothing leaves without a decision.",
             waiting=waiting,
         )
+
+
+def final_result(wafer_id: str) -> ThicknessResult:
+    """What the last closed final set of a wafer says. Raises `NotFound`, and `Conflict` without such a set."""
+    from lapwright.records import story_queries
+
+    result = _final(story_queries.wafer_story(wafer_id))
+    if result is None:
+        raise Conflict(
+            f"Wafer {wafer_id!r} has no closed final set, so its thickness is not known. Read it free first."
+        )
+    return result
 
 
 def options(story: WaferStory, order_story: OrderStory, *, on: date) -> tuple[OddOption, ...]:
@@ -202,12 +217,9 @@ def _read_again(story: WaferStory, order: Order, on: date) -> OddOption:
 
 def _rework(story: WaferStory, order: Order, on: date) -> OddOption:
     """Routes from the present thickness, with the same terms; chance, time and cost of the best."""
-    from lapwright.app import set_values
-
-    final = [one for one in story.sets if one.moment == "final" and one.state == "closed"]
-    if not final:
+    result = _final(story)
+    if result is None:
         return OddOption(choice="rework", impossible="not_read")
-    result = set_values.result_of(final[-1])
     limit = order.limit("thickness")
     lower = order.target_thickness if limit is None or limit.lower is None else limit.lower
     if result.mean <= lower:
@@ -215,6 +227,14 @@ def _rework(story: WaferStory, order: Order, on: date) -> OddOption:
     if result.mean <= order.target_thickness:
         return OddOption(choice="rework", impossible="nothing_to_take")
     return _planned(replace(order, quantity=1, spares=0, start_thickness=result.mean, start_ttv=result.ttv), on)
+
+
+def _final(story: WaferStory) -> ThicknessResult | None:
+    """What the last closed final set says; None without one."""
+    from lapwright.app import set_values
+
+    sets = [one for one in story.sets if one.moment == "final" and one.state == "closed"]
+    return set_values.result_of(sets[-1]) if sets else None
 
 
 def _planned(order: Order, on: date) -> OddOption:

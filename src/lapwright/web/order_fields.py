@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from lapwright.metrology.thickness import ThicknessResult
 from lapwright.model.order import Order
 from lapwright.model.wafer import Rectangle, Round
 from lapwright.web.forms import UPPER_LIMITS
@@ -42,6 +43,20 @@ def order_fields(order: Order) -> dict[str, Any]:
         "risk": f"{order.rule.false_accept * 100.0:g}" if rule == "guarded" else "",
         "guard_factor": f"{order.rule.guard_factor:g}" if rule == "factor" else "",
         "notes": order.notes,
+    }
+
+
+def reworked_fields(result: ThicknessResult, wafer_id: str) -> dict[str, Any]:
+    """What differs from the terms of its order for one piece that is worked again: its name and its present form."""
+    return {
+        "order_id": f"{wafer_id}-R",
+        "wafer_names": f"{wafer_id}-R",
+        "quantity": 1,
+        "spares": 0,
+        "start_thickness": _length(round(result.mean, 9), "µm"),
+        "start_ttv": _length(round(result.ttv, 9), "µm"),
+        "start_damage": "",
+        "notes": f"Rework of {wafer_id}.",
     }
 
 

@@ -54,7 +54,7 @@ TO_WRITE: dict[str, Right] = {
     "api:jig": "see",
     "api:route": "see",
 }
-#: Deeds done to a wafer or a gauge, by name.
+#: Deeds done to a wafer, a plate or a gauge, and what is decided about a wafer, by name.
 DEEDS: dict[str, Mapping[str, Right]] = {
     "do": {
         "bond": "measure", "judge-bond": "measure", "decide-bond": "run", "zero": "run", "start": "run",
@@ -62,6 +62,10 @@ DEEDS: dict[str, Mapping[str, Right]] = {
         "set-aside": "measure", "take-up": "measure", "reject": "approve",
     },
     "plate_do": {"check": "measure", "sagitta": "measure", "ring": "run", "dressed": "run"},
+    "odd_decide": {
+        "read_again": "measure", "rework": "plan", "spare": "plan", "ask_customer": "plan",
+        "customer_accepts": "approve", "scrap": "approve",
+    },
     "gauge_do": {"check": "measure", "standard": "plan", "calibrate": "plan", "policy": "approve", "plan": "plan"},
 }  # fmt: skip
 
@@ -71,7 +75,7 @@ def needed(name: str, method: str, given: Mapping[str, object]) -> Right:
     if method in SAFE:
         return TO_SEE.get(name, "see")
     if name in DEEDS:
-        deed = str(given.get("name") or given.get("deed") or "")
+        deed = str(given.get("name") or given.get("deed") or given.get("choice") or "")
         return DEEDS[name].get(deed, "administer")
     return TO_WRITE.get(name, "administer")
 

@@ -112,7 +112,7 @@ def _axis(along: Scale, tall: float, unit: str, lettering: Lettering) -> str:
         drawn.append(element("path", d=f"M{x:.1f} {_TOP + tall}v5", stroke="currentColor"))
         text = figure(tick, along.decimals, lettering)
         drawn.append(written(x, _TOP + tall + 19.0, text, size=12.0, anchor="middle"))
-    drawn.append(written(_LEFT + _WIDE + 12.0, _TOP + tall + 19.0, unit, size=12.0))
+    drawn.append(written(_LEFT + _WIDE + 26.0, _TOP + tall + 19.0, unit, size=12.0))
     return "".join(drawn)
 
 

@@ -11,14 +11,14 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import order_outlook
+from lapwright.app import odd_ones, order_outlook
 from lapwright.app import orders as use_cases
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedOrder
 from lapwright.model.order import Order
 from lapwright.model.story import OrderLine
 from lapwright.web.forms import OrderForm
-from lapwright.web.order_fields import order_fields
+from lapwright.web.order_fields import order_fields, reworked_fields
 from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import material_choices, state_counts
 
@@ -59,7 +59,7 @@ def orders(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def order_new(request: HttpRequest) -> HttpResponse:
     """The form; every fault at once beside its field, and what was typed stays."""
-    form = OrderForm(request.POST or None, materials=material_choices(), initial=_copied(request.GET.get("from")))
+    form = OrderForm(request.POST or None, materials=material_choices(), initial=_copied(request))
     doubts: tuple[str, ...] = ()
     if request.method == "POST" and form.is_valid() and form.order is not None:
         doubts = use_cases.gauge_doubts(form.order, on=now().date())
@@ -107,11 +107,16 @@ def _received(request: HttpRequest, form: OrderForm, order: Order) -> RecordedOr
     return use_cases.receive_order(order, wafer_ids=names, **why)
 
 
-def _copied(source_id: str | None) -> dict[str, Any]:
-    """What is typed into the form beforehand: the terms of an earlier order; number, date and names are new."""
+def _copied(request: HttpRequest) -> dict[str, Any]:
+    """What is typed into the form beforehand: the terms of an earlier order; number, date and names are new.
+
+    With a wafer to be worked again it is one piece, as thick as it was read last.
+    """
+    source_id, wafer_id = request.GET.get("from"), request.GET.get("rework")
     if not source_id:
         return {}
-    return {**order_fields(use_cases.show_order(source_id).order.order), "copied_from": source_id}
+    fields = {**order_fields(use_cases.show_order(source_id).order.order), "copied_from": source_id}
+    return fields if not wafer_id else fields | reworked_fields(odd_ones.final_result(wafer_id), wafer_id)
 
 
 def _row(line: OrderLine) -> Row:

@@ -13,6 +13,7 @@ from django.utils.translation import pgettext
 from lapwright import units
 from lapwright.app.clock_runs import ClockAdvice
 from lapwright.model.job import RecordedFinding, WaferState
+from lapwright.model.odd_ones import OddChoice
 from lapwright.model.order import Quantity
 from lapwright.model.plan import Stage
 from lapwright.model.readings import Moment
@@ -20,6 +21,7 @@ from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Outline, Rectangle, Round
 from lapwright.web.limits import bare_text, length_text, limit_text
+from lapwright.web.odd_views import done_word
 from lapwright.web.words import MEANINGS, MOMENTS, QUANTITIES, STATES, clock, material_name, named_together, tool_name
 
 register = template.Library()
@@ -205,6 +207,12 @@ def quantity_word(verdict: Verdict) -> str:
 def quantity_name(quantity: Quantity) -> str:
     """A quantity in words."""
     return str(QUANTITIES[quantity])
+
+
+@register.filter
+def decision_word(choice: OddChoice) -> str:
+    """What was decided about an odd wafer."""
+    return done_word(choice)
 
 
 @register.filter
