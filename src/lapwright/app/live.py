@@ -1,7 +1,8 @@
 """Live runs as pages and commands see them: what may be asked of the recorder, and what it shows.
 
 The recorder is a process of its own; asking is a row in the records, listening is a socket on this machine whose
-address lies in the data folder. A listener that is slow loses batches; the record never does.
+address lies in the data folder, or on PostgreSQL, which serves several machines, what the database passes on. A
+listener that is slow loses batches; the record never does.
 
 A stop advice is advice: the machine's own interlocks stay in charge.
 """
@@ -11,6 +12,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import AsyncGenerator
+from contextlib import aclosing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -35,7 +37,6 @@ if TYPE_CHECKING:
     from lapwright.process.slow_down import SlowDown
 
 CAUTION = "Stop advice is advice; the machine's own interlocks stay in charge."
-AWAY = "The recorder does not answer. Nothing is being followed or stopped; watch the machine yourself."
 RETRY = 1.0  # s between attempts to reach the recorder
 
 
@@ -142,12 +143,16 @@ async def subscribe(station_id: str | None = None) -> AsyncGenerator[LiveBatch, 
     mends itself. A caller that is slow misses batches (their points are then missing from the picture; `run_picture`
     has them all).
     """
-    from lapwright.app.recorder.broadcast import batches_from
+    from lapwright.app.recorder.broadcast import AWAY, batches_from
+    from lapwright.app.recorder.relay import batches_heard
+    from lapwright.records.notices import are_passed_on
 
     while True:
         with contextlib.suppress(OSError, ValueError, EOFError):
-            async for batch in batches_from(_folder(), station_id):
-                yield batch
+            batches = batches_heard(station_id) if are_passed_on() else batches_from(_folder(), station_id)
+            async with aclosing(batches):
+                async for batch in batches:
+                    yield batch
         yield LiveBatch(station_id=station_id or "", word="recorder_away", at=datetime.now(UTC), sentence=AWAY)
         await asyncio.sleep(RETRY)
 

@@ -35,6 +35,10 @@ def record(
     feeds: _PairsOption = None,
     stop_outputs: _StopOption = None,
     gauges: _GaugeOption = None,
+    stations: Annotated[
+        list[str] | None,
+        typer.Option("--station", metavar="STATION", help="Record this station alone, or these; else every free one."),
+    ] = None,
     only_keep: Annotated[bool, typer.Option("--only-keep", help="Keep the feeds and end; record nothing.")] = False,
     by: ByOption = None,
     as_json: JsonOption = False,
@@ -60,7 +64,7 @@ def record(
     sys.stdout.flush()
     from lapwright.app.recorder.loop import record_until_ended
 
-    record_until_ended(settings)
+    record_until_ended(settings, stations=stations or ())
 
 
 # ----------------------------------------------------------------------------------------------------------------------

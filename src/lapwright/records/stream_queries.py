@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -17,6 +18,8 @@ from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
 from lapwright.records.stream_blocks import Array, unpacked
+
+CLAIM_NUMBER = 0x6C617071  # beside the locks of the upgrade and the chain; ours alone in that database
 
 OpenRequest = tuple[int, str, str, Asked, Signature]
 
@@ -109,6 +112,25 @@ def asker_of(stream_id: int) -> str:
     """Who asked for the run of a stream."""
     with translated():
         return str(find(_streams(), "pk", stream_id, what="stream").by)
+
+
+def claim_stations(names: Iterable[str]) -> frozenset[str]:
+    """Those of the stations that this connection may record: no other recorder of the database has claimed them.
+
+    A claim is held as long as the connection. On SQLite there is one recorder, and all are its own.
+    """
+    wanted = frozenset(names)
+    if connection.vendor != "postgresql" or not wanted:
+        return wanted
+    with translated(), connection.cursor() as cursor:
+        keys = dict(models.Station.objects.filter(station_id__in=wanted).values_list("pk", "station_id"))
+        cursor.execute(
+            "SELECT key, (EXISTS (SELECT 1 FROM pg_locks WHERE locktype = 'advisory' AND granted"
+            " AND pid = pg_backend_pid() AND classid = %s AND objid = key))"
+            " OR pg_try_advisory_lock(%s, key) FROM unnest(%s::int[]) AS key",
+            [CLAIM_NUMBER, CLAIM_NUMBER, list(keys)],
+        )
+        return frozenset(keys[key] for key, is_ours in cursor.fetchall() if is_ours)
 
 
 def close_connection() -> None:

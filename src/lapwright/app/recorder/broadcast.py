@@ -13,7 +13,7 @@ import math
 import os
 import secrets
 from collections import deque
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator, Callable
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -27,6 +27,7 @@ KEPT = 20  # batches for a slow listener
 PATIENCE = 10.0  # s that a listener may take nothing
 SILENCE = 3.0  # s without a batch after which the recorder counts as away
 LONGEST = 1 << 20  # bytes of one batch
+AWAY = "The recorder does not answer. Nothing is being followed or stopped; watch the machine yourself."
 
 
 @dataclass(slots=True, eq=False)
@@ -39,8 +40,8 @@ class _Listener:
 class Broadcast:
     """The recorder's end: listens on a free port of this machine, tells everybody each batch."""
 
-    def __init__(self, folder: Path) -> None:
-        self._file = folder / ADDRESS_FILE
+    def __init__(self, folder: Path, *, also: Callable[[LiveBatch], None] | None = None) -> None:
+        self._file, self._also = folder / ADDRESS_FILE, also
         self._key = secrets.token_urlsafe(24)
         self._listeners: set[_Listener] = set()
         self._server: asyncio.Server | None = None
@@ -70,7 +71,9 @@ class Broadcast:
         return len(self._listeners)
 
     def tell(self, batch: LiveBatch) -> None:
-        """A batch to everybody who wants that station; never waits."""
+        """A batch to everybody who wants that station, and passed on to other machines; never waits."""
+        if self._also is not None:
+            self._also(batch)
         line: bytes | None = None
         for listener in self._listeners:
             if listener.station_id in (None, batch.station_id):
@@ -104,7 +107,7 @@ class Broadcast:
             await listener.filled.wait()
 
 
-async def batches_from(folder: Path, station_id: str | None) -> AsyncIterator[LiveBatch]:
+async def batches_from(folder: Path, station_id: str | None) -> AsyncGenerator[LiveBatch, None]:
     """Batches from the recorder of a data folder, until it falls silent.
 
     Raises `OSError` when there is none or it does not answer.

@@ -7,7 +7,7 @@ import contextlib
 import fcntl
 import logging
 import signal
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import AsyncExitStack, contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -16,6 +16,7 @@ from typing import Any
 from lapwright.app import run_ends
 from lapwright.app.recorder.broadcast import Broadcast
 from lapwright.app.recorder.following import removal_shown
+from lapwright.app.recorder.relay import Relay
 from lapwright.app.recorder.station import Station, Tools
 from lapwright.app.recorder.store import Store
 from lapwright.errors import Conflict, LapwrightError, SettingError
@@ -42,6 +43,7 @@ class Recorder:
     ----------
     settings : of the records, which must be started
     clock, source, output : tests put their own in
+    stations : those that it may record; none named means all that no other recorder has claimed
     """
 
     def __init__(
@@ -52,15 +54,18 @@ class Recorder:
         source: Callable[..., Any] = open_source,
         output: Callable[[str], Any] = open_stop,
         limit: int | None = None,
+        stations: Collection[str] = (),
     ) -> None:
-        from lapwright.records import stream_queries, writer
+        from lapwright.records import notices, stream_queries, writer
 
         self._settings, self._clock = settings, clock
         more = {} if limit is None else {"limit": limit}
         self.store = Store(writer.add_portions, clock=clock, leave=stream_queries.close_connection, **more)
-        self.broadcast = Broadcast(settings.data)
+        self._relay = Relay() if notices.are_passed_on() else None
+        self.broadcast = Broadcast(settings.data, also=None if self._relay is None else self._relay.tell)
         self._tools = Tools(store=self.store, broadcast=self.broadcast, clock=clock, source=source, output=output)
         self.stations: dict[str, Station] = {}
+        self._wanted = frozenset(stations)
         self._versions: dict[str, int] = {}
         self._obeying: dict[int, asyncio.Task[None]] = {}
 
@@ -69,8 +74,10 @@ class Recorder:
         with _alone(self._settings.data):
             async with AsyncExitStack() as stack:
                 await stack.enter_async_context(self.store)
+                if self._relay is not None:
+                    stack.enter_context(self._relay)
                 await stack.enter_async_context(self.broadcast)
-                await self.store.call(lambda: mark_interrupted(self._clock.utc()))
+                await self.store.call(lambda: mark_interrupted(self._clock.utc(), self._wanted))
                 asking = asyncio.create_task(self._ask_again_and_again(), name="requests")
                 try:
                     while not until.is_set():
@@ -99,12 +106,21 @@ class Recorder:
         while True:
             with contextlib.suppress(LapwrightError):
                 if count % FEEDS_EVERY == 0:
-                    await self._renew(await self.store.call(stream_queries.feeds))
+                    feeds = await self.store.call(stream_queries.feeds)
+                    mine = await self._claimed({one.feed.station_id for one in feeds})
+                    await self._renew(tuple(one for one in feeds if one.feed.station_id in mine))
                 if count % ASKED_EVERY == 0:
-                    for request in await self.store.call(stream_queries.open_requests):
-                        self._begin_to_obey(request)
+                    requests = await self.store.call(stream_queries.open_requests)
+                    mine = await self._claimed({request[1] for request in requests})
+                    for request in requests:
+                        if request[1] in mine:
+                            self._begin_to_obey(request)
             count += 1
             await asyncio.sleep(TICK)
+
+    async def _claimed(self, names: set[str]) -> frozenset[str]:
+        """Those of the stations that are this recorder's."""
+        return await self.store.call(lambda: claimed(names, self._wanted))
 
     async def _renew(self, feeds: tuple[RecordedFeed, ...]) -> None:
         """Take up new and changed feeds; a station that is busy waits."""
@@ -162,7 +178,9 @@ class Recorder:
         raise Conflict(f"This version cannot read the request ({kind}). Update the program.")
 
 
-def record_until_ended(settings: Settings, *, ready: Callable[[], None] = lambda: None) -> None:
+def record_until_ended(
+    settings: Settings, *, stations: Collection[str] = (), ready: Callable[[], None] = lambda: None
+) -> None:
     """Be the recorder of a data folder until SIGINT or SIGTERM. Raises `SettingError` when there is one already."""
 
     async def main() -> None:
@@ -170,18 +188,27 @@ def record_until_ended(settings: Settings, *, ready: Callable[[], None] = lambda
         for number in (signal.SIGINT, signal.SIGTERM):
             asyncio.get_running_loop().add_signal_handler(number, until.set)
         ready()
-        await Recorder(settings).run(until)
+        await Recorder(settings, stations=stations).run(until)
 
     asyncio.run(main())
 
 
-def mark_interrupted(at: datetime) -> int:
-    """End the streams that an earlier recorder left open; how many there were."""
+def claimed(names: Collection[str], wanted: frozenset[str]) -> frozenset[str]:
+    """Those of the stations that are among the wanted, if any are named, and that no other recorder has claimed."""
+    from lapwright.records import stream_queries
+
+    return stream_queries.claim_stations(one for one in names if not wanted or one in wanted)
+
+
+def mark_interrupted(at: datetime, wanted: frozenset[str] = frozenset()) -> int:
+    """End the streams that an earlier recorder left open at stations that are ours now; how many there were."""
     from lapwright.records import stream_queries, writer
     from lapwright.records.writer.streams import NewEnd
 
     sentence = "The recorder ended without a word; the readings up to then are kept. Look at the machine and the wafer."
     left = stream_queries.open_streams()
+    ours = claimed({stream.station_id for stream in left}, wanted)
+    left = tuple(stream for stream in left if stream.station_id in ours)
     for stream in left:
         times, lengths = stream_queries.stream_readings(stream.stream_id)
         direction = "growing" if stream.feed is None else stream.feed.direction
