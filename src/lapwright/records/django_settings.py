@@ -11,8 +11,6 @@ from urllib.parse import parse_qs, unquote, urlsplit
 from lapwright.records.starting import secret_key, settings_or_default
 
 BUSY_TIMEOUT = 20  # s, how long a write waits for another one; common practice, no source
-MOST_CONNECTIONS = 10  # of one serving process; further requests wait their turn
-SHARED_TIMEOUT = 10  # s that a request waits for its turn, or for a server that is away
 
 
 def sqlite_database(path: str) -> dict[str, Any]:
@@ -50,21 +48,6 @@ def database(url: str) -> dict[str, Any]:
     if url.startswith("sqlite:"):
         return sqlite_database(url.removeprefix("sqlite:///"))
     return postgresql_database(url)
-
-
-def share_connections() -> None:
-    """Have the threads of this process share a few open connections to PostgreSQL; SQLite opens a file in no time.
-
-    Each request has a thread of its own, and a new connection costs more than most pages. The first one, of the
-    start, is made without: so an address that is wrong is told at once and in the server's words.
-    """
-    from django.db import connection, connections
-
-    if connection.vendor == "postgresql":
-        connection.close()
-        described = connections.settings["default"]
-        described["CONN_MAX_AGE"] = 0  # given back after each request
-        described["OPTIONS"]["pool"] = {"min_size": 1, "max_size": MOST_CONNECTIONS, "timeout": SHARED_TIMEOUT}
 
 
 def allowed_hosts(host: str, names: str) -> list[str]:

@@ -43,9 +43,9 @@ def start(settings: Settings, *, serving: bool = False) -> None:
 
         upgrading.bring_up_to_date(settings)
         if serving:
-            from lapwright.records import django_settings
+            from lapwright.records import sharing
 
-            django_settings.share_connections()
+            sharing.share_connections()
     except BaseException:
         _started = None
         raise
