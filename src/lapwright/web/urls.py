@@ -13,6 +13,7 @@ from lapwright.web.pages import (
     deeds,
     documents,
     drift,
+    explained,
     feeds,
     gauge_pairs,
     gauges,
@@ -112,6 +113,9 @@ urlpatterns = [
     path("kinematics", kinematics.kinematics, name="kinematics"),
     path("prices", prices.prices, name="prices"),
     path("drift", drift.drift, name="drift"),
+    path("help", explained.help_page, name="help"),
+    path("help/tour/<int:number>", explained.tour, name="tour"),
+    path("help/why/<slug:name>", explained.why, name="why"),
     path("health", health.health, name="health"),
     path("api/", api.urls),
 ]

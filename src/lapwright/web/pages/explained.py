@@ -1,0 +1,41 @@
+"""Help: why a number is what it is, the words of the trade as used here, and a tour over the demonstration."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_safe
+
+from lapwright.errors import NotFound
+from lapwright.web import glossary as words
+from lapwright.web import tour as stops
+from lapwright.web.surroundings import shown
+from lapwright.web.why import WHY
+
+
+@require_safe
+def why(request: HttpRequest, name: str) -> HttpResponse:
+    """Formula, inputs, source and uncertainty of one kind of number."""
+    if name not in WHY:
+        raise NotFound(f"No number is called {name!r}. All that are explained stand on the page Help.")
+    back = request.GET.get("from", "")
+    ours = back.startswith("/") and url_has_allowed_host_and_scheme(back, allowed_hosts=None)
+    return shown(request, "why.html", here="help", one=WHY[name], back=back if ours else "")
+
+
+@require_safe
+def help_page(request: HttpRequest) -> HttpResponse:
+    """All numbers that are explained, the tour, and the glossary."""
+    wanted = request.GET.get("find", "").strip()
+    listed = words.found(wanted)
+    return shown(
+        request, "help.html", here="help", numbers=sorted(WHY.items(), key=lambda one: str(one[1].title)),
+        entries=listed, find=wanted, tour=stops.first_address(),
+    )  # fmt: skip
+
+
+@require_safe
+def tour(request: HttpRequest, number: int) -> HttpResponse:  # noqa: ARG001  the address carries all
+    """To the page of a stop of the tour. Raises `NotFound` when there is none, or nothing to show it on."""
+    return redirect(stops.address(number))

@@ -1,0 +1,135 @@
+"""Numbers that readings, pictures and profiles give."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext_lazy as _
+
+from lapwright.web.why.entry import Why
+
+_READINGS = _("The readings of this set, zeros taken off as they drifted; each stands in the list below the numbers.")
+_BUDGET = _("Every line of its uncertainty is drawn with its share under “Why ± so much?” on the page of the set.")
+
+MEASURED = {
+    "mean": Why(
+        title=_("Mean thickness"),
+        says=_("The mean over the sites, each the mean of its repeats; no site counts more than another."),
+        formula="t̄ = (1/n) Σ tᵢ",
+        symbols=_("tᵢ: mean of the repeats at site i; n: number of sites"),
+        inputs=_READINGS,
+        doubt=_BUDGET,
+        source="JCGM 100:2008, 4.2 and eq. (16)",
+        page="thickness",
+    ),
+    "ttv": Why(
+        title=_("TTV, as read"),
+        says=_("Thickest site less thinnest site. The noise of the readings alone makes it larger than the wafer's."),
+        formula="TTV = max tᵢ − min tᵢ",
+        symbols=_("tᵢ: mean of the repeats at site i"),
+        inputs=_READINGS,
+        doubt=_(
+            "It says nothing of the places between the sites. With repeats, the bias of noise is known and removed."
+        ),
+        source="SEMI MF533, MF657 (from memory)",
+        page="thickness",
+    ),
+    "ttv_corrected": Why(
+        title=_("TTV, noise bias removed"),
+        says=_(
+            "TTV as read, less what noise adds to it on average about the shape that is seen. Limits are judged by it."
+        ),
+        formula="TTV_c = TTV − (E[max zᵢ − min zᵢ] − (max sᵢ − min sᵢ))",
+        symbols=_("sᵢ: fitted shape at site i; zᵢ: the same with the noise of a site mean; E: expected value"),
+        inputs=_("The site means and the scatter of the repeats; without repeats it cannot be told."),
+        doubt=_BUDGET,
+        source="Tippett 1925 (from memory); derived",
+        page="thickness",
+    ),
+    "wedge": Why(
+        title=_("Wedge"),
+        says=_("Rise of the best plane over the full diameter; it points at the thickest edge."),
+        formula="t = t₀ + a·x + b·y,   W = D·√(a² + b²),   φ = atan2(b, a)",
+        symbols=_("x, y: place of a site in the wafer frame; D: full diameter; φ: counter-clockwise from +x"),
+        inputs=_READINGS,
+        doubt=_("A direction is told only where the wedge stands out of its uncertainty."),
+        source="least squares",
+        page="thickness",
+    ),
+    "dome": Why(
+        title=_("Middle thicker or thinner"),
+        says=_("How much the middle stands out over the rim, plane taken out."),
+        formula="t = t₀ + a·x + b·y + c·(x² + y²),   dome = −c·R²",
+        symbols=_("R: radius; c: curvature of the fitted bowl"),
+        inputs=_("The readings of sites that do not all lie on one ring."),
+        doubt=_("Left out where the sites cannot carry it."),
+        source="least squares",
+        page="thickness",
+    ),
+    "judged": Why(
+        title=_("Verdict on a limit"),
+        says=_(
+            "Conforms when the value lies inside the limit by more than the guard band, fails when outside by more."
+        ),
+        formula="w = u · t₁₋α(ν),   P = F((T_U − y)/u) − F((T_L − y)/u)",
+        symbols=_("y: value; u: its standard uncertainty; ν: how well u is known; α: agreed risk; T: limits"),
+        inputs=_("The final set or the finding, the limit of the order, and its rule of decision."),
+        doubt=_(
+            "When the interval crosses the limit it cannot be decided; more repeats may help, and are counted out."
+        ),
+        source="JCGM 106:2012, 7.3, 7.4, 8.2, 8.3",
+        page="process",
+    ),
+    "flatness": Why(
+        title=_("Flatness and form of a face"),
+        says=_("Height between the highest and the lowest point of the map, best plane taken out."),
+        formula="h = (φ/2π)·h_f,   h_f = λ/(2·cos θ),   PV = max h − min h",
+        symbols=_("φ: unwrapped phase; h_f: height per fringe; λ: wavelength; θ: incidence from the normal"),
+        inputs=_("The picture as received, its mask and scale, and the settings beside it."),
+        doubt=_(
+            "Place of a fringe, flatness of the reference, wavelength and angle; the lines stand beside the number."
+        ),
+        source="Takeda, Ina, Kobayashi, J. Opt. Soc. Am. 72 (1982) 156; JCGM 100:2008",
+        page="fringes",
+    ),
+    "roughness": Why(
+        title=_("Roughness"),
+        says=_(
+            "Mean height of the roughness profile (Ra) or its root mean square (Rq), after form and waviness are out."
+        ),
+        formula="Ra = (1/l) ∫ |z| dx,   Rq = √((1/l) ∫ z² dx)",
+        symbols=_("z: height after the Gaussian filter with cutoff λc; l: evaluation length"),
+        inputs=_("The profile or map as received, cutoff, filter and what is known of the instrument."),
+        doubt=_("From place to place, noise and height scale of the instrument, tip and bandwidth."),
+        source="ISO 21920-2, ISO 16610-21 (from memory)",
+        page="surface",
+    ),
+    "capability": Why(
+        title=_("How well a limit is kept"),
+        says=_("Room between mean and nearest limit, in units of three standard deviations of the wafers."),
+        formula="C_pk = min(T_U − x̄, x̄ − T_L)/(3s)",
+        symbols=_("x̄, s: mean and standard deviation of the finished wafers; T: limits"),
+        inputs=_("The judged values of the order's wafers."),
+        doubt=_("Few wafers give a wide interval; it is stated with the index."),
+        source="NIST/SEMATECH e-Handbook of Statistical Methods, 6.1.6",
+        page="statistics",
+    ),
+    "study": Why(
+        title=_("What a gauge is worth"),
+        says=_("Scatter of one person on one piece (repeatability), between persons (reproducibility), and their sum."),
+        formula="σ²_repeat = M_E,   σ²_person = (M_O − M_PO)/pr,   σ²_piece = (M_P − M_PO)/or",
+        symbols=_("M: mean squares of a two-way analysis of p pieces, o persons and r repeats"),
+        inputs=_("The readings of the study, in the order they were taken."),
+        doubt=_("Each deviation stands with its interval; few persons make it wide."),
+        source="Montgomery, Design and Analysis of Experiments, example 13.1",
+        page="statistics",
+    ),
+    "control_chart": Why(
+        title=_("Signal on a chart"),
+        says=_("A weighted average that wanders, or a single value that stands out, beyond what chance would show."),
+        formula="zₜ = λ·xₜ + (1 − λ)·zₜ₋₁,   limits ± L·σ·√(λ/(2 − λ))",
+        symbols=_("xₜ: value at check t; λ: weight of the newest; L: width of the band; σ: scatter"),
+        inputs=_("The values in the order they were taken; what changed is marked on the same axis."),
+        doubt=_("A chart without a change still signals now and then; look for the cause before acting."),
+        source="NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4",
+        page="statistics",
+    ),
+}
