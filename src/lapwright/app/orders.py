@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 
 from lapwright.app import steps
@@ -10,6 +11,7 @@ from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import NoteKind, RecordedNote, RecordedOrder, RecordedWafer, WaferState
 from lapwright.model.order import Order
 from lapwright.model.readings import Signature
+from lapwright.model.request import GivenWafer
 from lapwright.model.story import OrderLine, OrdersShown, OrderStory, SetHead, WaferStory
 from lapwright.model.wafer import Wafer
 
@@ -18,6 +20,7 @@ def receive_order(
     order: Order,
     *,
     wafer_ids: Sequence[str] = (),
+    given: Sequence[GivenWafer] = (),
     simulated: bool = False,
     by: str,
     reason: str,
@@ -25,23 +28,25 @@ def receive_order(
 ) -> RecordedOrder:
     """Record an order and its wafers.
 
-    Without `wafer_ids` they are numbered after the order (AP-2407-01 …), spares last. Raises `Conflict` when the
-    order or a wafer is known already, `BadInput` with every fault.
+    `given` names them with their thickness and which are spares, where the customer's list tells; a thickness that is
+    not told is that of the order. Without it and without `wafer_ids` they are numbered after the order (AP-2407-01 …).
+    Where nothing tells the spares they come last. Raises `Conflict` when the order or a wafer is known already,
+    `BadInput` with every fault.
     """
     from lapwright.records import writer
 
-    names = tuple(wafer_ids) or _numbered(order)
-    _check(order, names)
+    named = tuple(given) or tuple(GivenWafer(name=name) for name in tuple(wafer_ids) or _numbered(order))
+    _check(order, named)
     wafers = [
         Wafer(
-            wafer_id=name,
+            wafer_id=one.name,
             material=order.material,
             outline=order.outline,
-            nominal_thickness=order.start_thickness,
+            nominal_thickness=order.start_thickness if one.thickness is None else one.thickness,
             orientation=order.orientation,
-            spare=number >= order.quantity,
+            spare=number >= order.quantity if one.spare is None else one.spare,
         )
-        for number, name in enumerate(names)
+        for number, one in enumerate(named)
     ]
     return writer.add_order(order, wafers, simulated=simulated, signature=Signature(by=by, at=at, reason=reason))
 
@@ -56,14 +61,21 @@ def gauge_doubts(order: Order, *, on: date) -> tuple[str, ...]:
 
 
 def copy_order(
-    source_id: str, order: Order, *, wafer_ids: Sequence[str] = (), by: str, reason: str, at: datetime
+    source_id: str,
+    order: Order,
+    *,
+    wafer_ids: Sequence[str] = (),
+    given: Sequence[GivenWafer] = (),
+    by: str,
+    reason: str,
+    at: datetime,
 ) -> RecordedOrder:
     """Record a new order made after an earlier one; its note says after which. Raises `NotFound`, `Conflict`."""
     from lapwright.records import queries, writer
 
     queries.order(source_id)
     with writer.transaction():
-        recorded = receive_order(order, wafer_ids=wafer_ids, by=by, reason=reason, at=at)
+        recorded = receive_order(order, wafer_ids=wafer_ids, given=given, by=by, reason=reason, at=at)
         add_note(order.order_id, f"Made after order {source_id}.", by=by, reason=reason, at=at)
         return recorded
 
@@ -203,13 +215,10 @@ def _numbered(order: Order) -> tuple[str, ...]:
     return tuple(f"{order.order_id}-{number:02d}" for number in range(1, order.quantity + order.spares + 1))
 
 
-def _check(order: Order, names: Sequence[str]) -> None:
-    faults = []
-    wanted = order.quantity + order.spares
-    if len(names) != wanted:
-        sentence = f"{len(names)} wafers are named; the order is for {order.quantity} and {order.spares} spare."
-        faults.append(Fault(sentence=f"{sentence} Name {wanted}.", field="wafer_ids"))
-    twice = sorted({name for name in names if list(names).count(name) > 1})
+def _check(order: Order, named: Sequence[GivenWafer]) -> None:
+    names = [one.name for one in named]
+    faults = [*_count_faults(order, named)]
+    twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         faults.append(
             Fault(sentence=f"Named twice: {', '.join(twice)}. Give every wafer its own name.", field="wafer_ids")
@@ -219,6 +228,7 @@ def _check(order: Order, names: Sequence[str]) -> None:
         for what, name in [("order_id", order.order_id), *(("wafer_ids", name) for name in names)]
         if not 0 < len(name.strip()) <= 60
     ]
+    faults += [_thin_fault(order, one) for one in named if (one.thickness or math.inf) <= order.target_thickness]
     if not order.customer.strip():
         faults.append(Fault(sentence="The order names no customer; give one.", field="customer"))
     if not order.start_thickness > order.target_thickness:
@@ -228,3 +238,22 @@ def _check(order: Order, names: Sequence[str]) -> None:
         ))  # fmt: skip
     if faults:
         raise BadInput(faults, subject="The order")
+
+
+def _count_faults(order: Order, named: Sequence[GivenWafer]) -> Iterator[Fault]:
+    wanted = order.quantity + order.spares
+    if len(named) != wanted:
+        sentence = f"{len(named)} wafers are named; the order is for {order.quantity} and {order.spares} spare."
+        yield Fault(sentence=f"{sentence} Name {wanted}.", field="wafer_ids")
+    told = [one.spare for one in named if one.spare is not None]
+    if told and sum(told) != order.spares:
+        sentence = f"The list marks {sum(told)} as spare; the order says {order.spares}. Mend one of the two."
+        yield Fault(sentence=sentence, field="wafer_ids")
+
+
+def _thin_fault(order: Order, one: GivenWafer) -> Fault:
+    from lapwright.units import printed
+
+    found, target = printed(one.thickness or 0.0, "µm", "length"), printed(order.target_thickness, "µm", "length")
+    sentence = f"Wafer {one.name} is listed with {found}, not thicker than the {target} wanted. Look at its unit."
+    return Fault(sentence=sentence, field="wafer_ids")

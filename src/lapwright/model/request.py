@@ -111,3 +111,12 @@ class FindingRequest:
     gauge_id: str | None = None
     moment: Moment = "final"
     surface_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenWafer:
+    """A wafer as the customer's list names it, with its thickness [m] and whether it is a spare where that is told."""
+
+    name: str
+    thickness: float | None = None
+    spare: bool | None = None

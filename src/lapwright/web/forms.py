@@ -14,8 +14,10 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from lapwright import units
-from lapwright.errors import Fault, LapwrightError, UnitError
+from lapwright.errors import BadInput, Fault, LapwrightError, UnitError
+from lapwright.formats.wafer_list import read_wafer_list
 from lapwright.model.order import DecisionRule, Limit, Order, Quantity
+from lapwright.model.request import GivenWafer
 from lapwright.model.wafer import Outline, Rectangle, Round
 
 #: Field of the form -> quantity that it limits from above.
@@ -158,7 +160,10 @@ class OrderForm(forms.Form):
         required=False,
         max_length=50_000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text=_("Paste a column, one name a row, spares last. Empty: they are numbered after the order."),
+        help_text=_(
+            "Paste from a spreadsheet: one name a row, spares last; or with a heading: wafer, thickness_um, spare."
+            " Empty: they are numbered after the order."
+        ),
     )
     copied_from = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
 
@@ -200,10 +205,13 @@ class OrderForm(forms.Form):
             self._build_order(data)
         return data
 
-    def clean_wafer_names(self) -> tuple[str, ...]:
-        """The names, one of each row; of several cells the first."""
-        rows = (row.split("\t")[0].strip() for row in self.cleaned_data["wafer_names"].splitlines())
-        return tuple(row for row in rows if row)
+    def clean_wafer_names(self) -> tuple[GivenWafer, ...]:
+        """The wafers of a pasted list; every fault with its row."""
+        try:
+            return read_wafer_list(self.cleaned_data["wafer_names"])
+        except BadInput as error:
+            told = [f"{_('Row')} {one.row}: {one.sentence}" if one.row else one.sentence for one in error.faults]
+            raise ValidationError(told) from error
 
     @property
     def missing(self) -> list[str]:
@@ -218,7 +226,8 @@ class OrderForm(forms.Form):
     def take_in(self, error: LapwrightError) -> None:
         """Show what the records refuse: beside its field where it names one."""
         for fault in error.faults or (Fault(sentence=error.sentence),):
-            self.add_error(fault.field if fault.field in self.fields else None, fault.sentence)
+            field = "wafer_names" if fault.field == "wafer_ids" else fault.field
+            self.add_error(field if field in self.fields else None, fault.sentence)
 
     # ------------------------------------------------------------------------------------------------------------------
 

@@ -74,3 +74,28 @@ def test_names_that_do_not_fit_the_pieces_are_refused(client, lot):  # noqa: ARG
     assert answer.status_code == 422
     assert "3 wafers are named" in said
     assert "Named twice: B1" in said
+
+
+def test_a_list_with_thickness_and_spare_columns_is_taken_whole(client, lot):  # noqa: ARG001
+    """Three pieces and the marked spare, wherever it stands, each as thick as listed; an empty cell as the order says."""
+    pasted = "wafer\tthickness_um\tspare\nB1\t501,5\t\nB2\t498\tyes\nB3\t\tno\nB4\t0.5 mm\t"
+    assert client.post("/orders/new", {**FORM, "wafer_names": pasted}).status_code == 302
+    found = [one.wafer.wafer for one in orders.show_order("N-1").wafers]
+    assert [(one.wafer_id, one.spare) for one in found] == [("B1", False), ("B2", True), ("B3", False), ("B4", False)]
+    assert [one.nominal_thickness for one in found] == [pytest.approx(um * 1e-6) for um in (501.5, 498.0, 500.0, 500.0)]
+
+
+def test_a_list_with_faults_is_refused_with_all_its_rows(client, lot):  # noqa: ARG001
+    """A number without unit and a spare too many: rows named, text kept, nothing recorded."""
+    said = client.post(
+        "/orders/new", {**FORM, "wafer_names": "wafer\tthickness\nB1\t500\nB2\t0.5 km x"}
+    ).content.decode()
+    assert "Row 2: The thickness &#x27;500&#x27; has no unit" in said
+    assert "Row 3:" in said
+    said = client.post("/orders/new", {**FORM, "wafer_names": "wafer;spare\nB1;x\nB2;x\nB3;\nB4;"}).content.decode()
+    assert "The list marks 2 as spare; the order says 1." in said
+    said = client.post(
+        "/orders/new", {**FORM, "wafer_names": "wafer;thickness_um\nB1;80\nB2;500\nB3;500\nB4;500"}
+    ).content.decode()
+    assert "Wafer B1 is listed with 80.0" in said
+    assert [line.order_id for line in orders.list_orders()] == ["AP-1"]

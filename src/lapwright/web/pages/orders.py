@@ -100,11 +100,11 @@ def outlook(request: HttpRequest) -> HttpResponse:
 
 
 def _received(request: HttpRequest, form: OrderForm, order: Order) -> RecordedOrder:
-    names, source = form.cleaned_data["wafer_names"], form.cleaned_data["copied_from"]
+    given, source = form.cleaned_data["wafer_names"], form.cleaned_data["copied_from"]
     why = signed(request, "entered on the order form")
     if source:
-        return use_cases.copy_order(source, order, wafer_ids=names, **why)
-    return use_cases.receive_order(order, wafer_ids=names, **why)
+        return use_cases.copy_order(source, order, given=given, **why)
+    return use_cases.receive_order(order, given=given, **why)
 
 
 def _copied(request: HttpRequest) -> dict[str, Any]:
