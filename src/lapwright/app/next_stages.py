@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from lapwright.app import cautions as warnings
 from lapwright.app import wafer_maps
 from lapwright.errors import LapwrightError
+from lapwright.model.jig_moves import RecordedMove
 from lapwright.model.job import RecordedStage, RecordedZero
 from lapwright.model.plan import PresetDatum, Stage
 from lapwright.model.shelf import Jig
@@ -28,7 +31,8 @@ class NextStage:
     the preset, label and length [m]. `correction` is None when no jig is named or the last map shows no wedge that can
     be told from none. `zero` is the zero that holds, None when one must be taken. `travel` is the removal from the zero
     to the asked stop; `preset`, the number to dial in, is smaller where the gauge is known to read too little in
-    process, as `bias` says.
+    process, as `bias` says. `turned` are the moves of the jig made for this wafer since its last map; `correction` is
+    what is left of it after them.
     """
 
     stage: RecordedStage
@@ -45,6 +49,7 @@ class NextStage:
     cautions: tuple[str, ...]
     travel: float | None = None
     bias: GaugeBias | None = None
+    turned: tuple[RecordedMove, ...] = ()
 
 
 def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | None = None) -> NextStage | None:
@@ -71,7 +76,11 @@ def stage_ahead(wafer: WaferAtWork, *, jig: Jig | None = None, station_id: str |
     removal = thickness - planned.thickness_after if planned.removal > 0.0 else 0.0
     wedge = _wedge_to_take_out(wafer, now)
     outline = wafer.wafer.wafer.outline
-    correction = None if jig is None or planned.kind != "lap" else _correction(wedge, jig, outline)
+    correction: JigCorrection | None = None
+    turned: tuple[RecordedMove, ...] = ()
+    if jig is not None and planned.kind == "lap":
+        turned = _turned(jig.jig_id, wafer.wafer.wafer.wafer_id, now.at)
+        correction = _correction(wedge, jig, outline, turned)
     preset = _preset(wafer, planned, thickness=thickness, wedge=now.wedge, corrected=correction is not None)
     zero = holding_zero(wafer, station_id=station_id, jig_id=None if jig is None else jig.jig_id)
     bias = None if preset is None else _bias(zero, station_id=station_id, jig=jig)
@@ -94,6 +103,7 @@ def stage_ahead(wafer: WaferAtWork, *, jig: Jig | None = None, station_id: str |
         cautions=tuple(dict.fromkeys((*planned.cautions, *warnings.at_stage(wafer, planned)))),
         travel=None if preset is None else preset.travel,
         bias=bias,
+        turned=turned,
     )
 
 
@@ -131,13 +141,31 @@ def _wedge_to_take_out(wafer: WaferAtWork, now: wafer_maps.WaferNow) -> Wedge | 
     return wafer.bond.numbers.predicted_wedge
 
 
-def _correction(wedge: Wedge | None, jig: Jig, outline: Outline) -> JigCorrection | None:
+def _turned(jig_id: str, wafer_id: str, since: datetime) -> tuple[RecordedMove, ...]:
+    """The moves of a jig that stand, made for a wafer since its last map."""
+    from lapwright.records import jig_queries
+
+    return tuple(
+        one
+        for one in jig_queries.moves(jig_id)
+        if one.replaced_by is None and one.move.wafer_id == wafer_id and one.made_at > since and any(one.move.divisions)
+    )
+
+
+def _correction(
+    wedge: Wedge | None, jig: Jig, outline: Outline, turned: tuple[RecordedMove, ...]
+) -> JigCorrection | None:
     from lapwright.metrology.outlines import furthest_reach
-    from lapwright.process.jig import adjuster_corrections, geometry_of
+    from lapwright.process.jig import adjuster_corrections, geometry_of, still_to_turn
 
     if wedge is None or wedge.azimuth is None:
         return None
-    return adjuster_corrections(wedge, 2.0 * furthest_reach(outline), geometry_of(jig))
+    geometry = geometry_of(jig)
+    asked = adjuster_corrections(wedge, 2.0 * furthest_reach(outline), geometry)
+    if not turned or any(len(one.move.turns) != len(asked.moves) for one in turned):
+        return asked
+    done = [math.fsum(one) for one in zip(*(one.move.divisions for one in turned), strict=True)]
+    return still_to_turn(asked, done, geometry)
 
 
 def _preset(

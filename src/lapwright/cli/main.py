@@ -26,6 +26,7 @@ COMMANDS = {
     "debond": "lapwright.cli.debond",
     "jig": "lapwright.cli.jig",
     "adjusters": "lapwright.cli.adjusters",
+    "turns": "lapwright.cli.turns",
     "kinematics": "lapwright.cli.kinematics",
     "plate": "lapwright.cli.plate",
     "feasible": "lapwright.cli.feasible",

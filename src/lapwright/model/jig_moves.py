@@ -1,9 +1,10 @@
-"""What was turned at a jig: one move of its screws, as it was made."""
+"""What was turned at a jig: one move of its screws, as it was made; and what the moves of a jig teach."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 from lapwright.errors import BadInput, Fault
@@ -58,9 +59,42 @@ class JigMove:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedMove:
-    """A move as recorded; `replaced_by` is the one that corrects it."""
+    """A move as recorded; `replaced_by` is the one that corrects it.
+
+    `made_at` is when the screws were turned; the signature of a correction is later.
+    """
 
     move_id: int
     move: JigMove
+    made_at: datetime
     replaced_by: int | None
     signature: Signature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LearnedScrew:
+    """What one division of an adjuster moves [m]: nominal, as taken now for corrections, and as learned."""
+
+    number: int
+    nominal: float
+    taken: float
+    travel: float
+    uncertainty: float
+    is_off: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JigLearning:
+    """What a jig's moves teach; `moves` counts those that do, of `recorded` that stand.
+
+    `play` in divisions with its standard uncertainty. `is_worn`: the play is told from none and more than any thread
+    has. `can_take`: some adjuster is off its nominal value and the learned one is not what is taken now.
+    """
+
+    screws: tuple[LearnedScrew, ...]
+    play: float
+    play_uncertainty: float
+    is_worn: bool
+    moves: int
+    recorded: int
+    can_take: bool

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -49,7 +50,8 @@ class Jig:
     of a division that can be set, `spring_force` [N] what the spring takes off the load, `ring_share` the part of the
     load that foot or ring carries, `mass` [kg] what rests on the wafer without added weights.
     `clockwise_brings_near`: whether a clockwise turn, seen by the person who turns, brings the wafer nearer the plate
-    there; None until a test turn has shown it.
+    there; None until a test turn has shown it. `learned_advances` [m] is what a division of each adjuster moves by the
+    jig's own moves, as somebody has accepted it; None while the nominal value is taken for all.
     """
 
     jig_id: str
@@ -62,6 +64,7 @@ class Jig:
     ring_share: float = 0.0
     mass: float = 0.0
     clockwise_brings_near: bool | None = None
+    learned_advances: tuple[float, ...] | None = None
 
     def __post_init__(self) -> None:
         if len(self.adjuster_azimuths) < 3:
@@ -69,6 +72,11 @@ class Jig:
         for name in ("adjuster_radius", "advance_per_division", "division_step"):
             if not getattr(self, name) > 0.0:
                 raise OutOfValidRange(name, getattr(self, name), "more than zero")
+        for one in self.learned_advances or ():
+            if not 0.0 < one < math.inf:
+                raise OutOfValidRange("learned_advances", one, "more than zero")
+        if self.learned_advances is not None and len(self.learned_advances) != len(self.adjuster_azimuths):
+            raise OutOfValidRange("learned_advances", len(self.learned_advances), "one for each adjuster")
         if not 0.0 <= self.ring_share < 1.0:
             raise OutOfValidRange("ring_share", self.ring_share, "from 0 to less than 1")
 

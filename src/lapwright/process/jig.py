@@ -8,13 +8,14 @@ Left out: backlash, and how far an adjuster really moves the wafer (learned else
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.errors import BadInput, Fault, OutOfValidRange
+from lapwright.errors import BadInput, Fault, OutOfValidRange, ShapeMismatch
 from lapwright.model.shelf import Jig
 from lapwright.model.wafer import Wedge
 
@@ -91,7 +92,7 @@ class JigCorrection:
 
 
 def geometry_of(jig: Jig, *, view: View = "worked", mount_angle: float = 0.0) -> JigGeometry:
-    """Geometry of a jig on the shelf: equal radius, equal travel per division, divisions counted towards the plate.
+    """Geometry of a jig on the shelf: equal radius, divisions counted towards the plate, travel as accepted or nominal.
 
     Parameters
     ----------
@@ -113,9 +114,10 @@ def geometry_of(jig: Jig, *, view: View = "worked", mount_angle: float = 0.0) ->
     >>> len(geometry_of(jig).adjusters)
     3
     """
+    travels = jig.learned_advances or (jig.advance_per_division,) * len(jig.adjuster_azimuths)
     adjusters = tuple(
-        Adjuster(azimuth=azimuth, radius=jig.adjuster_radius, travel_per_division=jig.advance_per_division)
-        for azimuth in jig.adjuster_azimuths
+        Adjuster(azimuth=azimuth, radius=jig.adjuster_radius, travel_per_division=travel)
+        for azimuth, travel in zip(jig.adjuster_azimuths, travels, strict=True)
     )
     return JigGeometry(adjusters=adjusters, division_step=jig.division_step, view=view, mount_angle=mount_angle)
 
@@ -195,6 +197,51 @@ def adjuster_corrections(
         misfit=misfit,
         voids=_voids(to_set, shift),
     )
+
+
+def still_to_turn(asked: JigCorrection, done: Sequence[float], jig: JigGeometry) -> JigCorrection:
+    """What is left of a correction after some of it was turned; the residual stays that of the whole correction.
+
+    Parameters
+    ----------
+    asked : JigCorrection
+        As worked out from the wafer's map.
+    done : sequence of float [division]
+        Divisions turned since at each adjuster, towards the plate positive.
+    jig : JigGeometry
+        That the correction was worked out for.
+
+    Returns
+    -------
+    JigCorrection
+        Divisions to set rounded to what can be set.
+
+    Raises
+    ------
+    ShapeMismatch
+        Another number of divisions than the correction has moves.
+
+    Examples
+    --------
+    >>> jig = JigGeometry(adjusters=tuple(Adjuster(azimuth=math.radians(a), radius=0.07, travel_per_division=2e-6)
+    ...                                   for a in (90, 210, 330)))
+    >>> asked = adjuster_corrections(Wedge(amount=6e-6, azimuth=math.radians(30)), 0.1, jig)
+    >>> [move.divisions_to_set for move in still_to_turn(asked, (1.0, -2.0, 0.5), jig).moves]
+    [0.0, 0.0, 0.5]
+    """
+    if len(done) != len(asked.moves):
+        raise ShapeMismatch(divisions=(len(done),), adjusters=(len(asked.moves),))
+    step = jig.division_step
+    moves = tuple(
+        AdjusterMove(
+            azimuth=move.azimuth,
+            correction=move.correction - far * float(travel),
+            divisions_exact=move.divisions_exact - far,
+            divisions_to_set=round((move.divisions_to_set - far) / step) * step + 0.0,
+        )
+        for move, far, travel in zip(asked.moves, done, _travel(jig), strict=True)
+    )
+    return replace(asked, moves=moves)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

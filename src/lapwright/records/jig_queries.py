@@ -24,17 +24,19 @@ def moves(jig_id: str) -> tuple[RecordedMove, ...]:
                 one = by_id[one.corrects_id]
             return one.at, one.pk
 
-        return tuple(_move(one, jig_id, replaced.get(one.pk)) for one in sorted(read, key=place))
+        return tuple(_move(one, jig_id, replaced.get(one.pk), place(one)[0]) for one in sorted(read, key=place))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _move(row: models.JigMove, jig_id: str, replaced_by: int | None) -> RecordedMove:
+def _move(row: models.JigMove, jig_id: str, replaced_by: int | None, made_at: datetime) -> RecordedMove:
     move = JigMove(
         jig_id=jig_id,
         wafer_id=None if row.wafer is None else row.wafer.wafer_id,
         turns=from_plain(row.turns),
         corrects=row.corrects_id,
     )
-    return RecordedMove(move_id=row.pk, move=move, replaced_by=replaced_by, signature=rows.signature(row))
+    return RecordedMove(
+        move_id=row.pk, move=move, made_at=made_at, replaced_by=replaced_by, signature=rows.signature(row)
+    )

@@ -7,10 +7,11 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from ninja import Router, Schema
 
-from lapwright.app import bench_advice, runs, shelf
+from lapwright.app import bench_advice, jig_moves, runs, shelf
 from lapwright.app.bond_models import ZERO_CELSIUS, FilmQuestion, film_of
 from lapwright.app.wafer_damage import DamageView, damage_view
 from lapwright.formats.bond_results import damage_dict, debond_dict, film_dict, programme_dict, stack_dict
+from lapwright.formats.jig_move_results import learned_dict, move_dict
 from lapwright.formats.json_line import one_line, success, warning_dict
 from lapwright.formats.results import bond_dict, jig_dict
 
@@ -89,11 +90,14 @@ def tilt(request: HttpRequest, order_id: str, wafer_id: str, jig: str = "") -> H
     jigs = [one.jig for one in shelf.list_jigs()]
     chosen = next((one for one in jigs if one.jig_id == jig), jigs[0] if jigs else None)
     stage = runs.next_stage(wafer_id, jig_id=None if chosen is None else chosen.jig_id)
+    found = None if chosen is None else jig_moves.learned_jig(chosen.jig_id)
     result = {
         "wafer": wafer_id,
         "jig": None if chosen is None else chosen.jig_id,
         "clockwise_brings_near": None if chosen is None else chosen.clockwise_brings_near,
         "correction": None if stage is None or stage.correction is None else jig_dict(stage.correction),
+        "turned_since": [] if stage is None else [move_dict(one) for one in stage.turned],
+        "learned": None if chosen is None else learned_dict(chosen.jig_id, found, jig_moves.sentences_of(found)),
     }
     return _given(result)
 

@@ -19,6 +19,7 @@ from lapwright.web.pages import (
     gauges,
     hands,
     health,
+    intake,
     job_sheet,
     kinematics,
     odd_ones,
@@ -54,6 +55,8 @@ urlpatterns = [
     path("account", accounts.account, name="account"),
     path("people", accounts.people, name="people"),
     path("orders", orders.orders, name="orders"),
+    path("intake", intake.intake, name="intake"),
+    path("intake/look", intake.look, name="intake_look"),
     path("orders/new", orders.order_new, name="order_new"),
     path("orders/new/outlook", orders.outlook, name="order_outlook"),
     path(_ORDER, traveller.traveller, name="traveller"),
@@ -117,6 +120,7 @@ urlpatterns = [
     path("help/tour/<int:number>", explained.tour, name="tour"),
     path("help/why/<slug:name>", explained.why, name="why"),
     path("health", health.health, name="health"),
+    path("metrics", health.metrics, name="metrics"),
     path("api/", api.urls),
 ]
 

@@ -158,3 +158,35 @@ def test_damage_shrinks_and_the_minutes_have_their_interval(records, client):
     ):
         words = f"{begins} {band} Chance that damage remains now: {chance}." if begins else ""
         assert polish_words(changed).replace("\u00a0", " ") == words
+
+
+def test_what_was_turned_is_recorded_on_tilt(lot, client):
+    """As shown, by one press; then nothing is asked for again; a page made before it records nothing; taken back it is."""
+    from lapwright.app import jig_moves
+
+    lot.read("C1", "carrier", "carrier", flat(6000e-6))
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    routes.choose_route(ORDER.order_id, routes.propose_routes(ORDER.order_id)[0], **lot.why())
+    lot.bond(WAFER, flat(500e-6), wedge=0.62e-6)
+    shown = dict(re.findall(r'name="(far_\d)" value="([^"]*)"', client.get(f"{AT}/tilt").content.decode()))
+    ways = re.findall(r'<option value="(near|away)" selected>', client.get(f"{AT}/tilt").content.decode())
+    assert len(ways) == sum(bool(far) for far in shown.values()) >= 2
+    effects = iter(ways)
+    sent = {"deed": "turned", "jig": "J1", "last": "0", **shown}
+    sent |= {f"effect_{n}": next(effects) if shown[f"far_{n}"] else "" for n in (1, 2, 3)}
+    for wrong in ({"far_1": "-2"}, {"far_1": "x"}, {"far_1": "3", "effect_1": ""}, {"last": "7"}, {"last": ""}):
+        answer = client.post(f"{AT}/tilt", sent | wrong)
+        assert (answer.status_code, "Nothing was recorded" in answer.content.decode()) == (422, True)
+    assert jig_moves.list_moves("J1") == ()
+    assert client.post(f"{AT}/tilt", sent).status_code == 302
+    (move,) = jig_moves.list_moves("J1")
+    assert (move.signature.by, move.move.wafer_id) == ("local", WAFER)
+    page = text_of(client.get(f"{AT}/tilt"))
+    assert "Turned. Do not turn again before it was cut and read." in page
+    assert "teaches nothing yet" in page
+    assert client.get(f"/api{AT}/tilt").json()["result"]["turned_since"][0]["move"] == move.move_id
+    assert client.post(f"{AT}/tilt", {"deed": "take", "jig": "J1", "version": "1"}).status_code == 422
+    taken_back = {"deed": "correct", "jig": "J1", "move": str(move.move_id)}
+    assert client.post(f"{AT}/tilt", taken_back).status_code == 302
+    assert client.post(f"{AT}/tilt", taken_back).status_code == 422
+    assert "Turned. Do not turn again" not in text_of(client.get(f"{AT}/tilt"))

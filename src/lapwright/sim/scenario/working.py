@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from lapwright.app import runs, shelf
+from lapwright.app import jig_moves, runs, shelf
 from lapwright.model.job import RecordedRun, RecordedStage
 from lapwright.model.readings import Moment
 from lapwright.model.request import RunRequest, SetRequest, ZeroRequest
@@ -70,10 +70,11 @@ def _remove(day: Day, wafer_id: str) -> None:
 def _lap(day: Day, wafer_id: str, ahead: runs.NextStage) -> None:
     station = _set_up(day, ahead)
     if ahead.correction is not None:
-        day.shop = replace(
-            day.shop, jig=adjusted(day.shop.jig, tuple(move.divisions_to_set for move in ahead.correction.moves))
-        )
-        day.wait(minutes=5.0)
+        divisions = tuple(move.divisions_to_set for move in ahead.correction.moves)
+        day.shop = replace(day.shop, jig=adjusted(day.shop.jig, divisions))
+        at = day.wait(minutes=5.0)
+        if any(divisions):
+            jig_moves.record_move(JIG, divisions, wafer_id=wafer_id, by=WHO, reason="as shown", at=at)
     _take_zero(day, wafer_id, station.station_id, first=ahead.preset_datum == "first_touch")
     started = runs.start_run(
         RunRequest(wafer_id=wafer_id, station_id=station.station_id, jig_id=JIG),

@@ -5,34 +5,28 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from lapwright import units
-from lapwright.app import bench_advice, runs, shelf
+from lapwright.app import bench_advice
 from lapwright.app.bond_models import trace_of_file
 from lapwright.app.wafer_damage import damage_view
-from lapwright.errors import TABLE, LapwrightError
+from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedOrder
-from lapwright.model.shelf import RecordedJig
 from lapwright.process.strength import ROUGHNESS_WARNING
 from lapwright.web.bench_views import (
     TraceView,
     damage_drawing,
     loss_text,
     outlook_maps,
-    screw_turns,
     source_maps,
     trace_view,
     way_lines,
-    wedge_course,
 )
 from lapwright.web.figures import outline_of
-from lapwright.web.stages import screw_wheel
-from lapwright.web.surroundings import now, person, shown
+from lapwright.web.surroundings import shown
 
 MOST_TRACE_BYTES = 5_000_000
 
@@ -70,37 +64,6 @@ def bond_line(request: HttpRequest, order_id: str, wafer_id: str) -> HttpRespons
         rough=ROUGHNESS_WARNING,
         ways=way_lines(outlook),
         loss=loss_text(outlook),
-    )
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-def tilt(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
-    """What to turn at the jig; a POST records which way its threads go."""
-    _order, story = bench_advice.wafer_story(order_id, wafer_id)
-    jigs = shelf.list_jigs()
-    wanted = request.POST.get("jig") or request.GET.get("jig", "")
-    chosen = next((one for one in jigs if one.jig.jig_id == wanted), jigs[0] if jigs else None)
-    if request.method == "POST" and chosen is not None:
-        return _record_direction(request, chosen, order_id, wafer_id)
-    stage, why = None, ""
-    try:
-        stage = runs.next_stage(wafer_id, jig_id=None if chosen is None else chosen.jig.jig_id)
-    except LapwrightError as error:
-        why = error.sentence
-    return shown(
-        request,
-        "tilt.html",
-        here="tilt",
-        order_id=order_id,
-        story=story,
-        stage=stage,
-        why=why,
-        jigs=[one.jig for one in jigs],
-        jig=None if chosen is None else chosen.jig,
-        version=None if chosen is None else chosen.version,
-        turns=screw_turns(stage, None if chosen is None else chosen.jig),
-        wheel=screw_wheel(stage, None if chosen is None else chosen.jig),
-        course=wedge_course(story, outline_of(story)),
     )
 
 
@@ -173,28 +136,3 @@ def _trace(
             faults.extend([fault.sentence for fault in error.faults] or [error.sentence])
             return None
     return trace_view(trace, verdict)
-
-
-def _record_direction(request: HttpRequest, chosen: RecordedJig, order_id: str, wafer_id: str) -> HttpResponse:
-    said = request.POST.get("clockwise", "")
-    if said not in ("near", "away"):
-        messages.error(request, _("Say whether the wafer came nearer the plate or went away from it."), "bad")
-        return redirect("tilt", order_id, wafer_id)
-    try:
-        version = int(request.POST.get("version", ""))
-        bench_advice.record_screw_direction(
-            chosen.jig.jig_id,
-            clockwise_brings_near=said == "near",
-            by=person(request),
-            at=now(),
-            version=version,
-        )
-    except ValueError:
-        messages.error(request, _("The form was incomplete; nothing was recorded. Try again."), "bad")
-    except LapwrightError as error:
-        if TABLE[error.code][1] >= 500:
-            raise
-        messages.error(request, error.sentence, "bad")
-    else:
-        messages.success(request, _("Recorded with jig %(jig)s.") % {"jig": chosen.jig.jig_id})
-    return redirect("tilt", order_id, wafer_id)

@@ -1,0 +1,264 @@
+"""Use cases: what was turned at a jig, recorded as it was done, and what its adjusters really move by their own moves.
+
+A move teaches where the wedge was read before and after it on one wafer in one bond, with a cut on this jig before each
+reading: only then is the change of the wedge the move's alone. A jig that was squared in between, another bond or a cut
+too shallow to reach the turned face teach nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from lapwright.app import wafer_maps
+from lapwright.errors import BadInput, Conflict, Fault, LapwrightError
+from lapwright.model.jig_moves import JigLearning, JigMove, LearnedScrew, RecordedMove, ScrewTurn, ScrewWay
+from lapwright.model.job import RecordedBond, RecordedSet
+from lapwright.model.readings import Signature
+from lapwright.model.shelf import Jig, RecordedJig
+from lapwright.model.story import WaferStory
+
+if TYPE_CHECKING:
+    from lapwright.process.adjuster_learning import AdjusterTrial, LearnedAdjusters
+
+#: Standard uncertainty of each part of a wedge whose own is not known [m]; as `lapwright adjusters` takes it.
+USUAL_DOUBT = 0.3e-6
+#: Jigs with three adjusters are learned; with more a move need not lie in one plane.
+LEARNED_SCREWS = 3
+_WORN = 0.2  # divisions; play below is what any thread has
+
+
+def record_move(
+    jig_id: str, divisions: Sequence[float], *, wafer_id: str | None, by: str, reason: str, at: datetime,
+    corrects: int | None = None,
+) -> RecordedMove:  # fmt: skip
+    """Record what was turned at a jig, screw by screw; positive brings the wafer nearer the plate there.
+
+    The zeros taken on the jig no longer hold after a move; the correction of a record turns nothing and voids none.
+    Raises `BadInput` for another number of screws than the jig has, `Conflict` for a move corrected already.
+    """
+    from lapwright.process.jig import ADJUSTERS_VOID_ZERO
+    from lapwright.records import jig_queries, queries, writer
+
+    signature = Signature(by=by, at=at, reason=reason)
+    with writer.transaction():
+        jig = queries.jig(jig_id).jig
+        if len(divisions) != len(jig.adjuster_azimuths):
+            sentence = (
+                f"Divisions of {len(divisions)} screws were given; jig {jig_id} has {len(jig.adjuster_azimuths)}."
+            )
+            raise BadInput([Fault(sentence=sentence, field="divisions")])
+        turns = tuple(
+            ScrewTurn(screw=number, divisions=far + 0.0, way=way_of(far, jig))
+            for number, far in enumerate(divisions, 1)
+        )
+        move = JigMove(jig_id=jig_id, wafer_id=wafer_id, turns=turns, corrects=corrects)
+        number = writer.add_jig_move(move, signature)
+        if corrects is None:
+            for zero in queries.holding_zeros(jig_id=jig_id):
+                writer.void_zero(zero.zero_id, ADJUSTERS_VOID_ZERO, signature)
+        return next(one for one in jig_queries.moves(jig_id) if one.move_id == number)
+
+
+def list_moves(jig_id: str) -> tuple[RecordedMove, ...]:
+    """The moves of a jig, the earliest first, those corrected among them."""
+    from lapwright.records import jig_queries
+
+    return jig_queries.moves(jig_id)
+
+
+def way_of(divisions: float, jig: Jig) -> ScrewWay | None:
+    """Which way a screw is turned, seen by who turns it; None when it stays or the way of the thread is not known."""
+    if jig.clockwise_brings_near is None or math.isclose(divisions, 0.0):
+        return None
+    return "clockwise" if (divisions > 0.0) == jig.clockwise_brings_near else "counter_clockwise"
+
+
+def learned_jig(jig_id: str) -> JigLearning | None:
+    """What the moves of a jig teach of its adjusters; None without a move, or for a jig with more than three."""
+    from lapwright.process.adjuster_learning import learned_adjusters
+    from lapwright.process.jig import geometry_of
+    from lapwright.records import jig_queries, queries
+
+    jig = queries.jig(jig_id).jig
+    standing = [one for one in jig_queries.moves(jig_id) if one.replaced_by is None and any(one.move.divisions)]
+    if not standing or len(jig.adjuster_azimuths) != LEARNED_SCREWS:
+        return None
+    told = _trials(jig_id, standing)
+    diameter = told[0].diameter if told else 2.0 * jig.adjuster_radius
+    doubts = [one.doubt for one in told] or [USUAL_DOUBT]
+    found = learned_adjusters(
+        [one.scaled(diameter) for one in told],
+        geometry_of(replace(jig, learned_advances=None)),
+        diameter,
+        wedge_uncertainty=math.sqrt(math.fsum(one * one for one in doubts) / len(doubts)),
+    )
+    return _learning(jig, found, moves=len(told), recorded=len(standing))
+
+
+def sentences_of(found: JigLearning | None) -> tuple[str, ...]:
+    """What is learned, in words: each screw that is off, the play, or why nothing can be said."""
+    if found is None:
+        return ("No move of this jig is recorded, so nothing is learned of its screws.",)
+    counted = "1 move" if found.moves == 1 else f"{found.moves} moves"
+    if found.moves == 0:
+        return (
+            f"Of {found.recorded} recorded none teaches: read the stack after a cut, turn, cut again and read again.",
+        )
+    told = [
+        f"Screw {one.number} moves {one.travel * 1e6:.2f} ± {2e6 * one.uncertainty:.2f} µm a division, not"
+        f" {one.nominal * 1e6:.2f}."
+        for one in found.screws
+        if one.is_off
+    ] or ["No screw is off its nominal value beyond doubt."]
+    if found.is_worn:
+        told.append(f"Worn: play {found.play:.1f} div. End every move in the same direction.")
+    return (f"From {counted}.", *told)
+
+
+def take_learned(jig_id: str, *, by: str, at: datetime, version: int | None = None) -> RecordedJig:
+    """Take what was learned for the corrections to come; the nominal value stays beside it, and so do the zeros.
+
+    Raises `Conflict` when nothing is learned that could be taken.
+    """
+    from lapwright.records import queries, writer
+
+    with writer.transaction():
+        found = learned_jig(jig_id)
+        if found is None or not found.can_take:
+            raise Conflict(f"The moves of jig {jig_id} show no adjuster off its value. Nothing was changed.")
+        jig = queries.jig(jig_id).jig
+        reason = f"learned from {found.moves} moves"
+        advances = tuple(one.travel if one.is_off else one.nominal for one in found.screws)
+        return writer.put_jig(
+            replace(jig, learned_advances=advances), Signature(by=by, at=at, reason=reason), version=version
+        )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """A move with the wedges around it, on a wafer of a diameter [m], and the standard uncertainty of a wedge [m]."""
+
+    trial: AdjusterTrial
+    diameter: float
+    doubt: float
+    at: datetime
+
+    def scaled(self, diameter: float) -> AdjusterTrial:
+        """The same tilt on a wafer of another diameter."""
+        share = diameter / self.diameter
+        return replace(
+            self.trial, wedge_before=self.trial.wedge_before * share, wedge_after=self.trial.wedge_after * share
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Read:
+    """A wedge read on a wafer after a cut, with its doubt [m] and when; and the cuts since the reading before."""
+
+    wedge: complex
+    doubt: float
+    at: datetime
+    cuts: tuple[datetime, ...]
+    removed: float | None
+
+
+def _learning(jig: Jig, found: LearnedAdjusters, *, moves: int, recorded: int) -> JigLearning:
+    taken = jig.learned_advances or (jig.advance_per_division,) * len(jig.adjuster_azimuths)
+    screws = tuple(
+        LearnedScrew(
+            number=number,
+            nominal=jig.advance_per_division,
+            taken=now,
+            travel=float(travel),
+            uncertainty=float(doubt),
+            is_off=number - 1 in found.off and travel > 0.0,
+        )
+        for number, (now, travel, doubt) in enumerate(
+            zip(taken, found.travel, found.travel_uncertainty, strict=True), start=1
+        )
+    )
+    return JigLearning(
+        screws=screws,
+        play=found.play,
+        play_uncertainty=found.play_uncertainty,
+        is_worn=found.play > 2.0 * found.play_uncertainty and found.play > _WORN,
+        moves=moves,
+        recorded=recorded,
+        can_take=any(one.is_off and abs(one.travel - one.taken) > one.uncertainty for one in screws),
+    )
+
+
+def _trials(jig_id: str, standing: Sequence[RecordedMove]) -> list[_Told]:
+    """The moves that teach, in the order made."""
+    from lapwright.records import story_queries
+
+    wafers = dict.fromkeys(one.move.wafer_id for one in standing if one.move.wafer_id is not None)
+    found = [told for wafer_id in wafers for told in _of_wafer(story_queries.wafer_story(wafer_id), jig_id, standing)]
+    return sorted(found, key=lambda one: one.at)
+
+
+def _of_wafer(story: WaferStory, jig_id: str, standing: Sequence[RecordedMove]) -> Iterator[_Told]:
+    from lapwright.metrology.outlines import furthest_reach
+    from lapwright.process.adjuster_learning import AdjusterTrial
+
+    diameter = 2.0 * furthest_reach(story.wafer.wafer.outline)
+    for bond in story.bonds:
+        reads = list(_reads(story, bond, jig_id))
+        for before, after in pairwise(reads):
+            between = [one for one in standing if before.at < one.made_at < after.at]
+            if not between or between[-1].made_at > after.cuts[-1]:
+                continue  # nothing was turned, or not cut since
+            total = tuple(math.fsum(one) for one in zip(*(one.move.divisions for one in between), strict=True))
+            change = abs(after.wedge - before.wedge)
+            if any(total) and (after.removed is None or after.removed >= change):
+                trial = AdjusterTrial(divisions=total, wedge_before=before.wedge, wedge_after=after.wedge)
+                doubt = math.sqrt(0.5 * (before.doubt**2 + after.doubt**2))
+                yield _Told(trial=trial, diameter=diameter, doubt=doubt, at=between[0].made_at)
+
+
+def _reads(story: WaferStory, bond: RecordedBond, jig_id: str) -> Iterator[_Read]:
+    """The wedges read in a bond after cuts on a jig, in their order; a cut elsewhere begins anew after it."""
+    from lapwright.records import story_queries
+
+    wafer = story_queries.wafer_at_work(story.wafer.wafer.wafer_id)
+    judged_by = tuple(one for one in story.sets if one.set_id in (bond.wafer_set_id, bond.stack_set_id))
+    undone = None if bond.undone is None else bond.undone.at
+    since = bond.made.at
+    for taken in story.sets:
+        if not _is_reading(taken, bond.made.at, undone):
+            continue
+        cuts = [
+            run for run in story.runs
+            if run.ended is not None and since <= run.started and run.ended <= taken.opened.at and run.jig_id
+        ]  # fmt: skip
+        since = taken.opened.at
+        if not cuts or any(run.jig_id != jig_id for run in cuts):
+            continue
+        try:
+            result = wafer_maps.wafer_now(replace(wafer, bond=bond, bond_sets=judged_by, latest=taken)).result
+        except LapwrightError:
+            continue
+        if result.wedge_vector is None:
+            continue
+        removals = [run.gauge_removal for run in cuts]
+        doubt = result.wedge_uncertainty
+        yield _Read(
+            wedge=complex(*result.wedge_vector),
+            doubt=USUAL_DOUBT if doubt is None else doubt.expanded_uncertainty / doubt.coverage_factor,
+            at=taken.opened.at,
+            cuts=tuple(run.started for run in cuts),
+            removed=None if None in removals else math.fsum(one for one in removals if one is not None),
+        )
+
+
+def _is_reading(taken: RecordedSet, made: datetime, undone: datetime | None) -> bool:
+    inside = taken.opened.at >= made and (undone is None or taken.opened.at <= undone)
+    return inside and taken.state == "closed" and taken.subject == "stack"
