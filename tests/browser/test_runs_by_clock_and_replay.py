@@ -15,13 +15,14 @@ from lapwright.testing.served import served
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 RATE = 10e-6 / 60.0
 LAP, POLISH = "AP-1-01", "AP-1-02"
+THIN, THICK = "AP-1-03", "AP-1-04"  # 12 µm apart, on two places of one carrier
 
 
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory):
-    """A wafer for the lap on L1, whose gauge is chosen by the test, and one for the polish on P1; the address."""
+    """A wafer for the lap on L1, whose gauge the test chooses, one for the polish on P1, two for P2; the address."""
     folder = tmp_path_factory.mktemp("clock")
-    furnish(folder / "data", {"L1": "tcp:127.0.0.1:9?unit=um", "P1": CLOCK})
+    furnish(folder / "data", {"L1": "tcp:127.0.0.1:9?unit=um", "P1": CLOCK, "P2": f"{CLOCK}:500,512"})
     gauge = GaugeTruth(noise=0.05e-6, resolution=1e-8)
     run = simulated_run(RunTruth(rate=RATE, duration=200.0), gauge, rng=np.random.default_rng(1))
     rows = "".join(f"{time:.3f},{length * 1e6:.3f}\n" for time, length in zip(run.time, run.length, strict=True))
@@ -67,6 +68,30 @@ def test_a_polish_is_run_measured_and_finished_by_the_rate_it_showed(page, shop)
         expect(page.locator(".start-run")).to_contain_text("by weighing")
         begin(page, "0.05", "the time of 3 s is over")
         expect(page.locator("#after")).not_to_contain_text("first of two steps")
+        assert heard == []
+
+
+def test_two_pieces_of_one_carrier_share_the_load_and_stop_together(page, shop):
+    """The thicker alone first, then both; started, stopped and weighed as one, and each is then to be measured."""
+    address, _ = shop
+    with complaints(page) as heard:
+        page.goto(f"{address}/stations/P2?wafer={THIN}")
+        page.get_by_label(THICK, exact=True).check()
+        page.click("text=Work it out")
+        expect(page.locator(".start-run h4").first).to_have_text("Who carries the load")
+        rows = page.locator(".start-run table tbody tr")
+        expect(rows).to_have_count(2)
+        expect(rows.nth(0).locator("td").nth(1)).to_have_text(THICK)
+        expect(rows.nth(0).locator("td").nth(2)).to_have_text(re.compile(r"^1[12]\.\d\d"))
+        expect(rows.nth(1).locator("td").nth(1)).to_have_text(f"{THIN}, {THICK}")
+        expect(page.locator(".start-run li", has_text="decides the stop")).to_have_count(1)
+        assert Axe().run(page).response["violations"] == []
+        weigh(page, "50.2000 g")
+        expect(page.get_by_label(THICK, exact=True)).to_be_checked()
+        begin(page, "0.05", "The first of two steps is over")
+        for piece in (THIN, THICK):
+            page.goto(f"{address}/stations/P2?wafer={piece}")
+            expect(page.locator(".start-run")).to_contain_text("is not measured")
         assert heard == []
 
 

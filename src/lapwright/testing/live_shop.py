@@ -2,7 +2,7 @@
 
 As a program (``python -m lapwright.testing.live_shop DATA L1=ADDRESS …``) it furnishes a data folder: for each station
 named one wafer, bonded and ready for its first lap, and a gauge at that address (or for ``clock`` one ready for its
-polish, and no gauge). All invented.
+polish, and no gauge; ``clock:500,512`` two of these thicknesses in µm on two places of one carrier). All invented.
 """
 
 from __future__ import annotations
@@ -113,13 +113,22 @@ def _main(data: str, pairs: list[str]) -> None:
     sources = dict(pair.split("=", 1) for pair in pairs)
     lot = Lot(now=datetime.now(tz=UTC) - timedelta(days=1))
     lot.furnish()
-    lot.receive(replace(ORDER, quantity=len(sources)))
-    for number, (station, source) in enumerate(sources.items(), start=1):
-        _ready(lot, f"{ORDER.order_id}-{number:02d}", f"K{number}", station, source)
+    pieces = [(carrier, *piece) for carrier, pair in enumerate(sources.items(), start=1) for piece in _pieces(*pair)]
+    lot.receive(replace(ORDER, quantity=len(pieces)))
+    for number, (carrier, place, station, source, thickness) in enumerate(pieces, start=1):
+        _ready(lot, f"{ORDER.order_id}-{number:02d}", f"K{carrier}{place}", station, source, thickness)
 
 
-def _ready(lot: Lot, wafer_id: str, carrier_id: str, station_id: str, source: str) -> None:
-    """A wafer on a carrier of its own, judged, with its abrasive on the station and the gauge named."""
+def _pieces(station: str, source: str) -> list[tuple[str, str, str, float]]:
+    """Place on the carrier, station, source and thickness [m] of each wafer that waits for a station."""
+    if not source.startswith(f"{CLOCK}:"):
+        return [("", station, source, 500e-6)]
+    thicknesses = [float(one) * 1e-6 for one in source.removeprefix(f"{CLOCK}:").split(",")]
+    return [(f"/{place}", station, CLOCK, thickness) for place, thickness in enumerate(thicknesses, start=1)]
+
+
+def _ready(lot: Lot, wafer_id: str, carrier_id: str, station_id: str, source: str, thickness: float) -> None:
+    """A wafer on its carrier, judged, with its abrasive on the station and the gauge named."""
     from lapwright.app import bonding, live, routes, runs, shelf
     from lapwright.model.live import Feed
     from lapwright.model.request import BondRequest
@@ -129,12 +138,12 @@ def _ready(lot: Lot, wafer_id: str, carrier_id: str, station_id: str, source: st
     carrier = Carrier(carrier_id=carrier_id, material="glass", diameter=0.0762, nominal_thickness=CARRIER_THICKNESS)
     shelf.receive_carrier(carrier, **lot.why())
     lot.read(carrier_id, "carrier", "carrier", flat(CARRIER_THICKNESS), repeats=1)
-    lot.read(wafer_id, "wafer", "incoming", flat(500e-6), repeats=1)
+    lot.read(wafer_id, "wafer", "incoming", flat(thickness), repeats=1, is_sure=True)
     if carrier_id == "K1":
         routes.choose_route(ORDER.order_id, routes.propose_routes(ORDER.order_id)[0], **lot.why())
     request = BondRequest(wafer_id=wafer_id, carrier_id=carrier_id, adhesive="mounting-wax")
     bond = bonding.record_bond(request, **lot.why())
-    lot.read(wafer_id, "stack", "stack", flat(CARRIER_THICKNESS + BOND_THICKNESS + 500e-6), repeats=1)
+    lot.read(wafer_id, "stack", "stack", flat(CARRIER_THICKNESS + BOND_THICKNESS + thickness), repeats=1, is_sure=True)
     bonding.judge_bond(bond.bond_id, **lot.why())
     bonding.decide_bond(bond.bond_id, "keep", **lot.why())
     ahead = runs.next_stage(wafer_id)

@@ -104,8 +104,9 @@ class Lot:
         *,
         spread: float = 5e-8,
         repeats: int = 2,
+        is_sure: bool = False,
     ) -> RecordedSet:
-        """A whole set read and closed; with the noise of the gauge."""
+        """A whole set read and closed, with the noise of the gauge; who is sure keeps what looks odd."""
         from lapwright.app import readings
 
         opened = readings.open_set(self.request(piece, subject, moment, repeats=repeats), **self.why())
@@ -117,7 +118,7 @@ class Lot:
         site: str | None = opened.pattern.labels[0]
         while site is not None:
             value = thickness(*places[site]) + spread * float(self.noise.standard_normal())
-            answer = readings.record_reading(opened.set_id, f"{value * 1e6:.2f}", **self.why())
+            answer = readings.record_reading(opened.set_id, f"{value * 1e6:.2f}", confirmed=is_sure, **self.why())
             assert answer.question is None, answer.question
             site = answer.progress.site
         readings.record_zero(opened.set_id, "0.0", when="after", **self.why())
