@@ -24,6 +24,7 @@ FILE_NAME = "lapwright.toml"
 PREFIX = "LAPWRIGHT_"
 LANGUAGES = ("en", "de")
 ACCOUNTS = ("elsewhere", "always")
+LOGS = ("sentences", "lines")
 DATABASE_SCHEMES = ("sqlite", "postgresql", "postgres")
 
 
@@ -73,6 +74,10 @@ class Settings:
     )
     calibration_notice_days: int = field(
         default=30, metadata=_about("How long before it is due a calibration is announced.", "d")
+    )
+    log: str = field(
+        default="sentences",
+        metadata=_about("What is logged to standard error: sentences (warnings) or lines (everything, as JSON)."),
     )
     backups: str = field(
         default="", metadata=_about("Folder of the backups; empty: the folder backups in the data folder.")
@@ -192,6 +197,8 @@ def _fitting(name: str, value: object, kind: type) -> object:
         raise ValueError(found + f"one of {', '.join(LANGUAGES)}.")
     if name == "accounts" and fitted not in ACCOUNTS:
         raise ValueError(found + f"one of {', '.join(ACCOUNTS)}.")
+    if name == "log" and fitted not in LOGS:
+        raise ValueError(found + f"one of {', '.join(LOGS)}.")
     if name == "time_zone":
         _check_zone(fitted, found)
     if name == "database" and fitted.split("://")[0] not in DATABASE_SCHEMES:

@@ -143,6 +143,7 @@ def _run(listener: socket.socket, settings: Settings) -> None:
     config = uvicorn.Config(
         "lapwright.web.asgi:application",
         log_level="warning",
+        log_config=None,  # its words go where ours go
         server_header=False,
         timeout_graceful_shutdown=GRACE,
         ssl_certfile=settings.certificate or None,

@@ -8,6 +8,7 @@ from socket import gethostname
 from typing import Any
 from urllib.parse import parse_qs, unquote, urlsplit
 
+from lapwright.records.log_lines import logging_of
 from lapwright.records.starting import secret_key, settings_or_default
 
 BUSY_TIMEOUT = 20  # s, how long a write waits for another one; common practice, no source
@@ -150,9 +151,4 @@ FILE_UPLOAD_HANDLERS = [
 ]
 DATA_UPLOAD_MAX_MEMORY_SIZE = 60 * 1024 * 1024  # a photograph of 50 MB and the form around it
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": "WARNING"},
-}
+LOGGING = logging_of(_ours.log)

@@ -70,7 +70,7 @@ def _is_here(request: HttpRequest) -> bool:
 def _rights(request: HttpRequest) -> frozenset[str]:
     """What the asker may do: by the token of a program, else by the session of a person."""
     kind, _sep, token = request.headers.get("Authorization", "").partition(" ")
-    is_api = request.path.startswith("/api/")
+    is_api = _is_for_programs(request)
     if kind.lower() == "bearer":
         held = accounts.holder_of(token.strip(), at=now()) if is_api else None
         if held is None:
@@ -82,9 +82,13 @@ def _rights(request: HttpRequest) -> frozenset[str]:
     return accounts.rights_of(request.user.get_username())
 
 
+def _is_for_programs(request: HttpRequest) -> bool:
+    return request.path.startswith("/api/") or request.path == "/metrics"
+
+
 def _ask(request: HttpRequest) -> HttpResponse:
     """To the log-in, or 401 for whoever is no person at a page."""
-    if request.path.startswith("/api/"):
+    if _is_for_programs(request):
         sentence = _("This needs a token that holds: send it as 'Authorization: Bearer …'.")
         answer = faults.answer(request, 401, sentence, code="request.no_account")
         answer.headers["WWW-Authenticate"] = "Bearer"

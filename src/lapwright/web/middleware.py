@@ -6,13 +6,17 @@ becomes a page or a JSON object with the HTTP status of `errors.TABLE`.
 
 from __future__ import annotations
 
+import logging
+import time
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 
 from lapwright.errors import LapwrightError
 from lapwright.web import faults
+from lapwright.web.measures import ANSWERS
 
+LOG = logging.getLogger("lapwright.web.requests")
 POLICY = (
     "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
@@ -25,6 +29,7 @@ HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
 
 class PageRules:
@@ -34,8 +39,10 @@ class PageRules:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        """The answer of the page, with the headers."""
+        """The answer of the page, with the headers; counted, and told in the log."""
+        begun = time.perf_counter()
         response = self.get_response(request)
+        _note(request, response, time.perf_counter() - begun)
         if isinstance(response, HttpResponseNotAllowed):
             response = faults.not_done_here(request, response)
         for name, value in HEADERS.items():
@@ -53,3 +60,17 @@ class PageRules:
         if isinstance(exception, LapwrightError):
             return faults.told(request, exception)
         return None
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _note(request: HttpRequest, response: HttpResponse, seconds: float) -> None:
+    """The page by its name alone: an address may hold a token, and what was asked is nobody's business."""
+    if request.path.startswith("/static/"):
+        return
+    page = request.resolver_match.view_name if request.resolver_match else "none"
+    method = request.method if request.method in METHODS else "other"
+    ANSWERS.note(page, method, response.status_code, seconds)
+    told = {"page": page, "method": method, "status": response.status_code, "took_ms": round(seconds * 1e3, 1)}
+    LOG.info("answered", extra=told)

@@ -155,6 +155,7 @@ class Recorder:
                 "lapwright.error",
                 f"The recorder failed on a fault of its own: {error!r}. Please report it.",
             )
+        _log.info("asked to %s", kind, extra={"station": station_id, "run": run_id, "code": code})
         await self.store.call(
             lambda: _answer(
                 request_id, Signature(by=signature.by, reason="the recorder's answer", at=self._clock.utc()),
