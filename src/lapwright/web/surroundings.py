@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from lapwright.app import accounts, wiring
-from lapwright.web import tour
+from lapwright.web import navigation, tour
 from lapwright.web.rights import words
 
 #: Cookie that remembers who works at this screen, until somebody else says so.
@@ -52,6 +52,8 @@ def shown(
         "order_id": order_id,
         "person": person(request) if here != "login" else "",
         "with_accounts": rights is not None,
+        "sections": navigation.SECTIONS,
+        "section_here": navigation.section_of(here),
         "tour_strip": tour.strip(request),
         "may": words(accounts.ALL_RIGHTS if rights is None else rights),
         **content,

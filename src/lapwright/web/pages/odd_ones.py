@@ -28,7 +28,7 @@ def odd_ones(request: HttpRequest) -> HttpResponse:
     return shown(
         request,
         "odd_ones.html",
-        here="odd",
+        here="odd_ones",
         waiting=[card for card in found if card.odd.is_waiting],
         underway=[card for card in found if not card.odd.is_waiting],
         over=[odd_card(one) for one in use.decided_wafers(DECIDED)],
@@ -85,7 +85,7 @@ def _page(
     return shown(
         request,
         "odd_one.html",
-        here="odd",
+        here="odd_ones",
         order_id=order_id,
         status=status,
         order=order_story.order.order,
