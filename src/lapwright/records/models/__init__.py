@@ -19,6 +19,7 @@ from lapwright.records.models.streams import (
     LiveRequest,
     Stream,
     StreamBlock,
+    StreamDrop,
     StreamEnd,
     StreamEvent,
     StreamTail,
@@ -31,6 +32,6 @@ __all__ = [
     "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Jig", "JigMove", "LiveAnswer", "LiveRequest",
     "LoginAttempt", "Lot", "Note", "OddDecision", "Order", "Person", "Plate", "PlateEntry", "PriceList", "Reading",
     "ReadingSet", "Recipe", "RecipeApproval", "RecipeUse",
-    "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamEnd",
+    "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamDrop", "StreamEnd",
     "StreamEvent", "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip

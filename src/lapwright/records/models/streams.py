@@ -72,6 +72,16 @@ class StreamBlock(Unchanging):
         constraints = [models.UniqueConstraint(fields=["stream", "number"], name="one_block_per_number")]
 
 
+class StreamDrop(AppendOnly):
+    """The raw readings of a stream were let go: how many, their SHA-256 block after block, and a thinned picture."""
+
+    stream = models.OneToOneField(Stream, on_delete=models.PROTECT, related_name="drop")
+    blocks = models.PositiveIntegerField()
+    readings = models.PositiveIntegerField()
+    sha256 = models.CharField(max_length=64)
+    picture = models.JSONField()
+
+
 class StreamTail(models.Model):
     """Readings committed since the last block, a few tenths of a second each; they become a block and go."""
 
