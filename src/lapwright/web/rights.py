@@ -10,7 +10,7 @@ SAFE = ("GET", "HEAD", "OPTIONS")
 #: Addresses that anybody may ask for: they show nothing of the records.
 OPEN = ("login", "health", "answer_given")
 #: Addresses that only show, but what is shown is the form of a deed, or is nobody else's business.
-TO_SEE: dict[str, Right] = {"order_new": "plan", "people": "administer"}
+TO_SEE: dict[str, Right] = {"order_new": "plan", "intake": "plan", "people": "administer"}
 #: Addresses that write, and the computing ones of the API, which write nothing.
 TO_WRITE: dict[str, Right] = {
     "who": "see",
@@ -19,6 +19,8 @@ TO_WRITE: dict[str, Right] = {
     "people": "administer",
     "order_new": "plan",
     "order_outlook": "plan",
+    "intake": "plan",
+    "intake_look": "plan",
     "add_note": "measure",
     "issue_certificate": "approve",
     "sign_certificate": "approve",
@@ -31,6 +33,7 @@ TO_WRITE: dict[str, Right] = {
     "close_set": "measure",
     "void_set": "measure",
     "station_zero": "run",
+    "station_setup": "run",
     "station_start": "run",
     "station_weigh": "run",
     "station_stop": "run",
@@ -44,6 +47,7 @@ TO_WRITE: dict[str, Right] = {
     "plates": "plan",
     "prices": "plan",
     "bond_line": "measure",
+    "bond_photo": "measure",
     "tilt": "run",
     "code": "see",
     "recipes": "plan",

@@ -14,6 +14,7 @@ from lapwright.errors import TooFewSites
 from lapwright.reports.drawing.ink import (
     ENGLISH,
     FAINT,
+    PAPER,
     Lettering,
     drawing,
     element,
@@ -166,9 +167,8 @@ def _dot(x: float, y: float, look: str) -> str:
     if look == "diamond":
         return element("path", d=f"M{x:.1f} {y - 7.0:.1f}l7 7l-7 7l-7 -7Z", fill="currentColor")
     if look == "ring":
-        return element(
-            "circle", cx=x, cy=y, r=5.5, fill="var(--sheet, #ffffff)", stroke="currentColor", stroke_width=2.2
-        )
+        ring = {"fill": PAPER, "class_": "paper", "stroke": "currentColor", "stroke_width": 2.2}
+        return element("circle", cx=x, cy=y, r=5.5, **ring)
     return element("circle", cx=x, cy=y, r=5.0, fill="currentColor")
 
 

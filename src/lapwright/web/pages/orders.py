@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,6 +24,8 @@ from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import material_choices, state_counts
 
 PAGE = 50  # finished orders shown at once
+#: What an outlook does not need, and what stands for it there.
+_NOT_NEEDED = {"order_id": "X", "customer": "-"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +62,7 @@ def orders(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def order_new(request: HttpRequest) -> HttpResponse:
     """The form; every fault at once beside its field, and what was typed stays."""
-    form = OrderForm(request.POST or None, materials=material_choices(), initial=_copied(request))
+    form = OrderForm(request.POST or None, materials=material_choices(), initial=copied_fields(request))
     doubts: tuple[str, ...] = ()
     if request.method == "POST" and form.is_valid() and form.order is not None:
         doubts = use_cases.gauge_doubts(form.order, on=now().date())
@@ -79,12 +82,15 @@ def order_new(request: HttpRequest) -> HttpResponse:
 @require_POST
 def outlook(request: HttpRequest) -> HttpResponse:
     """What the order as typed so far would be like; nothing is recorded."""
-    typed = request.POST.copy()
+    return render(request, "lapwright/parts/outlook.html", looked_at(request.POST.dict()))
+
+
+def looked_at(typed: Mapping[str, Any]) -> dict[str, Any]:
+    """A form as typed so far with its outlook, or what is missing, not understood or refused; for a template."""
     form = OrderForm(typed, materials=material_choices())
     missing = form.missing
-    for name in ("order_id", "customer"):  # which an outlook does not need
-        if not typed.get(name):
-            typed[name] = "-" if name == "customer" else "X"
+    filled = {**typed, **{name: text for name, text in _NOT_NEEDED.items() if not typed.get(name)}}
+    form = OrderForm(filled, materials=material_choices())
     found, sentence = None, ""
     if form.is_valid() and form.order is not None:
         try:
@@ -92,8 +98,19 @@ def outlook(request: HttpRequest) -> HttpResponse:
         except LapwrightError as error:
             sentence = error.sentence
     faulty = [str(form[name].label) for name in form.errors if name in form.fields and form[name].data]
-    content = {"outlook": found, "sentence": sentence, "missing": missing, "faulty": faulty}
-    return render(request, "lapwright/parts/outlook.html", content)
+    return {"form": form, "outlook": found, "sentence": sentence, "missing": missing, "faulty": faulty}
+
+
+def copied_fields(request: HttpRequest) -> dict[str, Any]:
+    """What is typed into the form beforehand: the terms of an earlier order; number, date and names are new.
+
+    With a wafer to be worked again it is one piece, as thick as it was read last.
+    """
+    source_id, wafer_id = request.GET.get("from"), request.GET.get("rework")
+    if not source_id:
+        return {}
+    fields = {**order_fields(use_cases.show_order(source_id).order.order), "copied_from": source_id}
+    return fields if not wafer_id else fields | reworked_fields(odd_ones.final_result(wafer_id), wafer_id)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -105,18 +122,6 @@ def _received(request: HttpRequest, form: OrderForm, order: Order) -> RecordedOr
     if source:
         return use_cases.copy_order(source, order, given=given, **why)
     return use_cases.receive_order(order, given=given, **why)
-
-
-def _copied(request: HttpRequest) -> dict[str, Any]:
-    """What is typed into the form beforehand: the terms of an earlier order; number, date and names are new.
-
-    With a wafer to be worked again it is one piece, as thick as it was read last.
-    """
-    source_id, wafer_id = request.GET.get("from"), request.GET.get("rework")
-    if not source_id:
-        return {}
-    fields = {**order_fields(use_cases.show_order(source_id).order.order), "copied_from": source_id}
-    return fields if not wafer_id else fields | reworked_fields(odd_ones.final_result(wafer_id), wafer_id)
 
 
 def _row(line: OrderLine) -> Row:

@@ -5,6 +5,9 @@ for (const button of document.querySelectorAll("[data-copy]")) {
   button.hidden = false;
   button.addEventListener("click", async () => {
     const box = document.getElementById(button.dataset.copy);
+    if (!box) {
+      return; // nothing to copy just now
+    }
     box.focus();
     box.select();
     try {

@@ -2,7 +2,7 @@
 // counts. Nothing is recorded by that. Without this script the button beside the form asks.
 
 const form = document.querySelector("form[data-outlook]");
-const place = document.getElementById("outlook");
+const places = document.querySelectorAll("#outlook, [data-answer]");
 const PAUSE_MS = 500;
 let asked = 0;
 let timer = 0;
@@ -14,8 +14,10 @@ async function ask() {
     const answer = await fetch(form.dataset.outlook, { method: "POST", body: new FormData(form) });
     const html = await answer.text();
     if (mine === asked && answer.ok) {
-      const fresh = new DOMParser().parseFromString(html, "text/html").getElementById("outlook");
-      place.replaceChildren(...fresh.childNodes);
+      const fresh = new DOMParser().parseFromString(html, "text/html");
+      for (const place of places) {
+        place.replaceChildren(...(fresh.getElementById(place.id)?.childNodes ?? []));
+      }
     }
   } catch {
     // The server is away; what was typed is still in the form.
