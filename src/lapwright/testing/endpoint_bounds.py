@@ -11,6 +11,7 @@ from scipy.stats import norm
 NOISE, RESOLUTION, INTERVAL = 0.5, 1.0, 0.2  # µm, µm, s
 FALSE_STOPS = 0.005  # of runs without a fault
 LONGEST = 1200.0  # s
+LEARNT = 300.0  # s
 DRY_TIME, DRY_LEFT = 40.0, 0.3  # the rate falls to this share in this time [s]
 
 
@@ -33,6 +34,28 @@ def best_collapse(rate: float, share: float) -> tuple[float, float]:
         missing = missing_removal(np.arange(INTERVAL, after, INTERVAL), rate)
         z = norm.isf(FALSE_STOPS * after / LONGEST)
         if norm.cdf(math.sqrt(float(missing @ missing) / variance) - z) >= share:
+            return float(after), float(missing_removal(np.array([after]), rate)[0])
+    raise ValueError(f"{rate} µm/min is too slow for this bound")
+
+
+def best_collapse_learnt(rate: float, share: float, *, wander: float = 0.025) -> tuple[float, float]:
+    """The same for a detector that knows moment and course and learns the rate from five minutes before.
+
+    Meanwhile the rate wanders as a random walk, by `wander` in a minute, and no one can tell that from a fault. The
+    readings, one mean a second, have covariance C = σ² I + that of the walk, and d² = mᵀ C⁻¹ m less what a line of
+    unknown level and slope takes up.
+    """
+    time = np.arange(-LEARNT, 0.0) + 1.0
+    since = time - time[0]
+    early, late = np.minimum.outer(since, since), np.maximum.outer(since, since)
+    walk = (wander * rate / 60.0) ** 2 / 60.0 * early * early * (3.0 * late - early) / 6.0
+    weight = np.linalg.inv((NOISE**2 + RESOLUTION**2 / 12.0) * INTERVAL * np.eye(time.size) + walk)
+    line = np.column_stack([np.ones(time.size), time])
+    weight -= weight @ line @ np.linalg.solve(line.T @ weight @ line, line.T @ weight)
+    for after in np.arange(5.0, 0.7 * LEARNT, 0.25):
+        missing = missing_removal(time + after, rate)
+        power = norm.cdf(math.sqrt(float(missing @ weight @ missing)) - norm.isf(FALSE_STOPS * after / LONGEST))
+        if power >= share:
             return float(after), float(missing_removal(np.array([after]), rate)[0])
     raise ValueError(f"{rate} µm/min is too slow for this bound")
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lapwright.testing.endpoint_bounds import best_collapse, false_frozen, missing_removal
+from lapwright.testing.endpoint_bounds import best_collapse, best_collapse_learnt, false_frozen, missing_removal
 from lapwright.testing.endpoint_campaign import Job, campaign, kept_campaign, upper_bound
 
 
@@ -78,6 +78,13 @@ def test_the_best_detector_of_dry_slurry_does_what_its_bound_says():
     named = (noise + course) @ course / np.sqrt((0.25 + 1.0 / 12.0) * course @ course) > limit
     assert named.mean() == pytest.approx(0.5, abs=0.05)
     assert missing == pytest.approx(missing_removal(np.array([after]), 5.0)[0])
+
+
+def test_who_must_learn_the_rate_knows_later_and_later_still_if_it_wanders():
+    """Told everything, learning a steady rate, learning one that wanders."""
+    soon = [best_collapse(5.0, 0.5)[1], *(best_collapse_learnt(5.0, 0.5, wander=one)[1] for one in (1e-9, 0.025))]
+    assert soon == sorted(soon)
+    assert soon[1] < 1.15 * soon[0]
 
 
 def test_rows_of_equal_readings_are_as_common_as_computed():
