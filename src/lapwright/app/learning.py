@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -112,7 +113,7 @@ def recent_runs(runs: tuple[PastRun, ...], *, count: int = RECENT) -> tuple[Past
     return tuple(reversed(found))
 
 
-def next_run(ahead: NextStage, material: str) -> NextRun | None:
+def next_run(ahead: NextStage, material: str, *, at: datetime | None = None) -> NextRun | None:
     """What the lab's runs say of a wafer's next stage; None when it is no run or nothing is known of its rate.
 
     The station is the one that carries the plate and abrasive of the plan. All of it is advice with its reason: plan,
@@ -132,7 +133,7 @@ def next_run(ahead: NextStage, material: str) -> NextRun | None:
         abrasive=plan.abrasive, plate=plan.plate, pressure=plan.pressure, speed=plan.speed, station_id=station
     )
     try:
-        conditions = where_last_run(model, conditions_now(model.library, material=material, planned_run=asked))
+        conditions = where_last_run(model, conditions_now(model.library, material=material, planned_run=asked, at=at))
         prediction = predict_rate(model, conditions)
     except LapwrightError:
         return None

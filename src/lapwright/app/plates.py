@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from lapwright.app.plate_demands import PlateDemand, plate_demand
@@ -160,12 +160,16 @@ def set_ring(
 
 
 def record_dressing(plate_id: str, *, ran: float | None = None, by: str, reason: str, at: datetime) -> PlateNow:
-    """Record that a plate was dressed or faced: its shape is unknown until the next check."""
-    from lapwright.records import plate_queries, writer
+    """Record that a plate was dressed or faced: its shape is unknown until the next check, its hours begin anew."""
+    from lapwright.records import plate_queries, queries, writer
 
-    plate = plate_queries.plate(plate_id).plate
+    plate, signature = plate_queries.plate(plate_id).plate, Signature(by=by, at=at, reason=reason)
     entry = PlateEntry(kind="dressed", ran=_ran(plate, ran, at))
-    writer.add_plate_entry(plate_id, entry, Signature(by=by, at=at, reason=reason))
+    with writer.transaction():
+        writer.add_plate_entry(plate_id, entry, signature)
+        if plate.station_id is not None:
+            station = queries.station(plate.station_id).station
+            writer.put_station(replace(station, dressed_at=at), signature)
     return show_plate(plate_id, at=at)
 
 

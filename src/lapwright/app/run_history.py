@@ -106,8 +106,10 @@ def run_history(library: Library) -> RunHistory:
     return RunHistory(runs=tuple(runs), origins=tuple(origins), left_out=tuple(left_out), misses=misses)
 
 
-def conditions_now(library: Library, *, material: str, planned_run: PlannedRun) -> RunConditions:
-    """What a run to come will be worked with: its plan, and what stands on the station now."""
+def conditions_now(
+    library: Library, *, material: str, planned_run: PlannedRun, at: datetime | None = None
+) -> RunConditions:
+    """What a run to come will be worked with: its plan, and what stands on the station now; `at` ages the slurry."""
     from lapwright.process.learning import RunConditions
     from lapwright.records import queries, rate_queries
 
@@ -123,7 +125,9 @@ def conditions_now(library: Library, *, material: str, planned_run: PlannedRun) 
     if station is None or (station.plate, station.abrasive) != (planned_run.plate, planned_run.abrasive):
         return conditions
     conditions = replace(conditions, plate_piece=station.plate_piece, abrasive_lot=station.abrasive_lot)
-    if station.kind != "polish":
+    if at is not None:
+        conditions = replace(conditions, slurry_age=_slurry_age(station, at))
+    if not _ages(station):
         return conditions
     places = _Places(rate_queries.ended_run_facts())
     return replace(conditions, pad_age=places.age(station.station_id, math.inf))
@@ -178,14 +182,14 @@ class _Places:
         return self._after[station_id][place - 1] if place else self._first[station_id]
 
     def age(self, station_id: str, time: float) -> float:
-        """Time worked [s] by a time since the plate or pad was put on, or since the records begin."""
+        """Time worked [s] by a time since the plate or pad was put on or dressed, or since the records begin."""
         now = self.at(station_id, time)
-        since = -math.inf
+        since = -math.inf if now.dressed_at is None else now.dressed_at.timestamp()
         piece = (now.plate, now.plate_piece)
         before = self._first[station_id]
         for at, after in zip(self._times[station_id], self._after[station_id], strict=True):
             if at <= time and (before.plate, before.plate_piece) != (after.plate, after.plate_piece) == piece:
-                since = at
+                since = max(since, at)
             before = after
         return math.fsum(worked for started, worked in self._worked[station_id] if since <= started < time)
 
@@ -243,7 +247,8 @@ def _past_run(library: Library, one: RunFacts, by_readings: float | None, places
         station=run.station_id,
         plate_piece=station.plate_piece if station.plate == run.plate else None,
         abrasive_lot=station.abrasive_lot if station.abrasive == run.abrasive else None,
-        pad_age=places.age(run.station_id, run.started.timestamp()) if station.kind == "polish" else None,
+        pad_age=places.age(run.station_id, run.started.timestamp()) if _ages(station) else None,
+        slurry_age=_slurry_age(station, run.started) if station.abrasive == run.abrasive else None,
     )
     name = f"{run.wafer_id}, {planned.name}"
     hand = 0.0 if one.is_timed else BY_HAND / one.cut_time
@@ -276,3 +281,15 @@ def _speed(one: RunFacts) -> float | None:
 
 def _missing(values: Mapping[str, object]) -> str:
     return ", ".join(name for name, value in values.items() if not value)
+def _ages(station: Station) -> bool:
+    """Whether hours worked count: of every pad, and of a plate once it is known when it was dressed."""
+    return station.kind == "polish" or station.dressed_at is not None
+
+
+def _slurry_age(station: Station, at: datetime) -> float | None:
+    """Time [s] since the slurry was put on; None where nobody has said, or it was put on later."""
+    if station.charged_at is None or station.charged_at > at:
+        return None
+    return (at - station.charged_at).total_seconds()
+
+

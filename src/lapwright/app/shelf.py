@@ -68,6 +68,13 @@ def set_up_station(
         return recorded
 
 
+def show_station(station_id: str) -> RecordedStation:
+    """One station with its version. Raises `NotFound`."""
+    from lapwright.records import queries
+
+    return queries.station(station_id)
+
+
 def list_stations() -> tuple[RecordedStation, ...]:
     """All stations, by name."""
     from lapwright.records import queries

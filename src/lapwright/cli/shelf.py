@@ -205,15 +205,18 @@ def station(  # noqa: PLR0913  one parameter for each option
     abrasive: Annotated[str | None, typer.Option(help="Abrasive or slurry on it now, likewise.")] = None,
     plate_piece: Annotated[str | None, typer.Option(help="Name of this very plate or pad.")] = None,
     abrasive_lot: Annotated[str | None, typer.Option(help="Lot of the abrasive on it now.")] = None,
+    fresh: Annotated[bool, typer.Option("--fresh", help="Fresh slurry was put on now.")] = False,
+    dressed: Annotated[bool, typer.Option("--dressed", help="Plate or pad was dressed now.")] = False,
     data: DataOption = None,
     by: ByOption = None,
     reason: ReasonOption = "set up",
     as_json: JsonOption = False,
 ) -> None:
     """Record a station and what is on it now; another plate or abrasive voids the zeros taken there."""
-    from lapwright.app import shelf
+    from lapwright.app import shelf, station_setup
     from lapwright.model.shelf import Station
 
+    signature = signed(open_records(data), by, reason)
     known = Station(
         station_id=name,
         name=name,
@@ -223,7 +226,9 @@ def station(  # noqa: PLR0913  one parameter for each option
         plate_piece=plate_piece,
         abrasive_lot=abrasive_lot,
     )
-    shelf.set_up_station(known, **signed(open_records(data), by, reason))
+    shelf.set_up_station(
+        station_setup.with_ages(known, is_charged=fresh, is_dressed=dressed, at=signature["at"]), **signature
+    )
     give({"station": name, "plate": plate, "abrasive": abrasive}, as_json=as_json, show=_show)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 from lapwright.errors import OutOfValidRange
@@ -28,7 +29,8 @@ class Station:
     """A place where work is done, with what is on it now: plate (or pad) and abrasive (or slurry).
 
     `plate_diameter` in m, None when it does not matter. `plate_piece` names the very plate or pad, `abrasive_lot` the
-    lot; rates are learned for each of them where they are named.
+    lot; rates are learned for each of them where they are named. `charged_at` is when the slurry on it was put on,
+    `dressed_at` when the plate or pad was last dressed; None where nobody has said.
     """
 
     station_id: str
@@ -39,6 +41,8 @@ class Station:
     plate_diameter: float | None = None
     plate_piece: str | None = None
     abrasive_lot: str | None = None
+    charged_at: datetime | None = None
+    dressed_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

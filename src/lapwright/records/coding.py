@@ -1,14 +1,15 @@
 """Values of the model as plain JSON and back, for columns that hold a value whole.
 
 A dataclass becomes an object with its class in ``$type`` and its fields in SI; a tuple becomes a list, an array a list
-in ``$array`` with null for NaN, a date its ISO text in ``$date``. What comes back equals what went in.
+in ``$array`` with null for NaN, a date or a time its ISO text in ``$date`` or ``$time``. What comes back equals what
+went in.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import fields, is_dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import numpy as np
@@ -24,18 +25,18 @@ from lapwright.model.plates import Plate, PlateEntry, PlateReading
 from lapwright.model.prices import PriceList
 from lapwright.model.readings import Conditions, CurvePoint, Gauge
 from lapwright.model.shelf import Jig, Station
-from lapwright.model.surface_record import FringeSettings, ProfileSettings, SampleMask
+from lapwright.model.surface_record import BondPhoto, FringeSettings, ProfileSettings, SampleMask, VoidMark
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, SitePattern, Wafer, Wedge
 
 TYPES = {
     kind.__name__: kind
     for kind in (
-        BondNumbers, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
+        BondNumbers, BondPhoto, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
         FringeSettings, Gauge, Jig, Limit, LimitChance, Order, Plan, Plate, PlateEntry, PlateReading,
         Polygon, PriceList, ProfileSettings, RateChange, Rectangle, Round,
         SampleMask, ScrewTurn, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict,
-        Wafer, Wedge,
+        VoidMark, Wafer, Wedge,
     )
 }  # fmt: skip
 
@@ -56,7 +57,7 @@ def to_plain(value: object) -> Any:
     if isinstance(value, np.generic):
         return value.item()
     if isinstance(value, date):
-        return {"$date": value.isoformat()}
+        return {"$time" if isinstance(value, datetime) else "$date": value.isoformat()}
     return value
 
 
@@ -68,6 +69,8 @@ def from_plain(plain: Any) -> Any:
         return plain
     if "$array" in plain:
         return np.array([math.nan if item is None else item for item in plain["$array"]], dtype=np.float64)
+    if "$time" in plain:
+        return datetime.fromisoformat(plain["$time"])
     if "$date" in plain:
         return date.fromisoformat(plain["$date"])
     kind = TYPES.get(plain.get("$type", ""))

@@ -96,6 +96,7 @@ urlpatterns = [
     path(f"{_STATION}/zero", stations.zero, name="station_zero"),
     path(f"{_STATION}/start", stations.start, name="station_start"),
     path(f"{_STATION}/weigh", stations.weigh, name="station_weigh"),
+    path(f"{_STATION}/on-it", stations.setup, name="station_setup"),
     path(f"{_STATION}/stop", stations.stop, name="station_stop"),
     path(f"{_STATION}/gauge", feeds.feed, name="station_gauge"),
     path("surfaces", surfaces.surfaces, name="surfaces"),

@@ -13,17 +13,18 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from lapwright.app import clocked_runs, live, runs, shelf, weighing
+from lapwright.app import clocked_runs, live, runs, shelf, station_setup, weighing
 from lapwright.app import stations as use
 from lapwright.errors import TABLE, Fault, LapwrightError
 from lapwright.model.live import LiveBatch, StartOrder
 from lapwright.model.request import WeighingRequest, ZeroRequest
 from lapwright.web.run_forms import StartRunForm, TripletForm, WeighForm
+from lapwright.web.setup_forms import SetupForm, on_station, setup_start
 from lapwright.web.sockets import give_ticket
 from lapwright.web.station_cards import card_of, station_cards, trace_drawing
 from lapwright.web.surroundings import now, person, shown, signed
 
-Form = TypeVar("Form", TripletForm, StartRunForm, WeighForm)
+Form = TypeVar("Form", TripletForm, StartRunForm, WeighForm, SetupForm)
 STOP_WITHIN = 3.0  # s that the recorder gets to answer a stop before the page says that it did not
 TRACE_WIDTH = 600
 
@@ -141,6 +142,23 @@ def weigh(request: HttpRequest, station_id: str) -> HttpResponse:
 
 
 @require_POST
+def setup(request: HttpRequest, station_id: str) -> HttpResponse:
+    """Record which lot, plate or pad is on the station, fresh slurry and a dressing."""
+    form = SetupForm(request.POST)
+    if not form.is_valid():
+        return _station_page(request, station_id, setup=form, status=422)
+    data = form.cleaned_data
+    try:
+        station_setup.note_setup(
+            station_id, form.note(), version=data["version"], **signed(request, "noted on Countdown")
+        )
+    except LapwrightError as error:
+        return _station_page(request, station_id, setup=_told(form, error), status=TABLE[error.code][1])
+    messages.success(request, _("What is on %(station)s is recorded.") % {"station": station_id})
+    return redirect(_to(station_id, **({"wafer": data["wafer"]} if data["wafer"] else {})))
+
+
+@require_POST
 def stop(request: HttpRequest, station_id: str) -> HttpResponse:
     """Ask the recorder to stop, at once."""
     asked = live.request_stop(station_id, **signed(request, "stop pressed on Countdown"))
@@ -166,12 +184,13 @@ def _station_page(
     zero: TripletForm | None = None,
     start: StartRunForm | None = None,
     weigh: WeighForm | None = None,
+    setup: SetupForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     stood = use.show_station(station_id)
     batch = _heard(frozenset({station_id})).get(station_id)
     card = card_of(stood, batch, at=now())
-    sent = zero or start or weigh
+    sent = zero or start or weigh or setup
     chosen = request.GET.get("wafer", "") if sent is None else str(sent.data.get("wafer", ""))
     jig_id = (request.GET.get("jig", "") if sent is None else str(sent.data.get("jig", ""))) or None
     content: dict[str, Any] = {"card": card, "chosen": chosen, "caution": live.CAUTION, "sheet": None}
@@ -184,6 +203,9 @@ def _station_page(
         content["wafers"] = use.wafers_for(stood.station)
         if chosen:
             content |= _start_content(request, station_id, chosen, jig_id, batch, zero=zero, start=start, weigh=weigh)
+    content["on_it"] = on_station(stood.station, at=now())
+    version = shelf.show_station(station_id).version
+    content["setup_form"] = setup or SetupForm(initial=setup_start(stood.station, version, chosen))
     content["trace"] = trace_drawing(stood, card)
     return shown(request, "station.html", here="stations", status=status, **content)
 

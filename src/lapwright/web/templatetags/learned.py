@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from lapwright.app import learning
 from lapwright.app.runs import NextStage
+from lapwright.web.surroundings import now
 
 register = template.Library()
 RATE_UNIT = 60e6  # µm/min in a m/s
@@ -16,7 +17,7 @@ _SHORT = 600.0  # s; below, tenths of a minute count
 @register.inclusion_tag("lapwright/parts/learned_run.html")
 def learned_run(stage: NextStage | None, material: str) -> dict[str, object]:
     """Rate, time, suggested preset and pad of the next run; nothing when it is no run."""
-    found = None if stage is None else learning.next_run(stage, material)
+    found = None if stage is None else learning.next_run(stage, material, at=now())
     return {"found": found, "stage": stage}
 
 

@@ -1,0 +1,67 @@
+"""The form that says what is on a station: lot, the very plate or pad, fresh slurry, dressing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from lapwright.app.station_setup import SetupNote
+from lapwright.model.shelf import Station
+from lapwright.web.words import tool_name
+
+
+class SetupForm(forms.Form):
+    """What was put on, or is found to be on it."""
+
+    abrasive_lot = forms.CharField(
+        label=_("Lot of abrasive or slurry"), required=False, max_length=60,
+        help_text=_("From the label. Another lot counts as fresh."),
+    )  # fmt: skip
+    plate_piece = forms.CharField(
+        label=_("Which plate or pad"), required=False, max_length=60,
+        help_text=_("What you call this very one. Another one begins its hours anew."),
+    )  # fmt: skip
+    is_charged = forms.BooleanField(label=_("Fresh slurry was put on now"), required=False)
+    is_dressed = forms.BooleanField(label=_("Plate or pad was dressed now"), required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
+    wafer = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def note(self) -> SetupNote:
+        """What was said; only after the form was found valid."""
+        data = self.cleaned_data
+        return SetupNote(
+            abrasive_lot=data["abrasive_lot"],
+            plate_piece=data["plate_piece"],
+            is_charged=data["is_charged"],
+            is_dressed=data["is_dressed"],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnStation:
+    """A station with its plate and abrasive by name, and the age of its slurry in hours, "" where it is not known."""
+
+    station: Station
+    tool: str
+    slurry: str
+
+
+def on_station(station: Station, *, at: datetime) -> OnStation:
+    """What is on a station, in words."""
+    charged = station.charged_at
+    hours = "" if charged is None else f"{max((at - charged).total_seconds(), 0.0) / 3600.0:.1f}\u00a0h"
+    return OnStation(station=station, tool=tool_name(station.abrasive, station.plate), slurry=hours)
+
+
+def setup_start(station: Station, version: int, wafer_id: str) -> dict[str, Any]:
+    """What the form opens with."""
+    return {
+        "abrasive_lot": station.abrasive_lot or "",
+        "plate_piece": station.plate_piece or "",
+        "version": version,
+        "wafer": wafer_id,
+    }
