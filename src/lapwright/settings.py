@@ -85,6 +85,10 @@ class Settings:
     backup_notice_days: int = field(
         default=2, metadata=_about("Age of the last backup from which it is called too old.", "d")
     )
+    keep_streams_days: int = field(
+        default=0,
+        metadata=_about("How long raw readings of runs are kept after their end, at least; 0 is for ever.", "d"),
+    )
     origins: Mapping[str, Origin] = field(default_factory=lambda: MappingProxyType({}))
 
     @property

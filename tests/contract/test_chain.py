@@ -212,6 +212,93 @@ def test_blocks_of_a_stream_are_covered_and_its_tail_is_not_yet(shop):
     assert kinds() == [("altered", "streamblock")]
 
 
+@pytest.fixture
+def run_over(shop):
+    """A run of a wafer that was certified since, with 250 raw readings in two blocks; its number and its stream's."""
+    import numpy as np
+
+    from lapwright.model.readings import Signature
+    from lapwright.records import models, writer
+    from lapwright.records.stream_blocks import Portion
+    from lapwright.records.writer.streams import NewEnd, NewStream
+
+    why = shop.why()
+    wafer, station = models.Wafer.objects.get(wafer_id=WAFER), models.Station.objects.get(station_id="L1")
+    route = models.Route.objects.create(order=wafer.order, plan={}, **why)
+    stage = models.Stage.objects.create(wafer=wafer, route=route, number=1, planned={}, state="running", **why)
+    run = models.Run.objects.create(stage=stage, wafer=wafer, station=station, **why)
+    new = NewStream(run_id=run.pk, feed=None, target=None, time=None, zero=0.0, rate=None)
+    stream = writer.begin_stream(new, Signature(**why))
+    times = np.round(np.arange(250) * 0.01, 6)
+    writer.add_portions([Portion(stream_id=stream, times=times, lengths=np.round(times) * 1e-6, events=())])
+    writer.end_stream(stream, NewEnd(outcome="target"), Signature(**shop.why()))
+    writer.move_wafer(WAFER, "certified", Signature(**shop.why()))
+    return run.pk, stream
+
+
+def test_raw_readings_may_go_and_the_chain_tells_what_went(shop, run_over, records):
+    """After the days set, at a person's word: the chain holds, the picture stays, and the SHA-256 is that of the blocks."""
+    from dataclasses import replace
+    from datetime import timedelta
+
+    from lapwright.app import live, retention
+    from lapwright.errors import SettingError
+    from lapwright.records import models
+
+    run, stream = run_over
+    with pytest.raises(SettingError, match="for ever"):
+        retention.droppable(records, at=shop.now)
+    settings = replace(records, keep_streams_days=90)
+    assert retention.droppable(settings, at=shop.now + timedelta(days=89)).streams == ()
+    shop.now += timedelta(days=91)
+    picture = live.run_picture(run)
+    blocks = [bytes(one) for one in models.StreamBlock.objects.filter(stream_id=stream).values_list("data", flat=True)]
+    assert len(blocks) == 2
+
+    (gone,) = retention.drop_raw_readings(settings, **shop.why("kept for 90 days"))
+    assert (gone.dropped.sha256, gone.dropped.readings) == (hashlib.sha256(b"".join(blocks)).hexdigest(), 250)
+    assert (gone.dropped.by, gone.dropped.reason) == ("local", "kept for 90 days")
+    assert models.StreamBlock.objects.count() == 0
+    assert live.run_picture(run) == picture
+    assert len(live.run_readings(run)[0]) == 0
+    assert models.ChainLink.objects.filter(content__contains="drop streamblock ").count() == 1
+    assert verify_records().faults == ()
+    assert retention.droppable(settings, at=shop.now).streams == ()
+    behind_the_back(
+        "INSERT INTO records_streamblock (id, stream_id, number, count, data)"
+        f" SELECT 1, {stream}, 0, 1, data FROM (SELECT {'X' if _is_sqlite() else 'CAST('}'00'"
+        f"{'' if _is_sqlite() else ' AS bytea)'} AS data) AS made"
+    )
+    assert kinds() == [("added", "streamblock")]
+
+
+def test_an_altered_block_does_not_go_unseen(shop, run_over, records):
+    """Letting it go would cover the alteration up; and nothing goes that is not recorded as gone."""
+    from dataclasses import replace
+    from datetime import timedelta
+
+    from django.db import DatabaseError, connection, transaction
+
+    from lapwright.app import retention
+    from lapwright.errors import Conflict
+    from lapwright.records import models
+
+    with pytest.raises(DatabaseError, match="never changed"), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("DELETE FROM records_streamblock")
+    behind_the_back("UPDATE records_streamblock SET count = 199 WHERE number = 0")
+    shop.now += timedelta(days=91)
+    with pytest.raises(Conflict, match="not what the audit chain tells"):
+        retention.drop_raw_readings(replace(records, keep_streams_days=90), **shop.why())
+    assert (models.StreamBlock.objects.count(), models.StreamDrop.objects.count()) == (2, 0)
+    del run_over
+
+
+def _is_sqlite():
+    from django.db import connection
+
+    return connection.vendor == "sqlite"
+
+
 def test_a_failed_write_leaves_no_link(shop):
     """Nothing in the tables, nothing in the chain."""
     from lapwright.records import models, writer

@@ -11,6 +11,7 @@ import json
 import math
 import platform
 from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -24,7 +25,7 @@ from lapwright.formats.evidence_archive import Archive, archive_bytes, read_arch
 from lapwright.model.evidence import ArchiveReport, Recomputed
 from lapwright.model.job import RecordedFinding, RecordedSet, RecordedVerdict
 from lapwright.model.story import OrderStory, WaferStory
-from lapwright.model.surface_record import FringeSettings, RecordedSurface
+from lapwright.model.surface_record import BondPhoto, FringeSettings, RecordedSurface
 
 #: Difference allowed on another platform, relative or in SI: other vector instructions round sums otherwise, and a fit
 #: to a million pixels makes up to 1e-13 m of that.
@@ -142,7 +143,10 @@ def _streams(story: WaferStory) -> Iterator[tuple[str, bytes]]:
 
     for run in story.runs:
         stream = stream_queries.stream_of_run(run.run_id)
-        if stream is not None:
+        if stream is not None and stream.dropped is not None:
+            gone = json.dumps(asdict(stream.dropped), default=str)
+            yield f"streams/run-{run.run_id}-let-go.json", gone.encode()
+        elif stream is not None:
             times, lengths = stream_queries.stream_readings(stream.stream_id)
             rows = (f"{time!r},{length!r}" for time, length in zip(times.tolist(), lengths.tolist(), strict=True))
             yield f"streams/run-{run.run_id}.csv", "\n".join(("time_s,length_m", *rows, "")).encode()
@@ -192,7 +196,7 @@ def _of_surfaces(archive: Archive, surfaces: list[RecordedSurface], tolerance: f
 
 
 def _surface_numbers(archive: Archive, surface: RecordedSurface) -> Mapping[str, float | None]:
-    from lapwright.app import profile_readings, surface_readings
+    from lapwright.app import bond_voids, profile_readings, surface_readings
 
     files = []
     for number in surface.document_ids:
@@ -204,6 +208,8 @@ def _surface_numbers(archive: Archive, surface: RecordedSurface) -> Mapping[str,
         if isinstance(surface.settings, FringeSettings):
             return surface_readings.read_fringes(tuple(files), surface.settings).numbers
         name, content = files[0]
+        if isinstance(surface.settings, BondPhoto):
+            return bond_voids.photo_numbers(bond_voids.read_bond_photo(content, surface.settings, name=name)[1])
         material = archive.told.get("material")
         return profile_readings.read_profile(
             content, surface.settings, name=name, material=material if isinstance(material, str) else None

@@ -180,6 +180,8 @@ def run_picture(run_id: int, *, width: int = 600) -> tuple[tuple[float, float, f
     stream = stream_queries.stream_of_run(run_id)
     if stream is None:
         return ()
+    if stream.dropped is not None:
+        return stream.dropped.picture
     times, lengths = stream_queries.stream_readings(stream.stream_id)
     direction = "growing" if stream.feed is None else stream.feed.direction
     shown = removal_shown(lengths, zero=stream.zero, direction=direction)

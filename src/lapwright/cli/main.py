@@ -52,6 +52,7 @@ COMMANDS = {
     "serve": "lapwright.cli.serve",
     "export": "lapwright.cli.export",
     "verify": "lapwright.cli.verify",
+    "streams": "lapwright.cli.streams",
     "move": "lapwright.cli.move",
     "backup": "lapwright.cli.backup",
     "restore": "lapwright.cli.restore",

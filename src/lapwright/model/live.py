@@ -211,6 +211,23 @@ class StreamEvent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DroppedStream:
+    """Raw readings that were let go: by whom, when and why, how many, their SHA-256, and what is left to be drawn.
+
+    `sha256` is that of the blocks one after the other; `picture` holds at most 600 stretches: time [s], least and
+    greatest removal shown [m].
+    """
+
+    by: str
+    at: datetime
+    reason: str
+    blocks: int
+    readings: int
+    sha256: str
+    picture: tuple[tuple[float, float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedStream:
     """The stream of a run: what the recorder was told, its readings' number, how it ended (None while it goes on).
 
@@ -239,3 +256,4 @@ class RecordedStream:
     ended_margin: float | None = None
     ended_shown: float | None = None
     events: tuple[StreamEvent, ...] = ()
+    dropped: DroppedStream | None = None

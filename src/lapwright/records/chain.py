@@ -39,6 +39,7 @@ LOCK_NUMBER = 0x6C617068  # beside the one of the upgrade; ours alone in that da
 @dataclass(slots=True)
 class _Batch:
     rows: dict[tuple[str, int], str] = field(default_factory=dict)
+    dropped: list[str] = field(default_factory=list)
     by: str | None = None
     reason: str = ""
 
@@ -55,7 +56,7 @@ def linked() -> Iterator[None]:
     try:
         yield
         if batch.rows:
-            lines = [f"row {table} {key} {digest}" for (table, key), digest in batch.rows.items()]
+            lines = [f"row {table} {key} {digest}" for (table, key), digest in batch.rows.items()] + batch.dropped
             add_link(lines, by=batch.by or PROGRAM, reason=batch.reason)
     finally:
         _noting.batch = before
@@ -73,6 +74,12 @@ def note(rows: Iterable[Model]) -> None:
         batch.rows[name_of(type(row)), row.pk] = digest_of(row)
         if batch.by is None and hasattr(row, "reason"):
             batch.by, batch.reason = row.by, row.reason  # type: ignore[attr-defined]
+
+
+def note_dropped(rows: Iterable[Model]) -> None:
+    """Have rows that go, each as it was, told in the link of this transaction."""
+    batch: _Batch = _noting.batch
+    batch.dropped += [f"drop {name_of(type(row))} {row.pk} {digest_of(row)}" for row in rows]
 
 
 def add_link(lines: Iterable[str], *, by: str, reason: str) -> None:

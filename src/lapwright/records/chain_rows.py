@@ -10,6 +10,7 @@ from django.db import connection
 from lapwright.records.chain_form import Form, covered_models, digest, kinds_of
 
 PORTION = 2000  # rows fetched at once
+DROPPABLE = ("streamblock",)  # tables whose rows may be let go
 
 
 @dataclass(slots=True)
@@ -26,10 +27,18 @@ class Covered:
             match line.split(" "):
                 case ["row", table, key, digest] if table in self.forms and key.isdigit():
                     self.rows.setdefault(table, {})[int(key)] = (digest, self.forms[table])
+                case ["drop", table, key, digest] if table in DROPPABLE and key.isdigit():
+                    self._drop(table, int(key), digest, line)
                 case ["form", table, *columns]:
                     self.forms[table] = Form(table=table, columns=tuple(columns))
                 case _:
                     self.unreadable.append(line)
+
+    def _drop(self, table: str, key: int, digest: str, line: str) -> None:
+        """A row that was let go: it must have been what its link told, or the letting go covered an alteration up."""
+        told = self.rows.get(table, {}).pop(key, None)
+        if told is None or told[0] != digest:
+            self.unreadable.append(line)
 
     def forms_of(self, table: str) -> set[Form]:
         """All forms in which rows of a table are covered."""

@@ -32,7 +32,7 @@ def judged_set_ids() -> tuple[int, ...]:
 def ended_stream_ids() -> tuple[int, ...]:
     """Numbers of all streams of a gauge that have ended."""
     with translated():
-        found = models.Stream.objects.exclude(end=None).exclude(target_m=None)
+        found = models.Stream.objects.exclude(end=None).exclude(target_m=None).filter(drop=None)
         return tuple(found.order_by("pk").values_list("pk", flat=True))
 
 

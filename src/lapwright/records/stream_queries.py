@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 from django.db import connection
 from django.db.models import Exists, OuterRef, QuerySet, Subquery, Sum
+from django.db.models.functions import Length
 
 from lapwright.errors import RecordError
-from lapwright.model.live import Asked, LiveAnswer, RecordedFeed, RecordedStream, StreamEvent
+from lapwright.model.live import Asked, DroppedStream, LiveAnswer, RecordedFeed, RecordedStream, StreamEvent
 from lapwright.model.readings import Signature
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
@@ -19,6 +20,7 @@ from lapwright.records.faults import translated
 from lapwright.records.queries import find
 from lapwright.records.stream_blocks import Array, unpacked
 
+OVER = ("certified", "rejected")  # states of a wafer that is done with
 CLAIM_NUMBER = 0x6C617071  # beside the locks of the upgrade and the chain; ours alone in that database
 
 OpenRequest = tuple[int, str, str, Asked, Signature]
@@ -108,6 +110,19 @@ def stream_readings(stream_id: int) -> tuple[Array, Array]:
     return np.concatenate([piece[0] for piece in pieces]), np.concatenate([piece[1] for piece in pieces])
 
 
+def droppable_streams(before: datetime) -> tuple[RecordedStream, ...]:
+    """Streams that ended before a time, of wafers that are done with, whose raw readings are still there."""
+    with translated():
+        found = _streams().filter(end__at__lt=before, drop=None, run__wafer__state__in=OVER, blocks__isnull=False)
+        return tuple(_stream(row) for row in found.distinct())
+
+
+def raw_bytes() -> int:
+    """Bytes of all raw readings as they are packed."""
+    with translated():
+        return int(models.StreamBlock.objects.aggregate(all=Sum(Length("data")))["all"] or 0)
+
+
 def asker_of(stream_id: int) -> str:
     """Who asked for the run of a stream."""
     with translated():
@@ -157,11 +172,11 @@ def _requests() -> QuerySet[Any]:
 
 def _streams() -> QuerySet[Any]:
     found: QuerySet[Any] = models.Stream.objects.order_by("pk")
-    return found.select_related("run__station", "run__wafer", "end")
+    return found.select_related("run__station", "run__wafer", "end", "drop")
 
 
 def _stream(row: models.Stream) -> RecordedStream:
-    end = getattr(row, "end", None)
+    end, drop = getattr(row, "end", None), getattr(row, "drop", None)
     ended_at: datetime | None = None if end is None else end.at
     return RecordedStream(
         stream_id=row.pk,
@@ -191,4 +206,17 @@ def _stream(row: models.Stream) -> RecordedStream:
             StreamEvent(kind=one.kind, time=one.time_s, code=one.code, sentence=one.sentence)
             for one in row.events.all()
         ),
+        dropped=None if drop is None else _dropped(drop),
+    )
+
+
+def _dropped(row: models.StreamDrop) -> DroppedStream:
+    return DroppedStream(
+        by=row.by,
+        at=row.at,
+        reason=row.reason,
+        blocks=row.blocks,
+        readings=row.readings,
+        sha256=row.sha256,
+        picture=tuple((float(time), float(least), float(greatest)) for time, least, greatest in row.picture),
     )

@@ -10,7 +10,8 @@ from lapwright.records.models.base import FrozenRows
 class ChainLink(models.Model):
     """One transaction that wrote: the digest of each row it wrote, bound to the link before. Never changed.
 
-    `content` holds lines ``row TABLE KEY DIGEST``, and ``form TABLE COLUMN…`` where the columns of a table that are
+    `content` holds lines ``row TABLE KEY DIGEST``, ``drop TABLE KEY DIGEST`` for a row that was let go, and
+    ``form TABLE COLUMN…`` where the columns of a table that are
     hashed are said for the rows from here on.
     """
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from lapwright.errors import Conflict
 from lapwright.model.live import Asked, Feed, LiveAnswer, RequestKind, StreamOutcome
 from lapwright.model.readings import Signature
 from lapwright.records import models, queries, stream_queries
+from lapwright.records.chain import note_dropped
+from lapwright.records.chain_form import Form, digest_of
+from lapwright.records.chain_rows import covered_rows
 from lapwright.records.coding import to_plain
 from lapwright.records.faults import one_transaction
 from lapwright.records.stream_blocks import Array, Portion, packed, unpacked
@@ -113,6 +117,19 @@ def add_portions(portions: Sequence[Portion]) -> None:
             )
 
 
+def drop_readings(
+    stream_ids: Sequence[int], pictures: Sequence[Sequence[Sequence[float]]], signature: Signature
+) -> None:
+    """Let the raw readings of streams go; each block is told in the chain as it was, and what went is recorded.
+
+    Raises `Conflict` for a block that is not what the chain tells: an alteration would be covered up.
+    """
+    told = covered_rows().rows.get("streamblock", {})
+    for stream_id, picture in zip(stream_ids, pictures, strict=True):
+        with one_transaction():
+            _drop_blocks(stream_id, picture, told, signature)
+
+
 def end_stream(stream_id: int, end: NewEnd, signature: Signature) -> None:
     """A stream ends; what is left becomes its last block."""
     with one_transaction():
@@ -135,6 +152,31 @@ def end_stream(stream_id: int, end: NewEnd, signature: Signature) -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _drop_blocks(
+    stream_id: int, picture: Sequence[Sequence[float]], told: Mapping[int, tuple[str, Form]], signature: Signature
+) -> None:
+    blocks = list(models.StreamBlock.objects.filter(stream_id=stream_id).order_by("number"))
+    found = hashlib.sha256()
+    for block in blocks:
+        if told.get(block.pk, ("", None))[0] != digest_of(block):
+            raise Conflict(
+                f"Block {block.number} of the stream {stream_id} is not what the audit chain tells of it, so it stays."
+                " Run: lapwright verify"
+            )
+        found.update(bytes(block.data))
+    add(
+        models.StreamDrop,
+        signature,
+        stream_id=stream_id,
+        blocks=len(blocks),
+        readings=sum(block.count for block in blocks),
+        sha256=found.hexdigest(),
+        picture=[list(one) for one in picture],
+    )
+    note_dropped(blocks)
+    QuerySet(models.StreamBlock).filter(stream_id=stream_id)._raw_delete("default")  # noqa: SLF001  past the refusal
 
 
 def _add_readings(portion: Portion) -> None:
