@@ -53,7 +53,7 @@ def best_route(order: Order, *, on: date) -> tuple[Plan | None, str]:
     """The best route for the terms of an order, recorded or not; None with the sentence why there is none."""
     import numpy as np
 
-    from lapwright.app import prices, route_basis
+    from lapwright.app import own_spreads, prices, route_basis
     from lapwright.library import load
     from lapwright.process.planning import Question, search_routes
 
@@ -61,7 +61,7 @@ def best_route(order: Order, *, on: date) -> tuple[Plan | None, str]:
         workplaces=route_basis.workplaces(),
         gauge=_best(_gauges(on)),
         prices=prices.planning_prices(order.value_per_wafer),
-        assumptions=prices.planning_assumptions(),
+        assumptions=own_spreads.learned_assumptions(prices.planning_assumptions()),
         draws=DRAWS,
     )
     try:

@@ -58,3 +58,13 @@ def gauge_of(order_id: str) -> Gauge | None:
         if found is not None:
             return queries.gauge(found.gauge_id)[0]
     return None
+
+
+def adhesive_of(order_id: str) -> str | None:
+    """The adhesive of the library that the order's wafers were last bonded with; None while there is none."""
+    from lapwright.library import load
+    from lapwright.records import drift_queries
+
+    known = {one.adhesive_id for one in load().adhesives}
+    named = drift_queries.last_adhesive(order_id)
+    return named if named in known else None

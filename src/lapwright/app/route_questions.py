@@ -96,7 +96,7 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
 
     Raises `NotFound` for an unknown order or a wafer of another one, `Conflict` for a wafer that was never read.
     """
-    from lapwright.app import learning, prices
+    from lapwright.app import learning, own_spreads, prices
     from lapwright.library import load
     from lapwright.process.planning import Question
     from lapwright.process.route_finish import finish_risks
@@ -112,9 +112,9 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
         gauge=route_basis.gauge_of(order_id) or ASSUMED_GAUGE,
         goal=Goal(objective=aim.objective, target_chance=aim.target_chance),
         prices=prices.planning_prices(order.value_per_wafer),
-        assumptions=prices.planning_assumptions(),
+        assumptions=own_spreads.learned_assumptions(prices.planning_assumptions()),
         rates=learned_rates(learning.rate_model(library)),
-        risks=finish_risks(order, library),
+        risks=finish_risks(order, library, adhesive=route_basis.adhesive_of(order_id)),
     )
     if aim.wafer_id is None:
         return Asked(order=order, library=library, question=question, state=None)

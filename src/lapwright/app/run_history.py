@@ -61,13 +61,27 @@ class StopMiss:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnStop:
+    """How much more than was asked for a lap took by the readings around it, and its standard uncertainty [m].
+
+    `is_finish` says whether it was the last part of its cut, after a direct measurement.
+    """
+
+    run_id: int
+    is_finish: bool
+    error: float
+    uncertainty: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunHistory:
-    """Finished runs in the order worked with where each stands, those that teach nothing, and the misses of stops."""
+    """Finished runs in the order worked with where each stands, those that teach nothing, and how stops went."""
 
     runs: tuple[PastRun, ...]
     origins: tuple[RunOrigin, ...]
     left_out: tuple[LeftOut, ...]
     misses: tuple[StopMiss, ...]
+    stops: tuple[OwnStop, ...] = ()
 
     def origin_of(self, run: PastRun) -> RunOrigin:
         """Where one of `runs` stands; the very object is asked for, because two runs may be alike."""
@@ -103,7 +117,8 @@ def run_history(library: Library) -> RunHistory:
         for one in facts
         if one.run.gauge_removal is not None and one.run.preset is not None and one.planned.kind == "lap"
     )
-    return RunHistory(runs=tuple(runs), origins=tuple(origins), left_out=tuple(left_out), misses=misses)
+    stops = tuple(stop for one in facts if (stop := _stop(one, removals.get(one.run.run_id))) is not None)
+    return RunHistory(runs=tuple(runs), origins=tuple(origins), left_out=tuple(left_out), misses=misses, stops=stops)
 
 
 def conditions_now(
@@ -215,6 +230,19 @@ def _removals(facts: Sequence[RunFacts], means: Sequence[SetMean]) -> dict[int, 
     return found
 
 
+def _stop(one: RunFacts, by_readings: float | None) -> OwnStop | None:
+    """A lap that its gauge ended, zeroed on a conforming face: from first touch the travel holds the wedge as well."""
+    run, planned = one.run, one.planned
+    if by_readings is None or run.preset is None or run.preset_datum != "conforming" or planned.kind != "lap":
+        return None
+    return OwnStop(
+        run_id=run.run_id,
+        is_finish=planned.name.endswith("finish"),
+        error=by_readings - (run.preset + planned.allowance),
+        uncertainty=BY_READINGS,
+    )
+
+
 def _past_run(library: Library, one: RunFacts, by_readings: float | None, places: _Places) -> PastRun | str:
     """The run as a past run, or why it teaches nothing."""
     from lapwright.errors import NotFound
@@ -271,16 +299,6 @@ def _origin(one: RunFacts) -> RunOrigin:
     )
 
 
-def _speed(one: RunFacts) -> float | None:
-    """Mean sliding speed: the plan's, in proportion to the plate speed that was set."""
-    planned = one.planned
-    if planned.speed is None or not planned.plate_speed or not one.run.plate_speed:
-        return planned.speed
-    return planned.speed * one.run.plate_speed / planned.plate_speed
-
-
-def _missing(values: Mapping[str, object]) -> str:
-    return ", ".join(name for name, value in values.items() if not value)
 def _ages(station: Station) -> bool:
     """Whether hours worked count: of every pad, and of a plate once it is known when it was dressed."""
     return station.kind == "polish" or station.dressed_at is not None
@@ -293,3 +311,13 @@ def _slurry_age(station: Station, at: datetime) -> float | None:
     return (at - station.charged_at).total_seconds()
 
 
+def _speed(one: RunFacts) -> float | None:
+    """Mean sliding speed: the plan's, in proportion to the plate speed that was set."""
+    planned = one.planned
+    if planned.speed is None or not planned.plate_speed or not one.run.plate_speed:
+        return planned.speed
+    return planned.speed * one.run.plate_speed / planned.plate_speed
+
+
+def _missing(values: Mapping[str, object]) -> str:
+    return ", ".join(name for name, value in values.items() if not value)

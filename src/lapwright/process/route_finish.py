@@ -1,7 +1,7 @@
-"""What a route leaves beside thickness and face: the chance that the released piece breaks, and its free bow.
+"""What a route leaves beside thickness and face: the chance that the piece breaks as it comes off, and its free bow.
 
-Both come from `strength_handling` and `release` and are rough; where the library knows no strength of a material the
-plan says so instead of counting on none.
+Both come from `strength_debond` and `release` and are rough; where the library knows no strength of a material the plan
+says so instead of counting on none. Coming off its carrier counts by the way that breaks fewest; the others are named.
 """
 
 from __future__ import annotations
@@ -17,13 +17,15 @@ from lapwright.process.loads import outline_area
 from lapwright.process.planning import Risks, RiskSource
 from lapwright.process.release import finish_of, released_bow
 from lapwright.process.removal import BAND_QUANTILE
-from lapwright.process.strength_handling import handling_breakage
+from lapwright.process.strength_debond import DebondChoice, debond_choices
 
 _SMALLEST_BOW = 1e-9  # m; a bow of nothing is drawn as this
+USUAL_ADHESIVE = "mounting-wax"
+_USUAL_BOND = 5e-6  # m (common practice, no source); it only enters the force that slides
 
 
-def finish_risks(order: Order, library: Library) -> RiskSource:
-    """Breakage and bow of the released piece for any chain of an order.
+def finish_risks(order: Order, library: Library, *, adhesive: str | None = None) -> RiskSource:
+    """Breakage in coming off and being handled, and bow of the released piece, for any chain of an order.
 
     Parameters
     ----------
@@ -31,6 +33,8 @@ def finish_risks(order: Order, library: Library) -> RiskSource:
         Material, outline, target thickness and limits.
     library : Library
         Strengths and elastic properties.
+    adhesive : str, optional
+        What holds the wafers, as the library calls it; mounting wax when not known.
 
     Returns
     -------
@@ -39,7 +43,7 @@ def finish_risks(order: Order, library: Library) -> RiskSource:
     Notes
     -----
     An outline that is no disc counts as the disc of its area. Bow is looked at only where the order limits it; the
-    other face is taken as polished, as most wafers come.
+    other face is taken as polished, as most wafers come. Free or on a full-face support as `debond_choices` says.
 
     Examples
     --------
@@ -61,14 +65,12 @@ def finish_risks(order: Order, library: Library) -> RiskSource:
         sentences = []
         breakage: float | None = None
         try:
-            found = handling_breakage(
-                library, material=material, finish=finish, thickness=order.target_thickness, diameter=diameter
-            )
-            breakage = found.expected
-            sentences.append(
-                f"Breakage in handling once released: {_percent(found.expected)} "
-                f"({_percent(found.low)} to {_percent(found.high)}; rough)."
-            )
+            ways = debond_choices(
+                library, material=material, finish=finish, thickness=order.target_thickness, diameter=diameter,
+                adhesive=adhesive or USUAL_ADHESIVE, bond=_USUAL_BOND,
+            )  # fmt: skip
+            breakage = ways[0].chance.expected
+            sentences.append(_coming_off(ways))
         except (NotFound, CannotAnswer) as error:
             sentences.append(f"Breakage is not estimated: {error.sentence}")
         return Risks(breakage=breakage, bow=_bow(chain, sentences), sentences=tuple(sentences))
@@ -92,6 +94,22 @@ def finish_risks(order: Order, library: Library) -> RiskSource:
         return Depth(median=size, log_deviation=math.log(high / size) / BAND_QUANTILE)
 
     return risks
+
+
+def _coming_off(ways: tuple[DebondChoice, ...]) -> str:
+    """The way counted with its chance, and the ways that cost more."""
+    best = ways[0]
+    how = "on a full-face support" if best.needs_support else "free in the hand"
+    said = (
+        f"Breakage in coming off and handling: {_percent(best.chance.expected)} by {best.name}, {how} "
+        f"({_percent(best.chance.low)} to {_percent(best.chance.high)}; rough)."
+    )
+    worse = [
+        f"{one.name} {_percent(one.chance.expected)}"
+        for one in ways[1:]
+        if one.chance.expected > 1.05 * best.chance.expected
+    ]
+    return said + (f" Otherwise: {', '.join(worse)}." if worse else "")
 
 
 def _percent(chance: float) -> str:

@@ -76,6 +76,7 @@ def plan_assumptions(setting: Setting, chain: Chain, risks: Sequence[str] = ()) 
         lines.append(f"Rate of {cut.abrasive.name}: {cut.source}")
         source = cut.damage.origin.sentence() if cut.damage.origin else "common practice or formula, no row"
         lines.append(f"Damage of {cut.abrasive.name}: {cut.damage.method}. {source}.")
+    lines.extend(assumed.learned)
     lines.extend(risks)
     if not setting.prices.are_own:
         lines.append("Cost: usual prices in no particular currency, because none of this lab were given.")

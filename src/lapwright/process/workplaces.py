@@ -61,7 +61,7 @@ class Assumptions:
     `watch_error` that of a stop by the jig's gauge alone; `stop_delay_spread` deviation of how late a stop takes
     effect; `day_spread` relative spread of a rate within a day; `form_spread` log deviation of the finished form;
     `polish_unevenness` form that a polish or an etch adds, as a share of what it takes; `rim_breakage` edge chips as a
-    multiple of the grain.
+    multiple of the grain. `learned` tells in sentences which of them come from the lab's own results.
     """
 
     damage_multiple: float = 1.5
@@ -81,6 +81,7 @@ class Assumptions:
     rim_breakage: float = 4.35
     measuring_time: float = 600.0
     cleaning_time: float = 600.0
+    learned: tuple[str, ...] = ()
 
 
 #: What is planned with when no gauge is named: a drop gauge good to a micrometre.

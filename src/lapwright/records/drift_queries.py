@@ -78,6 +78,13 @@ def judged_bonds() -> tuple[RecordedBond, ...]:
         return tuple(rows.bond(row) for row in _latest(found))
 
 
+def last_adhesive(order_id: str) -> str | None:
+    """What the last wafer of an order was bonded with; None while none has been."""
+    with translated():
+        found = models.Bond.objects.filter(wafer__order__order_id=order_id).order_by("-pk")
+        return found.values_list("adhesive", flat=True).first()
+
+
 def latest_verdicts() -> tuple[RecordedVerdict, ...]:
     """The latest verdict on each limit of each wafer judged of late, the earliest first."""
     with translated():

@@ -1,0 +1,82 @@
+"""Use case: how far this lab's stops and wedges scatter by its own records, for planning; usual values until then."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from lapwright.app.kept_results import kept_until_write
+
+if TYPE_CHECKING:
+    from lapwright.model.wafer import Wedge
+    from lapwright.process.spread_learning import LearnedSpread
+    from lapwright.process.workplaces import Assumptions
+
+NEWEST_STOPS = 60  # stops of each kind, and finished wafers, that are looked back on
+NEWEST_WAFERS = 40
+
+_WORDS = {
+    "watch_error": ("first stop of a lap by the jig's gauge", "stops"),
+    "lap_stop_error": ("finishing stop of a lap", "stops"),
+    "wedge_deviation": ("wedge left after tilt correction, each way", "components"),
+}
+
+
+def learned_assumptions(assumed: Assumptions) -> Assumptions:
+    """The assumptions with what the lab's own stops and finished wafers say instead; as they are without any."""
+    from lapwright.app import learning
+    from lapwright.process.spread_learning import learned_spread
+
+    told: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in _WORDS}
+    for stop in learning.learned()[0].stops:
+        errors, doubts = told["lap_stop_error" if stop.is_finish else "watch_error"]
+        errors.append(stop.error)
+        doubts.append(stop.uncertainty)
+    told["wedge_deviation"] = kept_until_write(("finished wedges",), _finished_wedges)
+    values, sentences = {}, []
+    for name, (errors, doubts) in told.items():
+        if errors:
+            newest = slice(-NEWEST_STOPS, None) if name != "wedge_deviation" else slice(None)
+            found = learned_spread(errors[newest], doubts[newest], assumed=getattr(assumed, name))
+            values[name] = found.deviation
+            sentences.append(_sentence(name, found))
+    return replace(assumed, learned=tuple(sentences), **values)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _finished_wedges() -> tuple[list[float], list[float]]:
+    """Both components of the wedge of the wafers finished of late, by the sets their verdicts rest on, and doubts."""
+    from lapwright.app import set_values
+    from lapwright.records import drift_queries, queries
+
+    judged = [one.set_id for one in drift_queries.latest_verdicts() if one.set_id is not None]
+    errors: list[float] = []
+    doubts: list[float] = []
+    for set_id in list(dict.fromkeys(judged))[-NEWEST_WAFERS:]:
+        taken = queries.reading_set(set_id)
+        if taken.subject != "wafer":
+            continue
+        result = set_values.result_of(taken)
+        if result.wedge is None or result.wedge_uncertainty is None:
+            continue
+        errors.extend(_components(result.wedge))
+        doubts.extend([result.wedge_uncertainty.value] * 2)
+    return errors, doubts
+
+
+def _components(wedge: Wedge) -> tuple[float, float]:
+    if wedge.azimuth is None:
+        return 0.0, 0.0
+    return wedge.amount * math.cos(wedge.azimuth), wedge.amount * math.sin(wedge.azimuth)
+
+
+def _sentence(name: str, found: LearnedSpread) -> str:
+    what, of = _WORDS[name]
+    beyond = "" if not found.held_back else f", {found.held_back} of them counted for less as out of the usual"
+    return (
+        f"Deviation of the {what}: {found.deviation * 1e6:.2f} µm, from {found.results} own {of}{beyond}"
+        f" ({found.assumed * 1e6:.2f} µm assumed without)."
+    )
