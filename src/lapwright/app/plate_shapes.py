@@ -11,7 +11,7 @@ from lapwright.model.plates import Plate, PlateEntry, PlateReading, RecordedEntr
 from lapwright.process.plate import PlateShape, bridge_shape, shape_from_lapped, straightedge_shape
 from lapwright.process.plate_course import DomeAt, Leg
 from lapwright.process.plate_wear import Footprint, Land
-from lapwright.process.ring_advice import RingSetup
+from lapwright.process.wear_learning import RingSetup
 
 #: No dial on a plate says more [m]; what does was typed in another unit.
 MOST_READING = 0.01

@@ -100,7 +100,7 @@ class PlateDue:
 
 def register_plate(plate: Plate, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedPlate:
     """Record a plate, or what is newly set of it."""
-    from lapwright.process.ring_advice import expected_rate, learned_wear
+    from lapwright.process.wear_learning import expected_rate, learned_wear
     from lapwright.records import plate_queries, writer
 
     setup = setup_of(plate, plate.offset, plate.speed_ratio)
@@ -222,7 +222,8 @@ def _ran(plate: Plate, told: float | None, at: datetime) -> float:
 
 def _now(recorded: RecordedPlate, at: datetime) -> PlateNow:
     from lapwright.process.plate_course import plate_trend, time_to_next_check
-    from lapwright.process.ring_advice import learned_wear, ring_advice
+    from lapwright.process.ring_advice import ring_advice
+    from lapwright.process.wear_learning import learned_wear
     from lapwright.records import plate_queries
 
     plate = recorded.plate

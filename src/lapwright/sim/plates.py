@@ -16,14 +16,26 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-PRESSURE_EXPONENT = 0.85
-SPEED_EXPONENT = 1.12
-RIM_LOAD = 0.3  # how much more a ring presses at its rims than between
 COPIED = 0.92  # of the plate's form, by a wafer that has lapped to full pattern
-YIELD = 3e-6  # m: a circle that stands out by as much bears twice the load
 STEP = 1200.0  # s
 CIRCLES = 55
 _GRAINS, _GOLDEN_ANGLE = 6000, math.pi * (3.0 - math.sqrt(5.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WearLaw:
+    """How a plate wears: exponents of pressure and speed, how much more a ring presses at its rims than between.
+
+    A circle that stands out by `yields` [m] bears twice the load.
+    """
+
+    pressure_exponent: float = 0.85
+    speed_exponent: float = 1.12
+    rim_load: float = 0.3
+    yields: float = 3e-6
+
+
+USUAL_LAW = WearLaw()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +51,7 @@ class WearingPlate:
     ring: tuple[float, float]
     wear: float
     pull: float = 0.0
+    law: WearLaw = USUAL_LAW
     heights: Array = field(default_factory=lambda: np.zeros(CIRCLES))
 
     @property
@@ -62,21 +75,22 @@ def capped(plate: WearingPlate, dome: float, *, trough: float = 0.0) -> WearingP
 
 def ran(plate: WearingPlate, *, offset: float, time: float, ratio: float = 1.0) -> WearingPlate:
     """The plate after it ran for a time [s] with the scale of the ring at `offset` [m], the ring at a speed ratio."""
-    away = offset + plate.pull
+    away, law = offset + plate.pull, plate.law
     outer, inner = plate.ring
     depth = (np.arange(_GRAINS) + 0.5) / _GRAINS
     r, turn = np.sqrt(inner**2 + (outer**2 - inner**2) * depth), _GOLDEN_ANGLE * np.arange(_GRAINS)
     along, across = r * np.cos(turn), r * np.sin(turn)
     place = np.hypot(away + along, across)
     on = (place > plate.inner) & (place < plate.outer)
-    stiff = np.where(on, 1.0 + RIM_LOAD * ((2.0 * depth - 1.0) ** 2), 0.0)
-    slid = np.hypot(away + (1.0 - ratio) * along, (1.0 - ratio) * across) ** SPEED_EXPONENT
+    stiff = np.where(on, 1.0 + law.rim_load * ((2.0 * depth - 1.0) ** 2), 0.0)
+    slid = np.hypot(away + (1.0 - ratio) * along, (1.0 - ratio) * across) ** law.speed_exponent
     number = np.clip(((place - plate.inner) / (plate.outer - plate.inner) * CIRCLES).astype(int), 0, CIRCLES - 1)
     steps = max(1, math.ceil(time / STEP))
     heights = plate.heights
     for _ in range(steps):
         load = _levelled(stiff * _bearing(plate, heights)[number], along)
-        taken = np.bincount(number[on], weights=(load**PRESSURE_EXPONENT * slid)[on], minlength=CIRCLES) / plate.circles
+        work = (load**law.pressure_exponent * slid)[on]
+        taken = np.bincount(number[on], weights=work, minlength=CIRCLES) / plate.circles
         taken = np.convolve(np.pad(taken, 3, mode="edge"), np.array([1, 2, 3, 4, 3, 2, 1]) / 16.0, mode="valid")
         heights = heights - plate.wear * (time / steps) * taken / taken.mean()
     return replace(plate, heights=heights)
@@ -114,7 +128,7 @@ def _bearing(plate: WearingPlate, heights: Array) -> Array:
     """How much more the ring presses on circles that stand out of the plate's cap, and less on those that lie below."""
     square = (plate.circles / plate.outer) ** 2
     standing_out = heights - np.polyval(np.polyfit(square, heights, 1), square)
-    return np.asarray(np.clip(1.0 + standing_out / YIELD, 0.1, 3.0), dtype=np.float64)
+    return np.asarray(np.clip(1.0 + standing_out / plate.law.yields, 0.1, 3.0), dtype=np.float64)
 
 
 def _levelled(load: Array, along: Array) -> Array:

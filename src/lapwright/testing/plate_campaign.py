@@ -9,28 +9,51 @@ import numpy as np
 from lapwright.process.plate import shape_from_lapped, straightedge_shape
 from lapwright.process.plate_course import DomeAt, Leg, plate_trend
 from lapwright.process.plate_wear import Footprint, Land, neutral_offset
-from lapwright.process.ring_advice import RingSetup, learned_wear, ring_advice
-from lapwright.sim.plates import WearingPlate, capped, lapped_sagitta, ran, straightedge
+from lapwright.process.ring_advice import ring_advice
+from lapwright.process.wear_learning import RingSetup, learned_wear
+from lapwright.sim.plates import USUAL_LAW, WearingPlate, WearLaw, capped, lapped_sagitta, ran, straightedge
+from lapwright.testing.plate_bound import best_go
 
 LAND = Land(inner_radius=0.04, outer_radius=0.15)
 RING = (Footprint(outer_radius=0.065),)
 DIAL = 0.4e-6
 HOUR = 3600.0
+#: Places of the ring that somebody may choose who knows the law [m].
+CHOICES = tuple(np.linspace(0.08, 0.115, 15).tolist())
+LONGEST = 4.0 * HOUR
 _SIDE = np.linspace(0.045, 0.145, 6)
 PLACES = np.concatenate([-_SIDE[::-1], _SIDE])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PutRight:
-    """One plate put right: the true dome before, after each go [m], and the uncertainty stated for the first."""
+    """One plate put right: the true dome before, after each go [m], and what was expected of the first and how surely.
+
+    `checked` is the dome that the last check before it told.
+    """
 
     start: float
     after: tuple[float, ...]
+    checked: float
+    expected: float
     stated: float
 
     def within(self, limit: float, goes: int) -> bool:
         """Whether the plate was back within so many goes."""
         return any(abs(dome) <= limit for dome in (self.start, *self.after)[: goes + 1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateShop:
+    """How plates of an imagined shop wear: their law, ends of their speed of wear [m/s], play of their rings [m]."""
+
+    law: WearLaw = USUAL_LAW
+    slowest: float = 3.0e-6 / HOUR
+    fastest: float = 6.0e-6 / HOUR
+    play: float = 1.5e-3
+
+
+USUAL_SHOP = PlateShop()
 
 
 def along_the_bar(plate: WearingPlate) -> float:
@@ -47,11 +70,50 @@ def read(plate: WearingPlate | float, rng: np.random.Generator, *legs: Leg) -> D
     return DomeAt(dome=found.dome, dome_uncertainty=found.dome_uncertainty, legs=legs)
 
 
-def put_right(seed: int, *, moved_before: bool) -> PutRight:
-    """A ring six millimetres off, three checks at it, then advice followed up to three times.
+def put_right(seed: int, *, moved_before: bool, shop: PlateShop = USUAL_SHOP, goes: int = 3) -> PutRight:
+    """A ring six millimetres off, three checks at it, then advice followed up to `goes` times.
 
     `moved_before`: two checks with the ring on the other side are on record, too.
     """
+    plate, course, place = _gone_astray(seed, moved_before=moved_before, shop=shop)
+    rng = np.random.default_rng([41, seed])
+    start, checked, expected, stated = along_the_bar(plate), course[-1].dome, 0.0, 0.0
+    after: list[float] = []
+    for _ in range(goes):
+        last = course[-1]
+        setup = RingSetup(land=LAND, footprints=RING, least_offset=0.08, most_offset=0.115, offset=place)
+        advice = ring_advice(last.dome, last.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=1.2e-6)
+        if advice.kind != "condition":
+            break
+        if not after:
+            expected, stated = advice.expected_dome, advice.expected_uncertainty
+        place = advice.offset
+        plate = ran(plate, offset=place, time=advice.duration)
+        course.append(read(plate, rng, Leg(offset=place, duration=advice.duration)))
+        after.append(along_the_bar(plate))
+    return PutRight(start=start, after=tuple(after), checked=checked, expected=expected, stated=stated)
+
+
+def put_right_knowing(seed: int, *, moved_before: bool, shop: PlateShop = USUAL_SHOP, goes: int = 2) -> PutRight:
+    """The same plate put right by somebody who knows its law, but not its constants."""
+    plate, course, _place = _gone_astray(seed, moved_before=moved_before, shop=shop)
+    rng = np.random.default_rng([41, seed])
+    new = WearingPlate(inner=0.04, outer=0.15, ring=(0.065, 0.0), wear=1e-9, law=shop.law)
+    start, checked, chance = along_the_bar(plate), course[-1].dome, 0.0
+    after: list[float] = []
+    for _ in range(goes):
+        if abs(course[-1].dome) <= 0.6e-6:
+            break
+        go = best_go(new, course, places=CHOICES, longest=LONGEST, dome=along_the_bar)
+        chance = chance or go.chance
+        plate = ran(plate, offset=go.offset, time=go.duration)
+        course.append(read(plate, rng, Leg(offset=go.offset, duration=go.duration)))
+        after.append(along_the_bar(plate))
+    return PutRight(start=start, after=tuple(after), checked=checked, expected=0.0, stated=chance)
+
+
+def _gone_astray(seed: int, *, moved_before: bool, shop: PlateShop) -> tuple[WearingPlate, list[DomeAt], float]:
+    """A plate that ran with its ring off, its checks, and where the ring stands."""
     rng = np.random.default_rng([40, seed])
     side = int(rng.choice([-1, 1]))
     neutral = neutral_offset(LAND, RING) or 0.0
@@ -60,8 +122,9 @@ def put_right(seed: int, *, moved_before: bool) -> PutRight:
         inner=0.04,
         outer=0.15,
         ring=(0.065, 0.0),
-        wear=rng.uniform(3.0, 6.0) * 1e-6 / HOUR,
-        pull=rng.normal(0.0, 1.5e-3),
+        wear=rng.uniform(shop.slowest, shop.fastest),
+        pull=rng.normal(0.0, shop.play),
+        law=shop.law,
     )
     legs = [Leg(offset=neutral - side * 4e-3, duration=2.0 * HOUR)] * (2 if moved_before else 0)
     legs += [Leg(offset=place, duration=2.0 * HOUR)] * 2
@@ -69,18 +132,7 @@ def put_right(seed: int, *, moved_before: bool) -> PutRight:
     for leg in legs:
         plate = ran(plate, offset=leg.offset, time=leg.duration)
         course.append(read(plate, rng, leg))
-    setup = RingSetup(land=LAND, footprints=RING, least_offset=0.08, most_offset=0.115, offset=place)
-    start, stated, after = along_the_bar(plate), 0.0, []
-    for _ in range(3):
-        last = course[-1]
-        advice = ring_advice(last.dome, last.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=1.2e-6)
-        if advice.kind != "condition":
-            break
-        stated = stated or advice.expected_uncertainty
-        plate = ran(plate, offset=advice.offset, time=advice.duration)
-        course.append(read(plate, rng, Leg(offset=advice.offset, duration=advice.duration)))
-        after.append(along_the_bar(plate))
-    return PutRight(start=start, after=tuple(after), stated=stated)
+    return plate, course, place
 
 
 def seen_after(seed: int, rate: float) -> int | None:

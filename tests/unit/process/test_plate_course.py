@@ -7,7 +7,8 @@ from lapwright.errors import OutOfValidRange
 from lapwright.process.plate import shape_from_lapped, straightedge_shape
 from lapwright.process.plate_course import DomeAt, Leg, PlateTrend, plate_trend, running_times, time_to_next_check
 from lapwright.process.plate_wear import Footprint, Land
-from lapwright.process.ring_advice import RingSetup, expected_rate, learned_wear, ring_advice
+from lapwright.process.ring_advice import ring_advice
+from lapwright.process.wear_learning import RingSetup, expected_rate, learned_wear
 from lapwright.sim import plates
 from lapwright.testing.plate_campaign import put_right
 
