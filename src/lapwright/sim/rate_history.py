@@ -14,6 +14,7 @@ import numpy as np
 
 REFERENCE_PRESSURE = 10e3  # Pa
 REFERENCE_SPEED = 0.5  # m/s
+SEASON_RUNS = 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +24,10 @@ class TrueProcess:
     `rate` [m/s] at 10 kPa and 0.5 m/s with everything new; exponents; `grip` [m/s] is the speed at which half the
     effect of speed is lost; `pad_floor` the share a pad ends at and `pad_life` [s] the time it takes; `slurry_wear`
     [1/h] of a fresh charge; `habit` the share of runs at the middle pressure and speed; `scatter`, `lot_scatter`,
-    `plate_wander` and `dressing_jump` as logarithms.
+    `plate_wander` and `dressing_jump` as logarithms. `threshold` [Pa] is a pressure below which nothing is removed,
+    `slurry_power` how fast the slurry wears, `plate_fall` what a plate loses from run to run until it is dressed,
+    `season` the swing of the room's year of thirty runs, `luck_kept` how much of a run's luck stays with the next
+    one, `tails` the degrees of freedom of luck, `lot_runs` and `dressed_runs` how many runs they last, from … below.
     """
 
     material: str
@@ -45,6 +49,14 @@ class TrueProcess:
     plate_wander: float = 0.012
     dressing_jump: float = 0.05
     mishaps: float = 0.01
+    threshold: float = 0.0
+    slurry_power: float = 1.2
+    plate_fall: float = 0.0
+    season: float = 0.0
+    luck_kept: float = 0.0
+    tails: float = 5.0
+    lot_runs: tuple[int, int] = (5, 15)
+    dressed_runs: tuple[int, int] = (10, 20)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,10 +82,11 @@ class TrueRun:
 def law_rate(process: TrueProcess, *, pressure: float, speed: float, pad_age: float, slurry_age: float) -> float:
     """Rate by a process's law [m/s], for an average lot and plate."""
     held = (1.0 + (REFERENCE_SPEED / process.grip) ** 2) / (1.0 + (speed / process.grip) ** 2)
-    power = (pressure / REFERENCE_PRESSURE) ** process.pressure_exponent
+    pressing = (pressure - process.threshold) / (REFERENCE_PRESSURE - process.threshold)
+    power = pressing**process.pressure_exponent
     power *= (speed / REFERENCE_SPEED) ** process.speed_exponent * held
     pad = process.pad_floor + (1.0 - process.pad_floor) * math.exp(-pad_age / process.pad_life)
-    slurry = 1.0 / (1.0 + process.slurry_wear * slurry_age / 3600.0) ** 1.2
+    slurry = 1.0 / (1.0 + process.slurry_wear * slurry_age / 3600.0) ** process.slurry_power
     return float(process.rate * power * slurry * (pad if process.is_polish else 1.0))
 
 
@@ -83,17 +96,24 @@ def history(process: TrueProcess, *, runs: int, rng: np.random.Generator) -> tup
     plate, lot, lot_left, dressed_left = 0.0, 0.0, 0, 0
     lots, pieces = 0, 0
     pad_age, slurry_age = 0.0, 0.0
+    luck, phase = 0.0, float(rng.uniform(0.0, 2.0 * math.pi)) if process.season else 0.0
     for number in range(runs):
         if lot_left == 0:
-            lot, lot_left, lots = process.lot_scatter * float(rng.standard_normal()), int(rng.integers(5, 15)), lots + 1
+            lot, lot_left, lots = (
+                process.lot_scatter * float(rng.standard_normal()),
+                int(rng.integers(*process.lot_runs)),
+                lots + 1,
+            )
         if dressed_left == 0:
             plate = 0.5 * plate + process.dressing_jump * float(rng.standard_normal())
-            dressed_left, pad_age, pieces = int(rng.integers(10, 20)), 0.0, pieces + process.is_polish
+            dressed_left, pad_age, pieces = int(rng.integers(*process.dressed_runs)), 0.0, pieces + process.is_polish
         if slurry_age > 4.0 * 3600.0 or rng.random() < 0.3:
             slurry_age = 0.0
         pressure, speed = _settings(process, rng)
         law = law_rate(process, pressure=pressure, speed=speed, pad_age=pad_age, slurry_age=slurry_age)
-        bound = law * math.exp(lot + plate)
+        warm = process.season * math.sin(phase + 2.0 * math.pi * number / SEASON_RUNS)
+        bound = law * math.exp(lot + plate + warm)
+        luck = process.luck_kept * luck + math.sqrt(1.0 - process.luck_kept**2) * _luck(process, rng)
         found.append(
             TrueRun(
                 number=number,
@@ -104,14 +124,14 @@ def history(process: TrueProcess, *, runs: int, rng: np.random.Generator) -> tup
                 plate_piece=f"pad {pieces}" if process.is_polish else "plate 1",
                 pad_age=pad_age if process.is_polish else None,
                 slurry_age=slurry_age,
-                rate=bound * math.exp(_luck(process, rng)),
+                rate=bound * math.exp(luck + _mishap(process, rng)),
                 bound_rate=bound,
                 law_rate=law,
             )
         )
         worked = float(rng.uniform(0.3, 2.0)) * 3600.0
         pad_age, slurry_age = pad_age + worked, slurry_age + worked
-        plate += process.plate_wander * float(rng.standard_normal())
+        plate += process.plate_wander * float(rng.standard_normal()) - process.plate_fall
         lot_left, dressed_left = lot_left - 1, dressed_left - 1
     return tuple(found)
 
@@ -127,6 +147,10 @@ def _settings(process: TrueProcess, rng: np.random.Generator) -> tuple[float, fl
 
 
 def _luck(process: TrueProcess, rng: np.random.Generator) -> float:
-    """Scatter with long tails, and now and then a run that went wrong."""
-    luck = process.scatter * float(rng.standard_t(5)) * math.sqrt(3.0 / 5.0)
-    return luck + (math.log(0.6) if rng.random() < process.mishaps else 0.0)
+    """Scatter with long tails."""
+    return process.scatter * float(rng.standard_t(process.tails)) * math.sqrt((process.tails - 2.0) / process.tails)
+
+
+def _mishap(process: TrueProcess, rng: np.random.Generator) -> float:
+    """Now and then a run goes wrong."""
+    return math.log(0.6) if rng.random() < process.mishaps else 0.0

@@ -18,7 +18,7 @@ from lapwright.metrology.distributions import student_t_quantile
 from lapwright.process.learning import PastRun, RunConditions, rate_model
 from lapwright.process.learning_effects import starting_rate
 from lapwright.process.learning_filter import first_belief, member_predictions, updated, widened
-from lapwright.sim.rate_history import TrueProcess, TrueRun, history
+from lapwright.sim.rate_history import SEASON_RUNS, TrueProcess, TrueRun, history
 
 KINDS = (
     ("LiTaO3", "sic-jis1000", "cast-iron"),
@@ -36,7 +36,7 @@ LEVEL = 0.45
 class Shop:
     """How an imagined lab works: runs of each process, processes, share of runs at the usual settings, true spreads.
 
-    The spreads are deviations of logarithms.
+    The spreads are deviations of logarithms; exponents are drawn between their ends, the rest is as in `TrueProcess`.
     """
 
     runs: int = 20
@@ -46,6 +46,16 @@ class Shop:
     lot_scatter: float = 0.05
     plate_wander: float = 0.012
     dressing_jump: float = 0.05
+    pressure_exponents: tuple[float, float] = (0.7, 1.0)
+    speed_exponents: tuple[float, float] = (0.7, 1.0)
+    threshold: float = 0.0
+    slurry_power: float = 1.2
+    plate_fall: float = 0.0
+    season: float = 0.0
+    luck_kept: float = 0.0
+    tails: float = 5.0
+    lot_runs: tuple[int, int] = (5, 15)
+    dressed_runs: tuple[int, int] = (10, 20)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +126,7 @@ def _lab(library: Library, shop: Shop, rng: np.random.Generator) -> list[tuple[f
 
 def _worked(library: Library, shop: Shop, rng: np.random.Generator) -> list[TrueRun]:
     """The runs of a lab, its processes mixed as the work comes in."""
-    exponents = rng.uniform(0.7, 1.0, 2)
+    exponents = rng.uniform(*np.transpose([shop.pressure_exponents, shop.speed_exponents]))
     kinds = [KINDS[place] for place in rng.choice(len(KINDS), shop.processes, replace=False)]
     histories = [
         list(history(_process(library, kind, shop, exponents, rng), runs=shop.runs, rng=rng)) for kind in kinds
@@ -150,6 +160,14 @@ def _process(
         lot_scatter=shop.lot_scatter,
         plate_wander=shop.plate_wander,
         dressing_jump=shop.dressing_jump,
+        threshold=shop.threshold,
+        slurry_power=shop.slurry_power,
+        plate_fall=shop.plate_fall,
+        season=shop.season,
+        luck_kept=shop.luck_kept,
+        tails=shop.tails,
+        lot_runs=shop.lot_runs,
+        dressed_runs=shop.dressed_runs,
     )
 
 
@@ -183,7 +201,8 @@ def _followed_by_the_oracle(runs: list[TrueRun], shop: Shop) -> dict[int, float]
             key for _, run in mine for key in (("plate", run.plate_piece), ("lot", run.lot))))}  # fmt: skip
         variance = [(shop.dressing_jump if key[0] == "plate" else shop.lot_scatter) ** 2 for key in keys]
         belief = first_belief(np.zeros(len(keys)), np.array([variance]), np.ones(1))
-        wander = shop.plate_wander**2 + shop.dressing_jump**2 / 15.0  # dressed about every fifteenth run
+        wander = shop.plate_wander**2 + shop.dressing_jump**2 / (0.5 * sum(shop.dressed_runs)) + shop.plate_fall**2
+        wander += 0.5 * (2.0 * math.pi * shop.season / SEASON_RUNS) ** 2
         noise, loadings = np.full(1, shop.scatter**2), np.ones(2)
         for number, run in mine:
             effects = np.array([keys["plate", run.plate_piece], keys["lot", run.lot]])
