@@ -11,6 +11,7 @@ import numpy as np
 from django.utils.translation import gettext as _
 
 from lapwright.app import live, stations
+from lapwright.app.recorder.broadcast import AWAY
 from lapwright.app.stations import StationNow
 from lapwright.model.live import LiveBatch, RecordedStream
 from lapwright.reports.drawing import Band, Level, Line, line_chart
@@ -140,7 +141,7 @@ def _look(now: StationNow, fields: dict[str, Any] | None, fault: RecordedStream 
     if fields is not None and fields["word"] in ("running", "stopping"):
         return _look_running(now, fields)
     if now.stream is not None:
-        return "wrong", _("no recorder"), live.AWAY
+        return "wrong", _("no recorder"), AWAY
     if fault is not None:
         return "wrong", _("stopped by a fault"), fault.ended_sentence
     if now.run is not None:
@@ -160,7 +161,7 @@ def _look_at_rest(now: StationNow, fields: dict[str, Any] | None) -> tuple[str, 
     if fields is not None:
         silent = fields["gauge_sentence"] if fields["word"] == "no_gauge" else ""
         return fields["shape"], fields["state"], fields["sentence"] or silent
-    return "doubt", _("no recorder"), live.AWAY
+    return "doubt", _("no recorder"), AWAY
 
 
 def _margin(stream: RecordedStream, card: StationCard) -> float | None:
