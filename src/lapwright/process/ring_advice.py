@@ -106,7 +106,7 @@ def ring_advice(
         if not value > 0.0:
             raise OutOfValidRange(name, value, "more than zero")
     places = np.linspace(setup.least_offset, setup.most_offset, 61).round(4)
-    parts = np.array([_moments(learned, setup, float(place)) for place in places])
+    parts = _moments(learned, setup, places)
     told: dict[str, float | None] = {
         "offset_after": float(places[np.argmin(np.abs(parts[:, 0]))]),
         "neutral_ratio": _neutral_ratio(learned, setup),
@@ -143,19 +143,18 @@ def _best_go(dome: float, doubt: float, parts: Floats, law: Floats) -> tuple[int
     return best, float(times[best]), float(law[best])
 
 
-def _moments(learned: LearnedWear, setup: RingSetup, offset: float) -> tuple[float, ...]:
-    """Mean of the rate at a place and of what the move there changes, their variances and their covariance."""
-    trends, jumps = _at(learned, setup, offset)
-    chances, first = learned.cell_chances.sum(axis=0), learned.wear_speed @ learned.cell_chances
-    rate, jump = float(first @ trends), float(chances @ jumps)
-    square = float(learned.wear_speed**2 @ learned.cell_chances @ trends**2)
-    return (
-        rate,
-        jump,
-        max(square - rate**2, 0.0),
-        max(float(chances @ jumps**2) - jump**2, 0.0),
-        float(first @ (trends * jumps)) - rate * jump,
-    )
+def _moments(learned: LearnedWear, setup: RingSetup, places: Floats) -> Floats:
+    """Mean of the rate at each place and of what the move there changes, their variances and their covariance."""
+    chances = learned.cell_chances.sum(axis=0)
+    first, second = (learned.wear_speed**power @ learned.cell_chances for power in (1, 2))
+    found = []
+    for place in places.tolist():
+        trends, jumps = _at(learned, setup, place)
+        rate, jump = float(first @ trends), float(chances @ jumps)
+        spread = float(second @ trends**2) - rate**2
+        jumping = float(chances @ jumps**2) - jump**2
+        found.append((rate, jump, max(spread, 0.0), max(jumping, 0.0), float(first @ (trends * jumps)) - rate * jump))
+    return np.array(found)
 
 
 def _at(learned: LearnedWear, setup: RingSetup, offset: float) -> tuple[Floats, Floats]:
