@@ -48,6 +48,7 @@ _GATE_SQUARE = 4.5**2  # readings further off, in variances of the innovation, d
 _NOISE_MEMORY = 150  # readings over which the noise estimate forgets
 _JITTER_MEMORY = 600  # readings over which the step from reading to reading is averaged; longer than a step is cut
 _COARSE = 0.15  # of the resolution squared; a gauge that steps less from reading to reading is coarser than its noise
+_ROUGH = 0.7  # of the scatter of the last seconds counts as noise at least; a gauge that turns noisy has no bends
 _STEADY_MEMORY = 60.0  # blocks over which the noise is averaged for the search for bends
 _SCATTER_MEMORY = 30.0  # readings over which a rise of the noise is looked for
 
@@ -394,7 +395,7 @@ def _look_for_trouble(state: EndpointState, elapsed: float) -> None:
     state.steady += (state.variance - state.steady) / _STEADY_MEMORY
     bend = strongest_bend(
         state.blocks,
-        max(state.steady, 0.8 * state.variance) * _repeats_per_step(state),
+        max(state.steady, _ROUGH * state.scatter) * _repeats_per_step(state),
         rate=max(state.rate, 0.1 * config.rate),
         wander=config.rate_wander,
     )
