@@ -13,6 +13,7 @@ from lapwright.records.models.plates import Plate, PlateEntry
 from lapwright.records.models.prices import PriceList
 from lapwright.records.models.recipes import Recipe, RecipeApproval, RecipeUse, RecipeVersion
 from lapwright.records.models.shelf import Calibration, Carrier, Gauge, Jig, Station
+from lapwright.records.models.shift import CleanCheck, Handover, HandoverTaken
 from lapwright.records.models.streams import (
     Feed,
     LiveAnswer,
@@ -28,10 +29,10 @@ from lapwright.records.models.surfaces import Surface
 from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zero
 
 __all__ = [
-    "ApiToken", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "Document", "Feed",
-    "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Jig", "JigMove", "LiveAnswer", "LiveRequest",
-    "LoginAttempt", "Lot", "Note", "OddDecision", "Order", "Person", "Plate", "PlateEntry", "PriceList", "Reading",
-    "ReadingSet", "Recipe", "RecipeApproval", "RecipeUse",
-    "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamDrop", "StreamEnd",
-    "StreamEvent", "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
+    "ApiToken", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "CleanCheck", "Document",
+    "Feed", "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Handover", "HandoverTaken", "Jig", "JigMove",
+    "LiveAnswer", "LiveRequest", "LoginAttempt", "Lot", "Note", "OddDecision", "Order", "Person", "Plate",
+    "PlateEntry", "PriceList", "Reading", "ReadingSet", "Recipe", "RecipeApproval", "RecipeUse", "RecipeVersion",
+    "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamDrop", "StreamEnd", "StreamEvent",
+    "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip
