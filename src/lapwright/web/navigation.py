@@ -36,7 +36,11 @@ SECTIONS = (
     ),
     Section(
         word=_("Orders"),
-        pages=(Page(name="orders", word=_("Orders")), Page(name="odd_ones", word=_("Odd ones"))),
+        pages=(
+            Page(name="orders", word=_("Orders")),
+            Page(name="intake", word=_("Intake")),
+            Page(name="odd_ones", word=_("Odd ones")),
+        ),
     ),
     Section(
         word=_("Faces"),
@@ -54,7 +58,7 @@ SECTIONS = (
             Page(name="prices", word=_("Prices")),
         ),
     ),
-    Section(word=_("Help"), pages=(Page(name="help", word=_("Help")),)),
+    Section(word=_("Help"), pages=(Page(name="help", word=_("Help")), Page(name="practice", word=_("Practice")))),
 )
 
 

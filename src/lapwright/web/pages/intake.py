@@ -55,7 +55,7 @@ def intake(request: HttpRequest) -> HttpResponse:
     return shown(
         request,
         "intake.html",
-        here="orders",
+        here="intake",
         drawn=[Lettered(letter=letter, field=form[name]) for letter, name in LETTERS.items()],
         held=[Lettered(letter="", field=form[name]) for name in HELD],
         further=[(title, [form[name] for name in names]) for title, names in _further()],

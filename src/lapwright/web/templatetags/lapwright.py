@@ -16,6 +16,7 @@ from lapwright.model.job import RecordedFinding, WaferState
 from lapwright.model.odd_ones import OddChoice
 from lapwright.model.order import Quantity
 from lapwright.model.plan import Stage
+from lapwright.model.practice import PracticeTask
 from lapwright.model.readings import Moment
 from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Verdict
@@ -207,6 +208,12 @@ def quantity_word(verdict: Verdict) -> str:
 def quantity_name(quantity: Quantity) -> str:
     """A quantity in words."""
     return str(QUANTITIES[quantity])
+
+
+@register.filter
+def practice_rate(task: PracticeTask) -> str:
+    """The rate that a practice run is said to have, in µm/min."""
+    return f"{task.rate * 60e6:.1f}"
 
 
 @register.filter
