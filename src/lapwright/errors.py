@@ -37,6 +37,7 @@ enough to answer it; bad news about a part is neither, it is a `Verdict` value. 
         ├── MapsDoNotCombine             surface.maps_do_not_combine
         ├── NoDamageRatio                damage.no_ratio
         ├── NoViscosity                  bond.no_viscosity
+        ├── VoidsUnclear                 bond.voids_unclear
         ├── GaugeError                   gauge.unavailable
         │   ├── NotConnected             gauge.not_connected
         │   ├── FrameError               gauge.frame
@@ -186,6 +187,12 @@ class TooFewSites(CannotAnswer):
             "Read the missing sites, or ask for less."
         )
         super().__init__(sentence, measured=measured, needed=needed)
+
+
+class VoidsUnclear(CannotAnswer):
+    """A photograph of a bond in which film and voids, or wafer and ground, cannot be told apart."""
+
+    code = "bond.voids_unclear"
 
 
 class SetVoid(CannotAnswer):
@@ -380,6 +387,7 @@ TABLE: dict[str, tuple[int, int]] = {
     "library.faults": (2, 422),
     "thickness.too_few_sites": (3, 422),
     "thickness.set_void": (3, 422),
+    "bond.voids_unclear": (3, 422),
     "plan.impossible_order": (3, 422),
     "numeric.did_not_converge": (3, 422),
     "fringes.not_trusted": (3, 422),

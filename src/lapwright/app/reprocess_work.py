@@ -12,7 +12,7 @@ from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedSet
 from lapwright.model.live import RecordedStream
 from lapwright.model.order import Quantity
-from lapwright.model.surface_record import FringeSettings, Numbers, RecordedSurface
+from lapwright.model.surface_record import BondPhoto, FringeSettings, Numbers, RecordedSurface
 
 MOST_DEVIATION = 1.0  # standard uncertainties by which the removal of a run may come out otherwise
 #: Told of one record: its number, its piece, and name -> (as recorded, as it comes out now).
@@ -142,11 +142,13 @@ def _is_none(value: float | None) -> bool:
 
 
 def _face_numbers(face: RecordedSurface, files: Files, material: str) -> Numbers:
-    from lapwright.app import profile_readings, surface_readings
+    from lapwright.app import bond_voids, profile_readings, surface_readings
 
     if isinstance(face.settings, FringeSettings):
         return surface_readings.read_fringes(files, face.settings).numbers
     name, content = files[0]
+    if isinstance(face.settings, BondPhoto):
+        return bond_voids.photo_numbers(bond_voids.read_bond_photo(content, face.settings, name=name)[1])
     return profile_readings.read_profile(content, face.settings, name=name, material=material).numbers
 
 

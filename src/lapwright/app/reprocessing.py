@@ -9,12 +9,12 @@ from datetime import datetime
 from typing import Any
 
 from lapwright import __version__
-from lapwright.app import reprocess_work, surface_records
+from lapwright.app import bond_voids, reprocess_work, surface_records
 from lapwright.app.workers import Finished, Work, Workers, worked
 from lapwright.app.workers.port import Progress
 from lapwright.errors import BadInput, Fault, LapwrightError
 from lapwright.model.reprocessed import Changed, NotDone, Reprocessable, ReprocessReport
-from lapwright.model.surface_record import FringeSettings, RecordedSurface, SurfaceRequest
+from lapwright.model.surface_record import BondPhoto, FringeSettings, RecordedSurface, SurfaceRequest
 
 #: Records in a chunk: some seconds of work at most, so that little is lost with a worker.
 CHUNKS: dict[Reprocessable, int] = {"fringes": 4, "profiles": 16, "sets": 200, "runs": 4}
@@ -128,4 +128,7 @@ def _recorded_again(face: RecordedSurface, *, by: str, reason: str, at: datetime
     why = f"{reason}; face {face.surface_id} read again by version {__version__}"
     if isinstance(face.settings, FringeSettings):
         return surface_records.record_fringes(request, face.settings, by=by, reason=why, at=at)
+    if isinstance(face.settings, BondPhoto):
+        name, content = request.files[0]
+        return bond_voids.record_bond_photo(face.wafer_id, name, content, face.settings, by=by, reason=why, at=at)
     return surface_records.record_profile(request, face.settings, by=by, reason=why, at=at)

@@ -16,11 +16,12 @@ from lapwright.app import profile_readings, surface_readings, verdicts
 from lapwright.app.documents import document_path, show_document, store_document
 from lapwright.app.profile_readings import ProfileReading, read_profile, told_settings
 from lapwright.app.surface_readings import Files, FringeReading, read_fringes
-from lapwright.errors import BadInput, Fault
+from lapwright.errors import BadInput, Fault, NotFound
 from lapwright.model.order import Quantity
 from lapwright.model.readings import HoldState, Moment, Signature
 from lapwright.model.request import FindingRequest
 from lapwright.model.surface_record import (
+    BondPhoto,
     FringeSettings,
     ProfileSettings,
     RecordedSurface,
@@ -124,8 +125,10 @@ def surface_files(surface: RecordedSurface) -> Files:
 
 
 def read_again(surface: RecordedSurface) -> FringeReading | ProfileReading:
-    """A recorded face read again from its own files, for drawing."""
+    """A recorded face read again from its own files, for drawing. Raises `NotFound` for a photograph of a bond."""
     files = surface_files(surface)
+    if isinstance(surface.settings, BondPhoto):
+        raise NotFound(f"Record {surface.surface_id} is a photograph of a bond; it stands on the wafer's Bond line.")
     if isinstance(surface.settings, FringeSettings):
         return surface_readings.read_fringes(files, surface.settings)
     name, content = files[0]

@@ -12,7 +12,8 @@ from typing import Literal
 from lapwright.model.readings import Moment, Signature
 from lapwright.model.wafer import Outline
 
-SurfaceKind = Literal["fringes", "profile"]
+SurfaceKind = Literal["fringes", "profile", "voids"]
+VoidLook = Literal["lighter", "darker", "either"]
 FringeMethod = Literal["auto", "carrier", "steps", "closed"]
 PressedMotion = Literal["outward", "inward"]
 #: A number of a result; None where it could not be determined.
@@ -77,7 +78,40 @@ class ProfileSettings:
     way: Literal["lap_loose", "lap_bound", "grind"] | None = None
 
 
-SurfaceSettings = FringeSettings | ProfileSettings
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoidMark:
+    """A void in a photograph of a bond, in the wafer frame: middle, area, greatest width, way to the edge, rim."""
+
+    x: float
+    y: float
+    area: float
+    longest: float
+    edge_distance: float
+    rim: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BondPhoto:
+    """How a photograph of a bond is read, and the voids found in it, the longest first.
+
+    `quarter_turns` counter-clockwise bring the wafer's mark to the bottom; then its centre lies at `column`, `row`
+    [pixels] and a pixel measures `pixel`; None is found from the picture. `from_behind` is true when the camera looked
+    through the carrier, so that left and right are exchanged. `channel` picks a colour, None the one that varies most.
+    """
+
+    outline: Outline
+    from_behind: bool = True
+    quarter_turns: int = 0
+    look: VoidLook = "either"
+    edge_exclusion: float = 0.3e-3
+    channel: Literal["grey", "red", "green", "blue"] | None = None
+    column: float | None = None
+    row: float | None = None
+    pixel: float | None = None
+    voids: tuple[VoidMark, ...] = ()
+
+
+SurfaceSettings = FringeSettings | ProfileSettings | BondPhoto
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

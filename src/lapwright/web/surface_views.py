@@ -247,6 +247,11 @@ def short_numbers(surface: RecordedSurface) -> str:
     if surface.kind == "fringes":
         told = _("flatness %(pv)s, power %(power)s") % {"pv": _um(numbers["pv"]), "power": _um(numbers["power"])}
         return told + (_(" (magnitude)") if surface.sign_ambiguous else "")
+    if surface.kind == "voids":
+        return _("%(n)d voids, the longest %(longest).1f mm") % {
+            "n": numbers["voids"] or 0,
+            "longest": 1e3 * (numbers["longest_m"] or 0.0),
+        }
     name = "sq" if "sq" in numbers else "ra"
     cutoff = numbers.get("cutoff")
     told = f"{name.capitalize()} {_nm(numbers[name])}"

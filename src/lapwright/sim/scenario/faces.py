@@ -59,7 +59,7 @@ def photograph_fringes(day: Day, wafer_id: str) -> None:
         picture = fringe_picture(
             rng, form, fringe_height=WAVELENGTH / 2.0, fringes=26.0, azimuth=0.0, sample=sample, camera=camera
         )
-        content = _photograph(picture.image)
+        content = photograph(picture.image)
         request = SurfaceRequest(
             wafer_id=wafer_id,
             moment="final",
@@ -73,6 +73,15 @@ def photograph_fringes(day: Day, wafer_id: str) -> None:
             day.catch("poor picture", wafer_id, error.sentence)
 
 
+def photograph(image: np.ndarray) -> bytes:
+    """A picture of brightness 0 to 1 as the file of a camera."""
+    from PIL import Image
+
+    held = io.BytesIO()
+    Image.fromarray(np.clip(np.rint(255.0 * image), 0, 255).astype(np.uint8)).save(held, "PNG")
+    return held.getvalue()
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -80,11 +89,3 @@ def _flat_share() -> float:
     """How far the flat cuts into the radius, as a share of it."""
     radius, half = 0.5 * cast.ORDER.outline.diameter, 0.5 * cast.ORDER.outline.flat_length  # type: ignore[union-attr]
     return (radius - math.sqrt(radius**2 - half**2)) / radius
-
-
-def _photograph(image: np.ndarray) -> bytes:
-    from PIL import Image
-
-    held = io.BytesIO()
-    Image.fromarray(np.clip(np.rint(255.0 * image), 0, 255).astype(np.uint8)).save(held, "PNG")
-    return held.getvalue()

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from lapwright.app import bonding, orders, routes, shelf
+from lapwright.app import bond_voids, bonding, orders, route_questions, routes, shelf
 from lapwright.model.job import RecordedBond
 from lapwright.model.request import BondRequest, SetRequest
+from lapwright.model.surface_record import BondPhoto
 from lapwright.sim import cast
+from lapwright.sim.bond_photos import Camera, bond_photo
 from lapwright.sim.fields import Field
 from lapwright.sim.scenario.day import Day
+from lapwright.sim.scenario.faces import photograph
 from lapwright.sim.scenario.measuring import measure
 from lapwright.sim.scenario.visit import Visit
 from lapwright.sim.scenario.working import read_stack
-from lapwright.sim.shop import bond_wafer
+from lapwright.sim.shop import bond_wafer, stream
 from lapwright.sim.wafers import dust
 
 WHO = cast.ENGINEER.name
 LAST_ATTEMPT = 3
+LEAST_SURE = 0.004  # chance of remaining damage that the plan may leave; a run adds to it by its own rate
 PHONE_CALL = 140.0  # min that a set lay unfinished
 
 
@@ -64,11 +68,14 @@ def measure_in(day: Day, wafer_id: str) -> None:
 
 
 def choose_route(day: Day) -> None:
-    """The route at the usual loads and speeds, which the stations are run in at."""
+    """The route at the usual loads and speeds, which the stations are run in at, polished until damage is gone."""
     day.tell("route chosen")
-    proposed = routes.propose_routes(cast.ORDER.order_id)
-    usual = next((plan for plan in proposed if "usual" in plan.labels), proposed[0])
-    routes.choose_route(cast.ORDER.order_id, usual, by=WHO, reason="usual loads and speeds", at=day.wait(minutes=10.0))
+    asked = route_questions.ask(cast.ORDER.order_id)
+    proposed = asked.searched.routes
+    usual = next((route for route in proposed if "usual" in route.plan.labels), proposed[0])
+    longer = asked.clear_of_damage(usual, most=LEAST_SURE) or usual
+    reason = "usual loads and speeds, polished until damage remains in fewer than one wafer in a hundred"
+    routes.choose_route(cast.ORDER.order_id, longer.plan, by=WHO, reason=reason, at=day.wait(minutes=10.0))
 
 
 def bond(day: Day, wafer_id: str) -> None:
@@ -82,10 +89,29 @@ def bond(day: Day, wafer_id: str) -> None:
             day.catch("bond", wafer_id, reason)
         if attempt == LAST_ATTEMPT and advice == "rebond":
             advice, reason = "keep", "bonded often enough; the jig will take this wedge out"
+        if advice == "keep" and day.shop.stacks[wafer_id].voids:
+            photograph_bond(day, wafer_id)
         bonding.decide_bond(recorded.bond_id, advice, by=WHO, reason=reason, at=day.wait(minutes=1.0))
         if advice == "keep":
             return
         bonding.record_debond(recorded.bond_id, "slid off warm", by=WHO, reason=reason, at=day.wait(minutes=30.0))
+
+
+def photograph_bond(day: Day, wafer_id: str) -> None:
+    """The bond photographed through the carrier; what is seen there is caught."""
+    stack = day.shop.stacks[wafer_id]
+    outline = cast.ORDER.outline
+    picture = bond_photo(
+        cast.DIAMETER, stack.voids, Camera(), rng=stream(day.shop.seed, "photo", wafer_id),
+        flat_length=outline.flat_length,  # type: ignore[union-attr]  # it is round
+    )  # fmt: skip
+    kept = bond_voids.record_bond_photo(
+        wafer_id, f"{wafer_id} through the carrier.png", photograph(picture / 255.0), BondPhoto(outline=outline),
+        by=WHO, reason="looked at through the carrier", at=day.now,
+    )  # fmt: skip
+    longest = kept.numbers["longest_m"] or 0.0
+    if longest > 1e-3:
+        day.catch("void", wafer_id, f"The photograph through the carrier shows a void of {longest * 1e3:.1f} mm.")
 
 
 # ----------------------------------------------------------------------------------------------------------------------

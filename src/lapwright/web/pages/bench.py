@@ -10,11 +10,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from lapwright import units
-from lapwright.app import bench_advice
+from lapwright.app import bench_advice, bond_voids
 from lapwright.app.bond_models import trace_of_file
 from lapwright.app.wafer_damage import damage_view
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedOrder
+from lapwright.model.story import WaferStory
 from lapwright.process.strength import ROUGHNESS_WARNING
 from lapwright.web.bench_views import (
     TraceView,
@@ -27,6 +28,7 @@ from lapwright.web.bench_views import (
 )
 from lapwright.web.figures import outline_of
 from lapwright.web.surroundings import shown
+from lapwright.web.void_views import PhotoForm, void_view
 
 MOST_TRACE_BYTES = 5_000_000
 
@@ -34,13 +36,26 @@ MOST_TRACE_BYTES = 5_000_000
 @require_http_methods(["GET", "HEAD", "POST"])
 def bond_line(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
     """The bond; a POST brings a heating trace, which is judged and not kept."""
+    return bond_page(request, order_id, wafer_id, trace_sent=request.method == "POST")
+
+
+def bond_page(
+    request: HttpRequest,
+    order_id: str,
+    wafer_id: str,
+    *,
+    trace_sent: bool = False,
+    photo: PhotoForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    """The page, with the form of a photograph that was refused where there is one."""
     order, story = bench_advice.wafer_story(order_id, wafer_id)
     faults: list[str] = []
     film = _length(request.GET.get("film", ""), bench_advice.USUAL_FILM, faults)
     outlook = bench_advice.bond_outlook(story, order, film=film)
     price = _price(request.GET.get("rebond_cost", ""), faults)
     trace = None
-    if request.method == "POST" and outlook is not None:
+    if trace_sent and outlook is not None:
         trace = _trace(request, order, outlook, faults)
     verdict = None if outlook is None or price is None else bench_advice.priced(outlook, price)
     return shown(
@@ -48,13 +63,15 @@ def bond_line(request: HttpRequest, order_id: str, wafer_id: str) -> HttpRespons
         "bond_line.html",
         here="bond_line",
         order_id=order_id,
-        status=422 if faults else 200,
+        status=422 if faults else status,
         story=story,
         order=order.order,
         outlook=outlook,
         maps=() if outlook is None else outlook_maps(outlook, outline_of(story)),
         sources=[] if outlook is None else source_maps(outlook.bond, outline_of(story)),
-        photos=[one for one in story.documents if one.kind in ("bond_photo", "photo")],
+        photos=[one for one in story.documents if one.kind == "photo"],
+        voids=[void_view(one) for one in _voids(order, story)],
+        photo_form=PhotoForm() if photo is None else photo,
         film=film,
         rebond_cost=request.GET.get("rebond_cost", ""),
         price=price,
@@ -84,6 +101,13 @@ def damage(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _voids(order: RecordedOrder, story: WaferStory) -> tuple[bond_voids.BondVoids, ...]:
+    limit = order.order.limit("ttv")
+    return bond_voids.voids_of(
+        story, target_thickness=order.order.target_thickness, ttv_limit=None if limit is None else limit.upper
+    )
 
 
 def _length(text: str, usual: float, faults: list[str]) -> float:
