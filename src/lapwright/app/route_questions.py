@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.app import route_basis, wafer_maps
-from lapwright.errors import Conflict, NotFound
+from lapwright.errors import Conflict, ImpossibleOrder, NotFound
 from lapwright.model.job import RecordedStage
 from lapwright.model.order import Order
 from lapwright.model.plan import Plan
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from lapwright.process.tuning import Tuning
 
 SEED = 1
+CLOSER = 6  # halvings in which a margin is found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +76,27 @@ class Asked:
             question = replanning_question(self.library, question, self.state)
         seed = int(np.random.default_rng(SEED).integers(2**62))
         return tuned_route(order, self.library, question, tuning, seed=seed)
+
+    def clear_of_damage(self, route: Route, *, most: float) -> Route | None:
+        """A route with its last stage just long enough that damage remains with a chance of at most `most`.
+
+        None when the stock does not suffice for it.
+        """
+        from lapwright.process.tuning import MOST_MULTIPLE, tuning_of
+
+        tuning = tuning_of(self.searched.setting.order, self.library, route.candidate)
+        low, high, best = tuning.finish_multiple, MOST_MULTIPLE, None
+        for _ in range(CLOSER):
+            middle = 0.5 * (low + high)
+            try:
+                found = self.tuned(replace(tuning, finish_multiple=middle))
+            except ImpossibleOrder:
+                found = None
+            if found is not None and _damage_left(found.plan) <= most:
+                best, high = found, middle
+            else:
+                low, high = (low, middle) if found is None else (middle, high)
+        return best
 
     def remedies(self) -> tuple[Remedy, ...]:
         """What would raise the chance of the best route."""
@@ -163,6 +185,11 @@ def wafers_under_way(order_id: str) -> tuple[str, ...]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _damage_left(plan: Plan) -> float:
+    """Chance that damage of an earlier stage is left after the last one that removes anything."""
+    return next((one.damage_chance or 0.0 for one in reversed(plan.stages) if one.removal > 0.0), 0.0)
 
 
 def _done(wafer: WaferAtWork) -> list[RecordedStage]:
