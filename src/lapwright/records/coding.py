@@ -15,6 +15,19 @@ from typing import Any
 import numpy as np
 
 from lapwright.errors import RecordError
+from lapwright.model.board import (
+    BoardPlace,
+    BoardPlan,
+    ExtraShift,
+    HeldTask,
+    OrderPromise,
+    OrderRank,
+    OrderRanks,
+    PlannedTask,
+    ShopHours,
+    ShopTimes,
+    WeekShift,
+)
 from lapwright.model.gauge_care import CheckStandard, StudyFigures, StudyLine, StudyPlan
 from lapwright.model.jig_moves import ScrewTurn
 from lapwright.model.job import BondNumbers
@@ -23,6 +36,7 @@ from lapwright.model.order import DecisionRule, Limit, Order
 from lapwright.model.plan import LimitChance, Plan, Stage
 from lapwright.model.plates import Plate, PlateEntry, PlateReading
 from lapwright.model.prices import PriceList
+from lapwright.model.queue import Changeovers, Closure
 from lapwright.model.readings import Conditions, CurvePoint, Gauge
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.surface_record import BondPhoto, FringeSettings, ProfileSettings, SampleMask, VoidMark
@@ -32,6 +46,8 @@ from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, Sit
 TYPES = {
     kind.__name__: kind
     for kind in (
+        BoardPlace, BoardPlan, Changeovers, Closure, ExtraShift, HeldTask, OrderPromise, OrderRank, OrderRanks,
+        PlannedTask, ShopHours, ShopTimes, WeekShift,
         BondNumbers, BondPhoto, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
         FringeSettings, Gauge, Jig, Limit, LimitChance, Order, Plan, Plate, PlateEntry, PlateReading,
         Polygon, PriceList, ProfileSettings, RateChange, Rectangle, Round,

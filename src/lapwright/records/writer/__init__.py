@@ -13,6 +13,7 @@ from lapwright.records.writer.access import (
     revoke_token,
     set_password,
 )
+from lapwright.records.writer.board import add_board_plan, put_board_setting
 from lapwright.records.writer.care import (
     add_check,
     add_study,
@@ -29,6 +30,7 @@ from lapwright.records.writer.prices import add_price_list
 from lapwright.records.writer.readings import add_finding, add_reading, add_set, close_set, import_sets, void_set
 from lapwright.records.writer.recipes import add_recipe_version, approve_recipe, lock_recipe, note_recipe_use
 from lapwright.records.writer.shelf import add_calibration, add_carrier, put_gauge, put_jig, put_station
+from lapwright.records.writer.shift import add_handover, add_look, take_handover
 from lapwright.records.writer.streams import (
     add_portions,
     add_request,
@@ -55,13 +57,16 @@ from lapwright.records.writer.work import (
 )
 
 __all__ = [
+    "add_board_plan",
     "add_bond", "add_calibration", "add_carrier", "add_check", "add_decision", "add_document", "add_finding",
-    "add_jig_move", "add_note", "add_order", "add_person", "add_plate_entry", "add_portions", "add_price_list",
-    "add_reading", "add_recipe_version", "add_request", "add_run", "add_set", "add_signing", "add_study",
-    "add_study_reading", "add_surface", "add_token", "add_verdicts", "add_weighing", "add_zero", "answer_request",
-    "approve_recipe", "begin_stream", "change_order", "change_stage", "choose_route", "close_set", "decide_bond",
-    "drop_readings", "end_run", "end_stream", "file_study", "forget_failures", "grant_role", "import_sets",
-    "judge_bond", "lock_recipe", "move_wafer", "note_failure", "note_recipe_use", "put_feed", "put_gauge", "put_jig",
-    "put_plate", "put_standard", "put_station", "replace_stages", "revoke_token", "set_password", "transaction",
-    "undo_bond", "void_set", "void_study", "void_weighing", "void_zero",
+    "add_handover", "add_jig_move", "add_look", "add_note", "add_order", "add_person", "add_plate_entry",
+    "add_portions", "add_price_list", "add_reading", "add_recipe_version", "add_request", "add_run", "add_set",
+    "add_signing", "add_study", "add_study_reading", "add_surface", "add_token", "add_verdicts", "add_weighing",
+    "add_zero", "answer_request", "approve_recipe", "begin_stream", "change_order", "change_stage", "choose_route",
+    "close_set", "decide_bond", "drop_readings", "end_run", "end_stream", "file_study", "forget_failures",
+    "grant_role", "import_sets", "judge_bond", "lock_recipe", "move_wafer", "note_failure", "note_recipe_use",
+    "put_board_setting",
+    "put_feed", "put_gauge", "put_jig", "put_plate", "put_standard", "put_station", "replace_stages", "revoke_token",
+    "set_password", "take_handover", "transaction", "undo_bond", "void_set", "void_study", "void_weighing",
+    "void_zero",
 ]  # fmt: skip
