@@ -11,6 +11,7 @@ from lapwright.app.kept_results import kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
+from lapwright.model.odd_ones import RecordedDecision
 from lapwright.model.story import DialNumber, Page, Task, WaferAtWork
 from lapwright.units import printed
 
@@ -57,10 +58,11 @@ class _Standing:
     routed: frozenset[str]
     at_work: Mapping[str, WaferAtWork]
     verdicts: Mapping[str, tuple[RecordedVerdict, ...]]
+    decisions: Mapping[str, RecordedDecision]
 
 
 def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
-    from lapwright.records import queries, story_queries
+    from lapwright.records import odd_queries, queries, story_queries
 
     in_work = [one.wafer.wafer_id for one in wafers if one.state in ("ready", "in_work")]
     judged = [one.wafer.wafer_id for one in wafers if one.state == "judged"]
@@ -70,6 +72,7 @@ def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
         routed=queries.orders_with_route({one.order_id for one in wafers}),
         at_work={one.wafer.wafer.wafer_id: one for one in story_queries.wafers_at_work(in_work)},
         verdicts=queries.verdicts_of(judged),
+        decisions=odd_queries.decisions_of(judged),
     )
 
 
@@ -240,15 +243,22 @@ def _judged(wafer: RecordedWafer, standing: _Standing) -> Task:
     from lapwright.app.verdicts import latest_verdicts
 
     verdicts = latest_verdicts(standing.verdicts.get(wafer.wafer.wafer_id, ()))
-    doubtful = [one.verdict for one in verdicts if one.verdict.outcome == "cannot_be_decided"]
-    failed = [one.verdict for one in verdicts if one.verdict.outcome == "does_not_conform"]
-    if failed:
-        name = failed[0].limit.quantity.replace("_", " ")
-        return _task(wafer, "decide what to do with it", "traveller", why=f"{name}: {failed[0].reason}", warning=True)
-    if doubtful:
-        name = doubtful[0].limit.quantity.replace("_", " ")
-        return _task(wafer, "read it again", "readings", why=f"{name}: {doubtful[0].reason}", warning=True)
-    return _task(wafer, "issue the certificate", "certificate", why="it conforms to every limit")
+    odd = [one.verdict for one in verdicts if one.verdict.outcome != "conforms"]
+    if not odd:
+        return _task(wafer, "issue the certificate", "certificate", why="it conforms to every limit")
+    failed = next((one for one in odd if one.outcome == "does_not_conform"), odd[0])
+    why = f"{failed.limit.quantity.replace('_', ' ')}: {failed.reason}"
+    decision = standing.decisions.get(wafer.wafer.wafer_id)
+    choice = None
+    if decision is not None and decision.signature.at >= max(one.signature.at for one in verdicts):
+        choice = decision.choice
+    if choice == "customer_accepts":
+        return _task(wafer, "issue the certificate", "certificate", why="its customer accepts it as it is")
+    if choice == "ask_customer":
+        return _task(wafer, "hear what the customer says", "odd", why=why)
+    if choice == "read_again" or failed.outcome == "cannot_be_decided":
+        return _task(wafer, "read it again", "readings", why=why, warning=True)
+    return _task(wafer, "decide what to do with it", "odd", why=why, warning=True)
 
 
 def _run_task(run: RecordedRun) -> Task:

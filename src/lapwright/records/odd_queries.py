@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from lapwright.model.job import WaferState
-from lapwright.model.odd_ones import OddWafer
+from lapwright.model.odd_ones import OddWafer, RecordedDecision
 from lapwright.records import models, queries, rows
 from lapwright.records.faults import translated
 
@@ -33,6 +33,13 @@ def decided_wafers(count: int) -> tuple[OddWafer, ...]:
         latest = models.OddDecision.objects.order_by("-pk").values_list("wafer", flat=True)[: 2 * count]
         found = queries.wafer_rows().filter(Q(pk__in=list(latest)) | Q(state="rejected")).exclude(state__in=OPEN)
         return _together(list(found.order_by("-since", "-pk")[:count]))
+
+
+def decisions_of(wafer_ids: Sequence[str]) -> dict[str, RecordedDecision]:
+    """The latest decision about each of some wafers, whether it still holds or not."""
+    with translated():
+        found = models.OddDecision.objects.filter(wafer__wafer_id__in=wafer_ids).select_related("wafer")
+        return {row.wafer.wafer_id: rows.decision(row) for row in found}
 
 
 def odd_wafer(wafer_id: str) -> OddWafer:

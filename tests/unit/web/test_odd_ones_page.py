@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import certificates, odd_ones, orders
+from lapwright.app import certificates, odd_ones, orders, tasks
 from lapwright.errors import BadInput, Conflict
 from lapwright.model.readings import Signature
 from lapwright.process.decisions import judge
@@ -166,3 +166,18 @@ def test_reading_again_is_offered_for_what_is_doubtful_alone(client, lot):
     """101.9 ± 0.4 µm against 102: doubtful; the choice is there."""
     odd = judged(lot, 1, DOUBTFUL, thickness=101.9e-6)
     assert "/odd/read_again" in client.get(f"/orders/AP-1/wafers/{odd}/odd").content.decode()
+
+
+def test_hands_sends_to_the_page_until_it_is_decided(client, lot):
+    """Decide; then hear what the customer says; then the certificate."""
+    odd = judged(lot, 2, TTV_OUT)
+
+    def verb():
+        return next(one.verb for one in tasks.waiting_tasks(now=lot.now, order_id="AP-1", wafer_id=odd))
+
+    assert verb() == "decide what to do with it"
+    assert f"/orders/AP-1/wafers/{odd}/odd" in client.get("/").content.decode()
+    odd_ones.decide(odd, "ask_customer", **lot.why("may do"))
+    assert verb() == "hear what the customer says"
+    odd_ones.decide(odd, "customer_accepts", **lot.why("Ms Kern, 26 November"))
+    assert verb() == "issue the certificate"
