@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from lapwright.app import recipes, set_values, steps
+from lapwright.app import clean_checks, recipes, set_values, steps
 from lapwright.app.next_stages import NextStage, next_stage
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import RecordedRun, RecordedStage, RecordedZero
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from lapwright.records.writer.work import NewRun
 
 __all__ = [
-    "NextStage", "complete_stage", "end_stage", "finish_run", "next_stage", "skip_stage", "start_run", "take_zero",
-    "void_zero", "waiting_stage",
+    "NextStage", "complete_stage", "end_stage", "finish_run", "need_turn", "next_stage", "skip_stage", "start_run",
+    "take_zero", "void_zero", "waiting_stage",
 ]  # fmt: skip
 
 
@@ -163,11 +163,16 @@ def complete_stage(stage_id: int, *, by: str, reason: str, at: datetime) -> Reco
         stage = queries.stage(stage_id)
         if stage.state == "done":
             return stage
-        _need_turn(stage)
+        need_turn(stage)
         if stage.stage.kind in ("lap", "polish"):
             raise Conflict(f"Stage {stage.stage.name!r} is done by a run. Start the run and finish it.")
         if stage.stage.kind == "measure":
             raise Conflict(f"Stage {stage.stage.name!r} is done by closing a set of readings. Read the sites first.")
+        if clean_checks.needs_look(stage, queries.stages(stage.wafer_id)):
+            raise Conflict(
+                f"Stage {stage.stage.name!r} ends with a look: another abrasive follows, or the wafer is released."
+                " Record what was found."
+            )
         return end_stage(stage, Signature(by=by, at=at, reason=reason))
 
 
@@ -179,8 +184,21 @@ def skip_stage(stage_id: int, *, by: str, reason: str, at: datetime) -> Recorded
         raise BadInput([Fault(sentence="Say why the stage is left out; the reason stays with it.", field="reason")])
     with writer.transaction():
         stage = queries.stage(stage_id)
-        _need_turn(stage)
+        need_turn(stage)
         return end_stage(stage, Signature(by=by, at=at, reason=reason), skipped=True)
+
+
+def need_turn(stage: RecordedStage) -> None:
+    """Raise `Conflict` when a stage is not the next of its wafer, or is running."""
+    from lapwright.records import queries
+
+    steps.need_state(queries.wafer(stage.wafer_id), ("ready", "in_work"), "This stage")
+    first = next((one for one in queries.stages(stage.wafer_id) if one.state in ("waiting", "running")), None)
+    if first is None or first.stage_id != stage.stage_id:
+        turn = "none; all are done" if first is None else f"{first.stage.name!r}"
+        raise Conflict(f"It is not the turn of stage {stage.stage.name!r}; next is {turn}. Do that one first.")
+    if first.state == "running":
+        raise Conflict(f"Stage {stage.stage.name!r} is running. Finish its run first.")
 
 
 def end_stage(
@@ -242,18 +260,6 @@ def _begin(
     if queries.wafer(request.wafer_id).state == "ready":
         writer.move_wafer(request.wafer_id, "in_work", signature)
     return run
-
-
-def _need_turn(stage: RecordedStage) -> None:
-    from lapwright.records import queries
-
-    steps.need_state(queries.wafer(stage.wafer_id), ("ready", "in_work"), "This stage")
-    first = next((one for one in queries.stages(stage.wafer_id) if one.state in ("waiting", "running")), None)
-    if first is None or first.stage_id != stage.stage_id:
-        turn = "none; all are done" if first is None else f"{first.stage.name!r}"
-        raise Conflict(f"It is not the turn of stage {stage.stage.name!r}; next is {turn}. Do that one first.")
-    if first.state == "running":
-        raise Conflict(f"Stage {stage.stage.name!r} is running. Finish its run first.")
 
 
 def _check_start(ahead: NextStage, request: RunRequest) -> None:

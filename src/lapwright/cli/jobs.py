@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import typer
@@ -12,7 +13,8 @@ from lapwright.cli import options
 from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, Signed, open_records, signed
 from lapwright.cli.orders import OrderArgument
-from lapwright.errors import Conflict
+from lapwright.errors import BadInput, Conflict, Fault
+from lapwright.model.clean_check import CleanItem, LookOutcome
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
 from lapwright.model.order import Quantity
 from lapwright.model.wafer import Frame
@@ -240,6 +242,30 @@ def done(
     give(recorded_stage_dict(runs.complete_stage(_stage(wafer).stage_id, **why)), as_json=as_json, show=_show_fields)
 
 
+@app.command("look")
+def look(
+    wafer: WaferArgument,
+    found: Annotated[LookOutcome, typer.Argument(metavar="FOUND", help="clean, not_clean or overruled.")],
+    *,
+    checked: Annotated[
+        list[CleanItem] | None, typer.Option("--checked", metavar="ITEM", help="What was looked at; all for clean.")
+    ] = None,
+    photograph: Annotated[Path | None, typer.Option(metavar="FILE", help="Photograph of rinse water or plate.")] = None,
+    data: DataOption = None,
+    by: ByOption = None,
+    reason: ReasonOption = "",
+    as_json: JsonOption = False,
+) -> None:
+    """Record the look that a cleaning ends with; clean or overruled ends the stage."""
+    from lapwright.app import clean_checks
+    from lapwright.formats.job_results import look_dict
+
+    why = signed(open_records(data), by, reason)
+    picture = None if photograph is None else _photograph(photograph)
+    taken = clean_checks.record_look(_stage(wafer).stage_id, found, checked=checked or (), photograph=picture, **why)
+    give(look_dict(taken), as_json=as_json, show=_show_fields)
+
+
 @app.command("skip")
 def skip(
     wafer: WaferArgument, *, data: DataOption = None, by: ByOption = None, reason: ReasonOption = "",
@@ -332,6 +358,17 @@ def reject(
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _photograph(path: Path) -> tuple[str, bytes]:
+    from lapwright.formats.photographs import photograph_name
+
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        sentence = f"The photograph {path} cannot be read: {error.strerror}. Name another file."
+        raise BadInput([Fault(sentence=sentence, field="photograph")]) from error
+    return photograph_name(content, path.name), content
 
 
 def _move(wafer: str, use_case: Any, why: Signed, *, as_json: bool) -> None:

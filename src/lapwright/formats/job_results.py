@@ -10,6 +10,7 @@ from typing import Any
 
 from lapwright.formats.edge_values import deg, edge_value, mm, um
 from lapwright.formats.plans import limit_dict, order_dict, stage_dict
+from lapwright.model.clean_check import RecordedLook
 from lapwright.model.job import (
     RecordedBond,
     RecordedDocument,
@@ -185,6 +186,18 @@ def recorded_stage_dict(recorded: RecordedStage) -> dict[str, Any]:
         "started": _time(recorded.started),
         "ended": _time(recorded.ended),
         "version": recorded.version,
+    }
+
+
+def look_dict(look: RecordedLook) -> dict[str, Any]:
+    """A look that a cleaning ends with."""
+    return {
+        "look": look.look_id,
+        "stage": look.stage_id,
+        "outcome": look.outcome,
+        "checked": list(look.checked),
+        "document": look.document_id,
+        **(signature_dict(look.signature) or {}),
     }
 
 

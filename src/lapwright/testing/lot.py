@@ -143,14 +143,28 @@ class Lot:
         assert judged.verdict is not None
         return bonding.decide_bond(bond.bond_id, judged.verdict.advice, **self.why())
 
-    def work(self, wafer_id: str, *, spread: float = 5e-8) -> None:
-        """All stages, each ending where the plan says."""
-        from lapwright.app import runs, shelf
+    def clean(self, stage_id: int) -> None:
+        """A cleaning done, with the look that it ends with where it does."""
+        from lapwright.app import clean_checks, runs
+        from lapwright.model.clean_check import CLEAN_ITEMS
+        from lapwright.records import queries
+
+        stage = queries.stage(stage_id)
+        if clean_checks.needs_look(stage, queries.stages(stage.wafer_id)):
+            clean_checks.record_look(stage_id, "clean", checked=CLEAN_ITEMS, **self.why())
+        else:
+            runs.complete_stage(stage_id, **self.why())
+
+    def work(self, wafer_id: str, *, spread: float = 5e-8, until_look: bool = False) -> None:
+        """All stages, each ending where the plan says; or those before the first look whether all is clean."""
+        from lapwright.app import clean_checks, runs, shelf
 
         while (ahead := runs.next_stage(wafer_id, jig_id="J1")) is not None:
             planned = ahead.planned
+            if until_look and clean_checks.look_due(wafer_id) is not None:
+                return
             if planned.kind == "clean":
-                runs.complete_stage(ahead.stage.stage_id, **self.why())
+                self.clean(ahead.stage.stage_id)
             elif planned.kind == "measure":
                 reached = ahead.thickness_now
                 self.read(wafer_id, "stack", "after_stage", _stack_of(reached), spread=spread, repeats=1)

@@ -39,7 +39,7 @@ def _prepared(lot, station_id):
         if ahead.planned.kind == "measure":
             lot.read(WAFER, "stack", "after_stage", flat(6e-3 + 4e-6 + ahead.thickness_now), repeats=1)
         else:
-            runs.complete_stage(ahead.stage.stage_id, **lot.why())
+            lot.clean(ahead.stage.stage_id)
         ahead = runs.next_stage(WAFER, jig_id="J1")
     station = Station(
         station_id=station_id, name=station_id, kind="lap", plate=ahead.planned.plate, abrasive=ahead.planned.abrasive

@@ -140,7 +140,7 @@ def test_a_wafer_past_its_stage_is_not_cut_again(ready):
         if ahead.planned.kind == "measure":
             ready.read(WAFER, "stack", "after_stage", flat(CARRIER_THICKNESS + 4e-6 + 120e-6))
         else:
-            runs.complete_stage(ahead.stage.stage_id, **ready.why())
+            ready.clean(ahead.stage.stage_id)
     ahead = runs.next_stage(WAFER, jig_id="J1")
     assert ahead.removal < 0.0
     assert ahead.preset is None

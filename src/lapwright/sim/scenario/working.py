@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from lapwright.app import jig_moves, runs, shelf
+from lapwright.app import clean_checks, jig_moves, runs, shelf
+from lapwright.model.clean_check import CLEAN_ITEMS
 from lapwright.model.job import RecordedRun, RecordedStage
 from lapwright.model.readings import Moment
 from lapwright.model.request import RunRequest, SetRequest, ZeroRequest
@@ -25,15 +26,17 @@ STATION_OF_PLATE = {"cast-iron": cast.IRON, "glass": cast.GLASS}
 def work_wafer(day: Day, wafer_id: str) -> None:
     """All stages of a wafer, one after the other, as the program asks for them, then the last look on the carrier.
 
-    The jig is set square before the first cut.
+    The jig is set square before the first cut; in haste what the program says of its screws is left undone.
     """
-    square = new_jig(tilt_amount=cast.JIG_SQUARE_TO, diameter=cast.DIAMETER, rng=stream(day.shop.seed, "jig", wafer_id))
+    is_hasty = wafer_id == cast.TROUBLES.hasty_wafer
+    tilt = cast.TROUBLES.hasty_tilt if is_hasty else cast.JIG_SQUARE_TO
+    square = new_jig(tilt_amount=tilt, diameter=cast.DIAMETER, rng=stream(day.shop.seed, "jig", wafer_id))
     day.shop = replace(day.shop, jig=square)
     while (waiting := _waiting(wafer_id)) is not None:
         if waiting.stage.kind == "measure":
             read_stack(day, wafer_id, moment="after_stage")
         elif waiting.stage.kind == "clean":
-            runs.complete_stage(waiting.stage_id, by=WHO, reason="rinsed", at=day.wait(minutes=10.0))
+            _clean(day, waiting)
         else:
             _remove(day, wafer_id)
     read_stack(day, wafer_id, moment="on_carrier")
@@ -54,6 +57,15 @@ def _waiting(wafer_id: str) -> RecordedStage | None:
     return runs.waiting_stage(wafer_id)
 
 
+def _clean(day: Day, stage: RecordedStage) -> None:
+    """Rinsed; with a look where another abrasive follows or the wafer is released."""
+    at = day.wait(minutes=10.0)
+    if clean_checks.look_due(stage.wafer_id) is None:
+        runs.complete_stage(stage.stage_id, by=WHO, reason="rinsed", at=at)
+    else:
+        clean_checks.record_look(stage.stage_id, "clean", checked=CLEAN_ITEMS, by=WHO, reason="rinsed", at=at)
+
+
 def _remove(day: Day, wafer_id: str) -> None:
     """A lap or a polish by the numbers the program gives; left out when it gives nothing to take off."""
     ahead = runs.next_stage(wafer_id, jig_id=JIG)
@@ -69,7 +81,7 @@ def _remove(day: Day, wafer_id: str) -> None:
 
 def _lap(day: Day, wafer_id: str, ahead: runs.NextStage) -> None:
     station = _set_up(day, ahead)
-    if ahead.correction is not None:
+    if ahead.correction is not None and wafer_id != cast.TROUBLES.hasty_wafer:
         divisions = tuple(move.divisions_to_set for move in ahead.correction.moves)
         day.shop = replace(day.shop, jig=adjusted(day.shop.jig, divisions))
         at = day.wait(minutes=5.0)

@@ -1,0 +1,121 @@
+"""Use case: is it clean enough for the next one? A look before every other abrasive and before release.
+
+A grain carried on scratches for an hour and is seen at the end (common practice, no source). So the cleaning stage
+before another abrasive, and the last one, end with a look that carries a name; it can be overruled, with a reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from datetime import datetime
+
+from lapwright.app.documents import store_document
+from lapwright.errors import BadInput, Conflict, Fault
+from lapwright.model.clean_check import CLEAN_ITEMS, LookDue, LookOutcome, RecordedLook
+from lapwright.model.job import RecordedStage
+from lapwright.model.readings import Signature
+
+WORDS = {
+    "rinsed": "wafer and carrier rinsed until the water runs clear",
+    "rim": "rim of carrier and adhesive brushed",
+    "jig": "jig and ring rinsed",
+    "bench": "plate, drip and bench free of the old abrasive",
+    "gloves": "fresh gloves",
+    "looked": "looked at under slanting light: no grain, no film",
+}
+
+
+def needs_look(stage: RecordedStage, stages: Sequence[RecordedStage]) -> bool:
+    """Whether a stage of a wafer is a cleaning that ends with a look: before another abrasive, or the last of all."""
+    if stage.stage.kind != "clean":
+        return False
+    before, after = _around(stage, stages)
+    return bool(before) and before != after
+
+
+def look_due(wafer_id: str) -> LookDue | None:
+    """The look that the wafer's waiting stage ends with; None when it ends with none. Raises `NotFound`."""
+    from lapwright.records import queries, shift_queries
+
+    queries.wafer(wafer_id)
+    stages = queries.stages(wafer_id)
+    stage = next((one for one in stages if one.state in ("waiting", "running")), None)
+    if stage is None or not needs_look(stage, stages):
+        return None
+    before, after = _around(stage, stages)
+    return LookDue(stage=stage, before=before, after=after, looks=shift_queries.looks(wafer_id))
+
+
+def record_look(
+    stage_id: int,
+    outcome: LookOutcome,
+    *,
+    checked: Collection[str] = (),
+    photograph: tuple[str, bytes] | None = None,
+    by: str,
+    reason: str,
+    at: datetime,
+) -> RecordedLook:
+    """Record what was found; clean or overruled ends the stage, not clean leaves it waiting.
+
+    Raises `BadInput` for a clean one with something not looked at, and for another without a reason; `Conflict` for a
+    stage that is not the next or ends with no look.
+    """
+    from lapwright.app import runs
+    from lapwright.records import queries, writer
+
+    _check(outcome, checked, reason)
+    signature = Signature(by=by, at=at, reason=reason)
+    with writer.transaction():
+        stage = queries.stage(stage_id)
+        runs.need_turn(stage)
+        if not needs_look(stage, queries.stages(stage.wafer_id)):
+            raise Conflict(f"Stage {stage.stage.name!r} ends without a look. Record it as done.")
+        document_id = None
+        if photograph is not None:
+            order_id = queries.wafer(stage.wafer_id).order_id
+            kept = store_document(
+                order_id, *photograph, kind="photo", wafer_id=stage.wafer_id, by=by, reason=reason, at=at
+            )
+            document_id = kept.document_id
+        kept_items = [item for item in CLEAN_ITEMS if item in checked]
+        look = writer.add_look(stage_id, outcome, kept_items, document_id, signature)
+        if outcome != "not_clean":
+            runs.end_stage(stage, signature)
+        return look
+
+
+def looks_of(wafer_id: str) -> tuple[RecordedLook, ...]:
+    """All looks at a wafer, oldest first."""
+    from lapwright.records import shift_queries
+
+    return shift_queries.looks(wafer_id)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _around(stage: RecordedStage, stages: Sequence[RecordedStage]) -> tuple[str, str]:
+    """Abrasives worked with last before a stage and first after it, stages left out not counted."""
+    worked = [one for one in stages if one.stage.abrasive and one.state != "skipped"]
+    before = [one.stage.abrasive for one in worked if one.number < stage.number]
+    after = [one.stage.abrasive for one in worked if one.number > stage.number]
+    return (before[-1] if before else "") or "", (after[0] if after else "") or ""
+
+
+def _check(outcome: LookOutcome, checked: Collection[str], reason: str) -> None:
+    unknown = sorted(set(checked) - set(CLEAN_ITEMS))
+    faults = [Fault(sentence=f"Nothing called {one!r} is looked at.", field="checked") for one in unknown]
+    if outcome == "clean":
+        faults += [
+            Fault(
+                sentence=f"Not looked at: {WORDS[item]}. Do it, or say that it is overruled and why.", field="checked"
+            )
+            for item in CLEAN_ITEMS
+            if item not in checked
+        ]
+    elif not reason.strip():
+        what = "what was found" if outcome == "not_clean" else "why it goes on all the same"
+        faults.append(Fault(sentence=f"Say {what}; it stays with the wafer.", field="reason"))
+    if faults:
+        raise BadInput(faults, subject="The look")
