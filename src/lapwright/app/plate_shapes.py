@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Fault, UnitError
 from lapwright.model.plates import Plate, PlateEntry, PlateReading, RecordedEntry
-from lapwright.process.plate import PlateShape, bridge_shape, shape_from_lapped, straightedge_shape
+from lapwright.process.plate import PlateShape, bridge_shape, map_shape, shape_from_lapped, straightedge_shape
 from lapwright.process.plate_course import DomeAt, Leg
 from lapwright.process.plate_wear import Footprint, Land
 from lapwright.process.wear_learning import RingSetup
@@ -17,8 +17,10 @@ from lapwright.process.wear_learning import RingSetup
 MOST_READING = 0.01
 
 
-def readings_of(rows: Sequence[tuple[float, int, str]], unit: str) -> tuple[PlateReading, ...]:
-    """Readings as typed: (place in mm, laying, text). Raises `BadInput` with every fault."""
+def readings_of(
+    rows: Sequence[tuple[float, int, str]], unit: str, across: Sequence[float] = ()
+) -> tuple[PlateReading, ...]:
+    """Readings as typed: (place in mm, laying, text), and of a map the other place in mm. Raises `BadInput`."""
     read, faults = [], []
     for number, (place, laying, text) in enumerate(rows, start=1):
         try:
@@ -37,7 +39,10 @@ def readings_of(rows: Sequence[tuple[float, int, str]], unit: str) -> tuple[Plat
             )
             faults.append(Fault(sentence=sentence, field="readings", row=number))
             continue
-        read.append(PlateReading(place=place / 1e3, laying=laying, text=text.strip(), unit=found, value=value))
+        aside = across[number - 1] / 1e3 if across else 0.0
+        read.append(
+            PlateReading(place=place / 1e3, laying=laying, text=text.strip(), unit=found, value=value, across=aside)
+        )
     if not rows:
         faults.append(Fault(sentence="There is no reading; type at least three along the bar.", field="readings"))
     if faults:
@@ -59,6 +64,8 @@ def shape_of(plate: Plate, entry: PlateEntry) -> PlateShape:
             plate_radius=plate.outer_radius,
             reading_uncertainty=doubt,
         )
+    if entry.method == "map":
+        return _mapped(plate, entry)
     if entry.size is None:
         raise BadInput([Fault(sentence="Say how long the bridge is, or how wide block or wafer.", field="size")])
     if len(entry.readings) != 1:
@@ -68,6 +75,29 @@ def shape_of(plate: Plate, entry: PlateEntry) -> PlateShape:
     if entry.method == "bridge":
         return bridge_shape(value, entry.size, plate_radius=plate.outer_radius, reading_uncertainty=doubt)
     return shape_from_lapped(value, entry.size, plate_radius=plate.outer_radius, sagitta_uncertainty=doubt)
+
+
+def _mapped(plate: Plate, entry: PlateEntry) -> PlateShape:
+    """The shape of heights anywhere on the plate; one that lies beside it is refused."""
+    beside = [
+        number
+        for number, one in enumerate(entry.readings, start=1)
+        if math.hypot(one.place, one.across) > plate.outer_radius
+    ]
+    if beside:
+        listed = ", ".join(map(str, beside[:8]))
+        sentence = (
+            f"Readings {listed} lie beside the plate, whose land ends at {plate.outer_radius * 1e3:g} mm. Look at the"
+            " places and their unit, which is mm from the plate's axis."
+        )
+        raise BadInput([Fault(sentence=sentence, field="readings")])
+    return map_shape(
+        [one.place for one in entry.readings],
+        [one.across for one in entry.readings],
+        [one.value for one in entry.readings],
+        plate_radius=plate.outer_radius,
+        reading_uncertainty=plate.reading_uncertainty,
+    )
 
 
 def standing_checks(plate: Plate, history: Sequence[RecordedEntry]) -> dict[int, PlateShape]:

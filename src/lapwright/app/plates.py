@@ -24,8 +24,9 @@ _HOUR = 3600.0
 class CheckRequest:
     """A check to be recorded: method, how long the plate ran since the line before [s], the readings as typed.
 
-    For a straight edge `rows` are (place in mm from the axis, laying, text); for the others one row (0, 0, text) with
-    the `size` [m] of bridge, block or wafer. `ran` None takes the recorded runs of the plate's station.
+    For a straight edge `rows` are (place in mm from the axis, laying, text), for a map (x in mm, 0, text) with the y of
+    each in `across`; for the others one row (0, 0, text) with the `size` [m] of bridge, block or wafer. `ran` None
+    takes the recorded runs of the plate's station.
     """
 
     method: CheckMethod
@@ -34,6 +35,7 @@ class CheckRequest:
     size: float | None = None
     unit: str = "µm"
     corrects: int | None = None
+    across: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +130,7 @@ def record_check(plate_id: str, request: CheckRequest, *, by: str, reason: str, 
         ran=ran,
         method=request.method,
         size=request.size,
-        readings=readings_of(request.rows, request.unit),
+        readings=readings_of(request.rows, request.unit, request.across),
         corrects=request.corrects,
     )
     shape_of(plate, entry)  # refuses what cannot be told before anything is written

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -99,9 +100,12 @@ def check(  # noqa: PLR0913  one parameter for each option
     plate: PlateArgument,
     *,
     read: Annotated[
-        list[str],
+        list[str] | None,
         typer.Option(metavar="PLACE=VALUE …", help="Readings of one laying, places in mm from the axis."),
-    ],
+    ] = None,
+    points: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Heights all over the plate: x mm, y mm, height in a row.")
+    ] = None,
     method: Annotated[CheckMethod, typer.Option(help="All but a straight edge take one VALUE.")] = "straightedge",
     size_mm: Annotated[float | None, typer.Option(help="Span of a bridge, diameter of a block or wafer.")] = None,
     unit: Annotated[str, typer.Option(help="Unit of a bare number.")] = "µm",
@@ -115,10 +119,14 @@ def check(  # noqa: PLR0913  one parameter for each option
     """Record a check of a plate and say how it stands."""
     from lapwright.app.plates import CheckRequest, record_check
 
+    if (points is None) == (not read) or (method == "map") != (points is not None):
+        raise CommandLineError("Give --read, or for --method map the file of --points.")
+    rows, across = (_rows(read or [], method), ()) if points is None else _points(points)
     settings = open_records(data)
     request = CheckRequest(
         method=method,
-        rows=_rows(read, method),
+        rows=rows,
+        across=across,
         ran=_seconds(ran_min),
         size=options.metres_or_none(size_mm, "mm"),
         unit=unit,
@@ -171,6 +179,35 @@ def dressed(
     give(_standing(now), as_json=as_json, show=_show)
 
 
+@app.command("map")
+def mapped(
+    plate: PlateArgument,
+    *,
+    check_number: Annotated[int | None, typer.Option("--check", help="Number of the check; else the latest.")] = None,
+    data: DataOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show the measured shape of a plate, point by point."""
+    from lapwright.app.plate_maps import plate_map
+    from lapwright.errors import NotFound
+    from lapwright.formats.plate_points import point_dict
+    from lapwright.formats.plate_results import shape_dict
+
+    open_records(data)
+    found = plate_map(plate, check_number, at=datetime.now(tz=UTC))
+    if found is None:
+        raise NotFound(f"The shape of plate {plate} was never read. Record a check first.")
+    result = {
+        "plate": plate,
+        "check": found.check.entry_id,
+        "at": found.check.at.isoformat(),
+        "method": found.check.method,
+        **shape_dict(found.shape),
+        "points": [point_dict(one) for one in found.points],
+    }
+    give(result, as_json=as_json, show=_show_map)
+
+
 @app.command("infer")
 def infer(
     *,
@@ -218,6 +255,27 @@ def _rows(layings: list[str], method: CheckMethod) -> tuple[tuple[float, int, st
             f"--read holds {', '.join(faults)}; expected PLACE=VALUE, like -145=3.2, blanks between."
         )
     return tuple(rows)
+
+
+def _points(path: Path) -> tuple[tuple[tuple[float, int, str], ...], tuple[float, ...]]:
+    """Rows and second places of a file of heights. Raises `FileFormatError` and `BadInput`."""
+    from lapwright.formats.delimited import open_text
+    from lapwright.formats.plate_points import read_points
+
+    with open_text(path) as lines:
+        told = read_points("".join(lines))
+    return tuple((x, 0, text) for x, _, text in told), tuple(y for _, y, _ in told)
+
+
+def _show_map(result: Mapping[str, Any]) -> None:
+    from lapwright.cli.tables import print_line, print_table, shown
+
+    print_line(f"Check {result['check']} of plate {result['plate']}: dome {shown(result['dome_um'], 2)} µm.")
+    rows = [
+        tuple(shown(one[name], 2) for name in ("x_mm", "y_mm", "reading_um", "height_um", "left_um"))
+        for one in result["points"]
+    ]
+    print_table(("x, mm", "y, mm", "read, µm", "over the rim, µm", "left, µm"), rows, numbers=range(5))
 
 
 def _standing(now: Any) -> dict[str, Any]:

@@ -56,6 +56,7 @@ def entry_dict(entry: PlateEntry, entry_id: int, shape: PlateShape | None, runni
         "readings": [
             {
                 "place_mm": mm(one.place),
+                "across_mm": mm(one.across),
                 "laying": one.laying,
                 "text": one.text,
                 "unit": one.unit,

@@ -8,8 +8,9 @@ from typing import Literal
 from lapwright.errors import BadInput, Fault, OutOfValidRange
 from lapwright.model.readings import Signature
 
-#: How a plate is looked at: bar with a dial along it, bridge with a dial in the middle, test block, lapped wafer.
-CheckMethod = Literal["straightedge", "bridge", "block", "wafer"]
+#: How a plate is looked at: bar with a dial along it, heights anywhere on it, bridge with a dial in the middle, test
+#: block, lapped wafer.
+CheckMethod = Literal["straightedge", "map", "bridge", "block", "wafer"]
 #: What is recorded of a plate: a check, the ring set to a place, the plate dressed or faced.
 EntryKind = Literal["check", "ring", "dressed"]
 
@@ -73,7 +74,8 @@ class Plate:
 class PlateReading:
     """A dial reading as entered: place along the bar from the plate's axis [m], the laying, text, unit, value [m].
 
-    For bridge, block and wafer the place is 0 and the value a sagitta, domed positive.
+    Of a map the place is across the plate and `across` at right angles to it. For bridge, block and wafer the place
+    is 0 and the value a sagitta, domed positive.
     """
 
     place: float
@@ -81,6 +83,7 @@ class PlateReading:
     text: str
     unit: str
     value: float
+    across: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

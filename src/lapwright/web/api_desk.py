@@ -8,16 +8,21 @@ from django.http import HttpRequest, HttpResponse
 from ninja import Query, Router
 from pydantic import Field
 
+from lapwright.app import plate_maps
 from lapwright.app import prices as price_lists
 from lapwright.app import rates as use
 from lapwright.app.kinematics import MotionQuestion, PlateQuestion, motion_answer
 from lapwright.errors import BadInput, Fault
+from lapwright.formats.edge_values import mm
 from lapwright.formats.json_line import one_line, success
+from lapwright.formats.plate_points import point_dict
+from lapwright.formats.plate_results import shape_dict
 from lapwright.formats.price_results import price_dict
 from lapwright.formats.rate_results import change_dict, conditions_dict, pad_life_dict, prediction_dict
 from lapwright.process.kinematics import Motion
 from lapwright.process.kinematics_sweep import Sweep
 from lapwright.web.questions import NotNegative, Positive, Question, si, si_or_none
+from lapwright.web.surroundings import now
 
 router = Router()
 _PER_MINUTE = 60e6  # µm/min in a m/s
@@ -100,6 +105,26 @@ def rates(request: HttpRequest, material: str = "", abrasive: str = "", plate: s
     ]
     left_out = [{"wafer": wafer, "why": why} for wafer, why in use.runs_left_out()]
     return _given({"pairs": found, "left_out": left_out})
+
+
+@router.get("/plates/{plate_id}/shape", url_name="plate_shape", summary="The measured shape of a plate, point by point")
+def plate_shape(request: HttpRequest, plate_id: str, check: int | None = None) -> HttpResponse:  # noqa: ARG001
+    """What the map of a plate shows; of the latest check, or of one by its number."""
+    found = plate_maps.plate_map(plate_id, check, at=now())
+    if found is None:
+        return _given({"plate": plate_id, "check": None})
+    return _given(
+        {
+            "plate": plate_id,
+            "check": found.check.entry_id,
+            "at": found.check.at.isoformat(),
+            "method": found.check.method,
+            "land_inner_mm": mm(found.plate.inner_radius),
+            "land_outer_mm": mm(found.plate.outer_radius),
+            **shape_dict(found.shape),
+            "points": [point_dict(one) for one in found.points],
+        }
+    )
 
 
 @router.get("/prices", summary="The prices that hold")

@@ -11,6 +11,8 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from lapwright.app.plates import CheckRequest
+from lapwright.errors import BadInput
+from lapwright.formats.plate_points import read_points
 from lapwright.model.plates import Plate
 from lapwright.web.gauge_forms import NAME, LengthField
 
@@ -89,6 +91,32 @@ class SagittaForm(RanForm):
         """The check typed; only after the form was found valid."""
         data = self.cleaned_data
         return CheckRequest(method=data["method"], rows=((0.0, 0, data["value"]),), ran=self.ran, size=data["size"])
+
+
+class MapForm(RanForm):
+    """Heights anywhere on the plate, pasted."""
+
+    points = forms.CharField(
+        label=_("Points"), max_length=200_000, widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false"}),
+        help_text=_("A row each: x mm, y mm from the plate's axis, and the height, higher positive; a bare one is µm."),
+    )  # fmt: skip
+
+    def clean_points(self) -> tuple[tuple[float, float, str], ...]:
+        """The rows read; all faults at once."""
+        try:
+            return read_points(self.cleaned_data["points"])
+        except BadInput as error:
+            raise ValidationError([fault.sentence for fault in error.faults]) from error
+
+    def request(self) -> CheckRequest:
+        """The check typed; only after the form was found valid."""
+        points = self.cleaned_data["points"]
+        return CheckRequest(
+            method="map",
+            rows=tuple((x, 0, text) for x, _y, text in points),
+            across=tuple(y for _x, y, _text in points),
+            ran=self.ran,
+        )
 
 
 class RingForm(RanForm):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from django.utils.translation import gettext as _
 
+from lapwright.app.plate_maps import plate_points
 from lapwright.app.plates import PlateLine, PlateNow
 from lapwright.reports.drawing.chart import Level, Line, line_chart
 from lapwright.reports.drawing.plate_side import SideRing, SideShape, SideWords, plate_side
@@ -103,17 +104,10 @@ def bar_places(now: PlateNow) -> list[float]:
 
 
 def _side_shape(line: PlateLine, outer: float) -> SideShape:
-    """A check for the drawing, its readings levelled and set on the parabola's rim."""
+    """A check for the drawing, the readings of a bar levelled and set on the parabola's rim."""
     if line.shape is None:
         raise ValueError("a line without a shape is not drawn")
-    readings = line.recorded.entry.readings
-    placed: list[tuple[float, float]] = []
-    if line.recorded.entry.method == "straightedge":
-        for laying in sorted({one.laying for one in readings}):
-            mine = [one for one in readings if one.laying == laying]
-            x = np.array([one.place for one in mine])
-            bare = np.array([one.value for one in mine]) + line.shape.dome * (x / outer) ** 2
-            slope = np.polyfit(x, bare, 1) if len(mine) > 1 else np.array([0.0, bare[0]])
-            height = bare - np.polyval(slope, x) + line.shape.dome * (1.0 - (x / outer) ** 2)
-            placed += list(zip(x.tolist(), height.tolist(), strict=True))
-    return SideShape(name=f"{line.recorded.signature.at:%d.%m. %H:%M}", dome=line.shape.dome, readings=tuple(placed))
+    entry = line.recorded.entry
+    points = plate_points(entry, line.shape, outer) if entry.method == "straightedge" else ()
+    placed = tuple((one.x, one.height) for one in points)
+    return SideShape(name=f"{line.recorded.signature.at:%d.%m. %H:%M}", dome=line.shape.dome, readings=placed)

@@ -45,6 +45,7 @@ TO_WRITE: dict[str, Right] = {
     "study": "measure",
     "study_end": "plan",
     "plates": "plan",
+    "plate_map": "measure",
     "prices": "plan",
     "bond_line": "measure",
     "bond_photo": "measure",
