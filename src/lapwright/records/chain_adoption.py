@@ -10,10 +10,11 @@ alteration is not covered up by an upgrade.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import closing
 
 from lapwright.records import chain
 from lapwright.records.chain_form import Form, covered_models, form_of
-from lapwright.records.chain_rows import Covered, covered_rows, row_digests
+from lapwright.records.chain_rows import Covered, covered_rows, row_digests, side_by_side
 from lapwright.records.faults import one_transaction
 
 AT_ONCE = 10_000  # rows in one link
@@ -21,15 +22,15 @@ AT_ONCE = 10_000  # rows in one link
 
 def take_in() -> None:
     """Take in every table whose columns the chain does not know yet. Does nothing when it knows all."""
-    known = covered_rows() if chain.look_up_first() else Covered()
-    for name, model in covered_models().items():
-        form = form_of(model)
-        if known.forms.get(name) == form:
-            continue
-        why = "rows that were there before the chain" if name not in known.forms else "the table has new columns"
-        with one_transaction():
-            for lines in _links_of(form, known):
-                chain.add_link(lines, by=chain.PROGRAM, reason=f"{name}: {why}")
+    with closing(covered_rows() if chain.look_up_first() else Covered()) as known:
+        for name, model in covered_models().items():
+            form = form_of(model)
+            if known.forms.get(name) == form:
+                continue
+            why = "rows that were there before the chain" if name not in known.forms else "the table has new columns"
+            with one_transaction():
+                for lines in _links_of(form, known):
+                    chain.add_link(lines, by=chain.PROGRAM, reason=f"{name}: {why}")
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -37,12 +38,9 @@ def take_in() -> None:
 
 def _links_of(form: Form, known: Covered) -> Iterator[list[str]]:
     """The lines of each link by which a table is taken in; the first says its form."""
-    old = known.rows.get(form.table)
-    sound = None if form.table not in known.forms else _sound(form.table, known)
     lines = [chain.form_line(form)]
-    for key, digest in row_digests(form):
-        if sound is None or (old is not None and key in sound):
-            lines.append(f"row {form.table} {key} {digest}")
+    for line in _row_lines(form, known):
+        lines.append(line)
         if len(lines) > AT_ONCE:
             yield lines
             lines = []
@@ -50,10 +48,16 @@ def _links_of(form: Form, known: Covered) -> Iterator[list[str]]:
         yield lines
 
 
-def _sound(table: str, known: Covered) -> set[int]:
-    """The keys of the rows that still are what their link says of them."""
-    found: set[int] = set()
-    for form in known.forms_of(table):
-        told = {key: digest for key, (digest, of) in known.rows.get(table, {}).items() if of == form}
-        found |= {key for key, digest in row_digests(form) if told.get(key) == digest}
-    return found
+def _row_lines(form: Form, known: Covered) -> Iterator[str]:
+    """A line for each row; where the chain knows the table already, for those that still are what it tells of them."""
+    if form.table not in known.forms:
+        for key, digest in row_digests(form):
+            yield f"row {form.table} {key} {digest}"
+        return
+    for old in sorted(known.forms_of(form.table), key=lambda one: one.columns):
+        both = zip(row_digests(old), row_digests(form), strict=True)
+        stored = ((key, f"{before} {now}") for (key, before), (_, now) in both)
+        for key, digests, told in side_by_side(stored, known.rows(form.table)):
+            before, _, now = (digests or "").partition(" ")
+            if told is not None and told[2] == old and told[1] == before:
+                yield f"row {form.table} {key} {now}"

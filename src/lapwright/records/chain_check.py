@@ -6,29 +6,28 @@ Reads everything and writes nothing. What it finds is told row by row, so that w
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import closing
 
 from lapwright.model.evidence import ChainFault, ChainReport
 from lapwright.records import chain
-from lapwright.records.chain_form import covered_models
-from lapwright.records.chain_rows import PORTION, Covered, row_digests
+from lapwright.records.chain_form import Form, covered_models
+from lapwright.records.chain_rows import PORTION, Covered, row_digests, side_by_side
 from lapwright.records.faults import translated
 
 
 def check_chain() -> ChainReport:
-    """The whole chain, every covered row, and the anchors."""
-    with translated():
-        covered = Covered()
-        links: dict[int, str] = {}
-        faults = list(_link_faults(covered, links))
+    """The whole chain, every covered row, and the anchors; in little memory, however many there are."""
+    with translated(), closing(Covered()) as covered:
+        faults = list(_link_faults(covered))
         faults += _row_faults(covered)
-        anchors, anchor_faults = _anchor_faults(links)
-        last = max(links, default=0)
+        anchors, anchor_faults = _anchor_faults(covered)
+        links, last = covered.link_count()
         return ChainReport(
-            links=len(links),
-            rows=sum(len(found) for found in covered.rows.values()),
+            links=links,
+            rows=covered.count(),
             anchors=anchors,
             last_number=last,
-            last_digest=links.get(last, ""),
+            last_digest=covered.link_digest(last) or "",
             faults=tuple(faults + anchor_faults),
         )
 
@@ -45,8 +44,8 @@ def last_link() -> tuple[int, str]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _link_faults(covered: Covered, links: dict[int, str]) -> Iterator[ChainFault]:
-    """Walk the links in order; `covered` and `links` are filled on the way."""
+def _link_faults(covered: Covered) -> Iterator[ChainFault]:
+    """Walk the links in order; `covered` is filled on the way."""
     from lapwright.records.models import ChainLink
 
     previous, expected = chain.GENESIS, 1
@@ -59,7 +58,7 @@ def _link_faults(covered: Covered, links: dict[int, str]) -> Iterator[ChainFault
         if chain.link_digest(link) != link.digest:
             yield _fault("link_altered", f"Link {link.number} of the chain was altered: its digest differs.", link)
         covered.read(link.content)
-        links[link.number] = link.digest
+        covered.note_link(link.number, link.digest)
         previous, expected = link.digest, link.number + 1
     for line in covered.unreadable:
         yield ChainFault(kind="link_altered", table="chainlink", sentence=f"A link says what no link says: {line!r}.")
@@ -67,63 +66,83 @@ def _link_faults(covered: Covered, links: dict[int, str]) -> Iterator[ChainFault
 
 def _row_faults(covered: Covered) -> Iterator[ChainFault]:
     for table in covered_models():
-        told = dict(covered.rows.get(table, {}))
         forms = covered.forms_of(table) or ({covered.forms[table]} if table in covered.forms else set())
         if not forms:
             sentence = (
                 f"The chain knows nothing of the table {table!r}. Open the records once more, so that it is taken."
             )
             yield ChainFault(kind="added", table=table, sentence=sentence)
-            continue
-        missing = dict(told)
-        for form in forms:
-            for key, digest in row_digests(form):
-                missing.pop(key, None)
-                if key not in told:
-                    sentence = f"Row {key} of {table} was put in past the program: no link tells of it."
-                    yield ChainFault(kind="added", table=table, row=key, sentence=sentence)
-                    told[key] = ("", form)
-                elif told[key][1] == form and told[key][0] not in ("", digest):
-                    sentence = f"Row {key} of {table} was altered: it is not what its link tells."
-                    yield ChainFault(kind="altered", table=table, row=key, sentence=sentence)
-        for key in sorted(missing):
+        for place, form in enumerate(sorted(forms, key=lambda one: one.columns)):
+            yield from _faults_in_form(covered, form, is_first=place == 0)
+
+
+def _faults_in_form(covered: Covered, form: Form, *, is_first: bool) -> Iterator[ChainFault]:
+    """Rows told in this form that are not what was told; with the first form those put in and those gone, too."""
+    table, gone = form.table, []
+    for key, digest, told in side_by_side(row_digests(form), covered.rows(table)):
+        if told is None:
+            if is_first:
+                sentence = f"Row {key} of {table} was put in past the program: no link tells of it."
+                yield ChainFault(kind="added", table=table, row=key, sentence=sentence)
+        elif digest is None:
             sentence = f"Row {key} of {table} was removed: its link tells of it, and it is gone."
-            yield ChainFault(kind="removed", table=table, row=key, sentence=sentence)
+            gone.append(ChainFault(kind="removed", table=table, row=key, sentence=sentence))
+        elif told[2] == form and told[1] != digest:
+            sentence = f"Row {key} of {table} was altered: it is not what its link tells."
+            yield ChainFault(kind="altered", table=table, row=key, sentence=sentence)
+    if is_first:
+        yield from gone
 
 
-def _anchor_faults(links: dict[int, str]) -> tuple[int, list[ChainFault]]:
+def _anchor_faults(covered: Covered) -> tuple[int, list[ChainFault]]:
     """How many anchors are of this chain, and what they say against it."""
-    path = chain.anchor_file()
-    text = path.read_text(encoding="ascii", errors="replace") if path.exists() else ""
-    lines = [line.split() for line in text.splitlines()]
-    anchors = [(int(line[0]), line[1], line[2]) for line in lines if len(line) == 3 and line[0].isdigit()]
-    first = links.get(1, "")[:16]
-    ours = [(number, digest) for number, digest, of in anchors if first and of == first]
-    faults = []
-    gone = [number for number, _ in ours if number not in links]
-    if gone:
-        sentence = (
-            f"The chain once reached link {max(gone)} and now ends at {max(links, default=0)}: the last rows were"
-            " removed together with their links, or an older backup was restored."
-        )
-        faults.append(ChainFault(kind="end_removed", table="chainlink", row=max(gone), sentence=sentence))
-    for number, digest in ours:
-        if number in links and links[number] != digest:
+    path, first = chain.anchor_file(), (covered.link_digest(1) or "")[:16]
+    all_of_them = ours = beyond = 0
+    faults: list[ChainFault] = []
+    rewritten: ChainFault | None = None
+    for number, digest, of in _anchors():
+        all_of_them += 1
+        if not first or of != first:
+            continue
+        ours += 1
+        linked = covered.link_digest(number)
+        if linked is None:
+            beyond = max(beyond, number)
+        elif linked != digest and rewritten is None:
             sentence = (
                 f"Link {number} is not the one that was anchored: the chain was written anew from there or before."
             )
-            faults.append(ChainFault(kind="rewritten", table="chainlink", row=number, sentence=sentence))
-            break
-    if len(ours) < len(anchors):
+            rewritten = ChainFault(kind="rewritten", table="chainlink", row=number, sentence=sentence)
+    if beyond:
         sentence = (
-            f"{len(anchors) - len(ours)} anchors in {path.name} are of another chain: this one was written anew from"
+            f"The chain once reached link {beyond} and now ends at {covered.link_count()[1]}: the last rows were"
+            " removed together with their links, or an older backup was restored."
+        )
+        faults.append(ChainFault(kind="end_removed", table="chainlink", row=beyond, sentence=sentence))
+    if rewritten is not None:
+        faults.append(rewritten)
+    if ours < all_of_them:
+        sentence = (
+            f"{all_of_them - ours} anchors in {path.name} are of another chain: this one was written anew from"
             " its first link, or the folder was used with another database."
         )
         faults.append(ChainFault(kind="rewritten", table="chainlink", sentence=sentence))
-    if not anchors:
+    if not all_of_them:
         sentence = f"There are no anchors in {path.name}, so nobody can tell whether the last rows were removed."
         faults.append(ChainFault(kind="no_anchor", table="chainlink", sentence=sentence))
-    return len(ours), faults
+    return ours, faults
+
+
+def _anchors() -> Iterator[tuple[int, str, str]]:
+    """Number, digest and chain of each anchor; a line torn by a crash is none."""
+    path = chain.anchor_file()
+    if not path.exists():
+        return
+    with path.open(encoding="ascii", errors="replace") as file:
+        for line in file:
+            match line.split():
+                case [number, digest, of] if number.isdigit():
+                    yield int(number), digest, of
 
 
 def _fault(kind: str, sentence: str, link: object) -> ChainFault:

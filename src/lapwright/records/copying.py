@@ -112,7 +112,7 @@ def make_tables() -> None:
         raise Conflict(
             f"The database holds tables that are not ours: {', '.join(strange[:5])}. Make an empty one and name it."
         )
-    with _instead(OTHER):
+    with instead(OTHER):
         missing = upgrading.pending_migrations()
     if missing:
         call_command("migrate", database=OTHER, verbosity=0, interactive=False)
@@ -144,7 +144,7 @@ def _need_empty() -> None:
 def _need_same_chain() -> ChainReport:
     """What verification finds there; it must be what it finds here."""
     here = chain_check.check_chain()
-    with _instead(OTHER):
+    with instead(OTHER):
         there = chain_check.check_chain()
     if there != here:
         said = "; ".join(fault.sentence for fault in there.faults[:3]) or "its counts differ"
@@ -153,7 +153,7 @@ def _need_same_chain() -> ChainReport:
 
 
 @contextmanager
-def _instead(alias: str) -> Iterator[None]:
+def instead(alias: str) -> Iterator[None]:
     """The tables ask another database for a while."""
     before = connections[HERE]
     connections[HERE] = connections[alias]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 
 from django.db.models import QuerySet, Sum
@@ -13,8 +14,8 @@ from lapwright.model.live import Asked, Feed, LiveAnswer, RequestKind, StreamOut
 from lapwright.model.readings import Signature
 from lapwright.records import models, queries, stream_queries
 from lapwright.records.chain import note_dropped
-from lapwright.records.chain_form import Form, digest_of
-from lapwright.records.chain_rows import covered_rows
+from lapwright.records.chain_form import digest_of
+from lapwright.records.chain_rows import Covered, covered_rows
 from lapwright.records.coding import to_plain
 from lapwright.records.faults import one_transaction
 from lapwright.records.stream_blocks import Array, Portion, packed, unpacked
@@ -124,10 +125,10 @@ def drop_readings(
 
     Raises `Conflict` for a block that is not what the chain tells: an alteration would be covered up.
     """
-    told = covered_rows().rows.get("streamblock", {})
-    for stream_id, picture in zip(stream_ids, pictures, strict=True):
-        with one_transaction():
-            _drop_blocks(stream_id, picture, told, signature)
+    with closing(covered_rows()) as told:
+        for stream_id, picture in zip(stream_ids, pictures, strict=True):
+            with one_transaction():
+                _drop_blocks(stream_id, picture, told, signature)
 
 
 def end_stream(stream_id: int, end: NewEnd, signature: Signature) -> None:
@@ -154,13 +155,12 @@ def end_stream(stream_id: int, end: NewEnd, signature: Signature) -> None:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _drop_blocks(
-    stream_id: int, picture: Sequence[Sequence[float]], told: Mapping[int, tuple[str, Form]], signature: Signature
-) -> None:
+def _drop_blocks(stream_id: int, picture: Sequence[Sequence[float]], told: Covered, signature: Signature) -> None:
     blocks = list(models.StreamBlock.objects.filter(stream_id=stream_id).order_by("number"))
     found = hashlib.sha256()
     for block in blocks:
-        if told.get(block.pk, ("", None))[0] != digest_of(block):
+        known = told.row("streamblock", block.pk)
+        if known is None or known[0] != digest_of(block):
             raise Conflict(
                 f"Block {block.number} of the stream {stream_id} is not what the audit chain tells of it, so it stays."
                 " Run: lapwright verify"
