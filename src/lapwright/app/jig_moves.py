@@ -53,7 +53,7 @@ def record_move(
             )
             raise BadInput([Fault(sentence=sentence, field="divisions")])
         turns = tuple(
-            ScrewTurn(screw=number, divisions=far + 0.0, way=way_of(far, jig))
+            ScrewTurn(screw=number, divisions=far + 0.0, screw_way=way_of(far, jig))
             for number, far in enumerate(divisions, 1)
         )
         move = JigMove(jig_id=jig_id, wafer_id=wafer_id, turns=turns, corrects=corrects)
@@ -104,14 +104,14 @@ def sentences_of(found: JigLearning | None) -> tuple[str, ...]:
     """What is learned, in words: each screw that is off, the play, or why nothing can be said."""
     if found is None:
         return ("No move of this jig is recorded, so nothing is learned of its screws.",)
-    counted = "1 move" if found.moves == 1 else f"{found.moves} moves"
-    if found.moves == 0:
+    counted = "1 move" if found.teaching == 1 else f"{found.teaching} moves"
+    if found.teaching == 0:
         return (
             f"Of {found.recorded} recorded none teaches: read the stack after a cut, turn, cut again and read again.",
         )
     told = [
-        f"Screw {one.number} moves {one.travel * 1e6:.2f} ± {2e6 * one.uncertainty:.2f} µm a division, not"
-        f" {one.nominal * 1e6:.2f}."
+        f"Screw {one.number} moves {one.learned_travel * 1e6:.2f} ± {2e6 * one.travel_uncertainty:.2f} µm a division,"
+        f" not {one.nominal_travel * 1e6:.2f}."
         for one in found.screws
         if one.is_off
     ] or ["No screw is off its nominal value beyond doubt."]
@@ -132,8 +132,8 @@ def take_learned(jig_id: str, *, by: str, at: datetime, version: int | None = No
         if found is None or not found.can_take:
             raise Conflict(f"The moves of jig {jig_id} show no adjuster off its value. Nothing was changed.")
         jig = queries.jig(jig_id).jig
-        reason = f"learned from {found.moves} moves"
-        advances = tuple(one.travel if one.is_off else one.nominal for one in found.screws)
+        reason = f"learned from {found.teaching} moves"
+        advances = tuple(one.learned_travel if one.is_off else one.nominal_travel for one in found.screws)
         return writer.put_jig(
             replace(jig, learned_advances=advances), Signature(by=by, at=at, reason=reason), version=version
         )
@@ -175,10 +175,10 @@ def _learning(jig: Jig, found: LearnedAdjusters, *, moves: int, recorded: int) -
     screws = tuple(
         LearnedScrew(
             number=number,
-            nominal=jig.advance_per_division,
-            taken=now,
-            travel=float(travel),
-            uncertainty=float(doubt),
+            nominal_travel=jig.advance_per_division,
+            present_travel=now,
+            learned_travel=float(travel),
+            travel_uncertainty=float(doubt),
             is_off=number - 1 in found.off and travel > 0.0,
         )
         for number, (now, travel, doubt) in enumerate(
@@ -190,9 +190,11 @@ def _learning(jig: Jig, found: LearnedAdjusters, *, moves: int, recorded: int) -
         play=found.play,
         play_uncertainty=found.play_uncertainty,
         is_worn=found.play > 2.0 * found.play_uncertainty and found.play > _WORN,
-        moves=moves,
+        teaching=moves,
         recorded=recorded,
-        can_take=any(one.is_off and abs(one.travel - one.taken) > one.uncertainty for one in screws),
+        can_take=any(
+            one.is_off and abs(one.learned_travel - one.present_travel) > one.travel_uncertainty for one in screws
+        ),
     )
 
 

@@ -22,10 +22,10 @@ _MINUTE = 60.0
 _COMPARED = (
     ("currency", "currency", None, ""),
     ("labour", "an hour of a person", 1.0, ""),
-    ("station", "an hour of a station", 1.0, ""),
+    ("station_hour", "an hour of a station", 1.0, ""),
     ("pad", "a pad", 1.0, ""),
     ("pad_life", "life of a pad", 1.0 / _HOUR, " h"),
-    ("piece", "consumables of a wafer", 1.0, ""),
+    ("piece_price", "consumables of a wafer", 1.0, ""),
     ("scrap", "a lost wafer", 1.0, ""),
     ("measuring_time", "a measurement", 1.0 / _MINUTE, " min"),
     ("cleaning_time", "a cleaning", 1.0 / _MINUTE, " min"),
@@ -39,11 +39,11 @@ def usual_prices() -> PriceList:
 
     return PriceList(
         labour=USUAL_PRICES.person,
-        station=USUAL_PRICES.machine,
-        slurries=tuple(USUAL_PRICES.slurry.items()),
+        station_hour=USUAL_PRICES.machine,
+        slurry_hours=tuple(USUAL_PRICES.slurry.items()),
         pad=USUAL_PRICES.pad,
         pad_life=USUAL_PRICES.pad_life,
-        piece=USUAL_PRICES.piece,
+        piece_price=USUAL_PRICES.piece_price,
         measuring_time=USUAL_ASSUMPTIONS.measuring_time,
         cleaning_time=USUAL_ASSUMPTIONS.cleaning_time,
     )
@@ -82,7 +82,8 @@ def record_prices(
     faults = [
         Fault(sentence=f"Found {name!r}, expected one of {', '.join(known) or 'none yet'}.", field=field)
         for field, priced, known in (
-            ("stations", prices.stations, stations_to_price()), ("slurries", prices.slurries, kinds_to_price()),
+            ("station_hours", prices.station_hours, stations_to_price()),
+            ("slurry_hours", prices.slurry_hours, kinds_to_price()),
         )
         for name, _ in priced
         if name not in known
@@ -117,7 +118,7 @@ def differences(before: PriceList, after: PriceList) -> tuple[str, ...]:
         old, new = getattr(before, field), getattr(after, field)
         if old != new:
             found.append(f"{word} {_shown(old, factor, unit)} → {_shown(new, factor, unit)}")
-    for word, priced in (("station", "stations"), ("slurry of", "slurries")):
+    for word, priced in (("station", "station_hours"), ("slurry of", "slurry_hours")):
         old_prices, new_prices = dict(getattr(before, priced)), dict(getattr(after, priced))
         for name in dict.fromkeys((*old_prices, *new_prices)):
             old, new = old_prices.get(name), new_prices.get(name)
@@ -138,12 +139,12 @@ def planning_prices(value_per_wafer: float | None = None) -> Prices:
     held = recorded.prices
     return Prices(
         person=held.labour,
-        machine=held.station,
+        machine=held.station_hour,
         plates=_by_plate(held),
-        slurry=dict(held.slurries),
+        slurry=dict(held.slurry_hours),
         pad=held.pad,
         pad_life=held.pad_life,
-        piece=held.piece,
+        piece_price=held.piece_price,
         wafer=held.scrap if value_per_wafer is None else value_per_wafer,
         are_own=True,
     )
@@ -166,12 +167,12 @@ def _by_plate(held: PriceList) -> dict[str, float]:
     """Price of an hour by the plate that lies on each priced station; of two alike stations the dearer one's."""
     from lapwright.records import queries
 
-    priced = dict(held.stations)
+    priced = dict(held.station_hours)
     found: dict[str, float] = {}
     for one in queries.stations():
         plate = one.station.plate
         if plate is not None:
-            price = priced.get(one.station.station_id, held.station)
+            price = priced.get(one.station.station_id, held.station_hour)
             found[plate] = max(price, found.get(plate, 0.0))
     return found
 

@@ -14,7 +14,7 @@ def move_dict(one: RecordedMove) -> dict[str, Any]:
         "move": one.move_id,
         "jig": one.move.jig_id,
         "wafer": one.move.wafer_id,
-        "screws": [{"screw": turn.screw, "divisions": turn.divisions, "way": turn.way} for turn in one.move.turns],
+        "screws": [{"screw": turn.screw, "divisions": turn.divisions, "way": turn.screw_way} for turn in one.move.turns],
         "made_at": one.made_at.isoformat(),
         "corrects": one.move.corrects,
         "replaced_by": one.replaced_by,
@@ -28,15 +28,15 @@ def learned_dict(jig_id: str, found: JigLearning | None, sentences: Sequence[str
     """What is learned, with units in its names; `screws` is empty before the first move."""
     return {
         "jig": jig_id,
-        "n_moves": 0 if found is None else found.moves,
+        "n_moves": 0 if found is None else found.teaching,
         "n_recorded": 0 if found is None else found.recorded,
         "screws": [
             {
                 "screw": one.number,
-                "nominal_um_per_division": one.nominal * 1e6,
-                "taken_um_per_division": one.taken * 1e6,
-                "learned_um_per_division": one.travel * 1e6,
-                "standard_uncertainty_um": one.uncertainty * 1e6,
+                "nominal_um_per_division": one.nominal_travel * 1e6,
+                "taken_um_per_division": one.present_travel * 1e6,
+                "learned_um_per_division": one.learned_travel * 1e6,
+                "standard_uncertainty_um": one.travel_uncertainty * 1e6,
                 "is_off": one.is_off,
             }
             for one in ([] if found is None else found.screws)

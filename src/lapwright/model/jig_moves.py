@@ -20,12 +20,12 @@ MOST_DIVISIONS = 1000.0  # more was typed in another unit
 class ScrewTurn:
     """What was done at one screw: its number from 1, and the divisions, positive where the wafer came nearer the plate.
 
-    `way` is how it was turned; None where it stayed or the way of the thread was not known.
+    `screw_way` is how it was turned; None where it stayed or the way of the thread was not known.
     """
 
     screw: int
     divisions: float
-    way: ScrewWay | None = None
+    screw_way: ScrewWay | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,16 +76,16 @@ class LearnedScrew:
     """What one division of an adjuster moves [m]: nominal, as taken now for corrections, and as learned."""
 
     number: int
-    nominal: float
-    taken: float
-    travel: float
-    uncertainty: float
+    nominal_travel: float
+    present_travel: float
+    learned_travel: float
+    travel_uncertainty: float
     is_off: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JigLearning:
-    """What a jig's moves teach; `moves` counts those that do, of `recorded` that stand.
+    """What a jig's moves teach; `teaching` counts those that do, of `recorded` that stand.
 
     `play` in divisions with its standard uncertainty. `is_worn`: the play is told from none and more than any thread
     has. `can_take`: some adjuster is off its nominal value and the learned one is not what is taken now.
@@ -95,6 +95,6 @@ class JigLearning:
     play: float
     play_uncertainty: float
     is_worn: bool
-    moves: int
+    teaching: int
     recorded: int
     can_take: bool

@@ -21,21 +21,21 @@ MOST_TIME = 1e7  # s
 class PriceList:
     """Prices and planning times of a lab.
 
-    `labour` is for an hour of a person, `station` for an hour of a station that `stations` does not name, and
-    `stations` and `slurries` hold (station, price of an hour) and (kind of abrasive, price of an hour of its feed).
-    A `pad` lasts `pad_life` [s]. `piece` is what each wafer uses up besides: adhesive, solvent, wipes. `scrap` is what
-    a lost wafer costs where its order names no value; None where nobody has said. `measuring_time` and
+    `labour` is for an hour of a person, `station_hour` for one of a station that `station_hours` does not name;
+    `station_hours` holds (station, price of an hour) and `slurry_hours` (kind of abrasive, price of an hour of its
+    feed). A `pad` lasts `pad_life` [s]. `piece_price` is what each wafer uses up besides: adhesive, solvent, wipes.
+    `scrap` is what a lost wafer costs where its order names no value; None where nobody has said. `measuring_time` and
     `cleaning_time` [s] are a person's for one measurement and one cleaning.
     """
 
     currency: str = ""
     labour: float
-    station: float
-    stations: tuple[tuple[str, float], ...] = ()
-    slurries: tuple[tuple[str, float], ...] = ()
+    station_hour: float
+    station_hours: tuple[tuple[str, float], ...] = ()
+    slurry_hours: tuple[tuple[str, float], ...] = ()
     pad: float
     pad_life: float
-    piece: float = 0.0
+    piece_price: float = 0.0
     scrap: float | None = None
     measuring_time: float
     cleaning_time: float
@@ -46,12 +46,13 @@ class PriceList:
             raise BadInput(faults, subject="The price list")
 
     def _wrong_prices(self) -> list[Fault]:
-        single = {"labour": self.labour, "station": self.station, "pad": self.pad, "piece": self.piece}
+        names = ("labour", "station_hour", "pad", "piece_price")
+        single: dict[str, float] = {name: getattr(self, name) for name in names}
         if self.scrap is not None:
             single["scrap"] = self.scrap
-        told = [(name, name, price) for name, price in single.items()]
-        told += [("stations", f"the station {name}", price) for name, price in self.stations]
-        told += [("slurries", f"the slurry of {name}", price) for name, price in self.slurries]
+        told = [(name, name.replace("_", " "), price) for name, price in single.items()]
+        told += [("station_hours", f"the station {name}", price) for name, price in self.station_hours]
+        told += [("slurry_hours", f"the slurry of {name}", price) for name, price in self.slurry_hours]
         return [
             Fault(sentence=f"The price of {what} must be zero or more, at most 1e9; found {price:g}.", field=field)
             for field, what, price in told
@@ -75,7 +76,7 @@ class PriceList:
     def _named_twice(self) -> list[Fault]:
         return [
             Fault(sentence=f"{name} is priced {count} times; give it one price.", field=field)
-            for field, priced in (("stations", self.stations), ("slurries", self.slurries))
+            for field, priced in (("station_hours", self.station_hours), ("slurry_hours", self.slurry_hours))
             for name, count in Counter(one for one, _ in priced).items()
             if count > 1
         ]

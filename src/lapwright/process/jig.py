@@ -199,12 +199,12 @@ def adjuster_corrections(
     )
 
 
-def still_to_turn(asked: JigCorrection, done: Sequence[float], jig: JigGeometry) -> JigCorrection:
+def still_to_turn(correction: JigCorrection, done: Sequence[float], jig: JigGeometry) -> JigCorrection:
     """What is left of a correction after some of it was turned; the residual stays that of the whole correction.
 
     Parameters
     ----------
-    asked : JigCorrection
+    correction : JigCorrection
         As worked out from the wafer's map.
     done : sequence of float [division]
         Divisions turned since at each adjuster, towards the plate positive.
@@ -229,8 +229,8 @@ def still_to_turn(asked: JigCorrection, done: Sequence[float], jig: JigGeometry)
     >>> [move.divisions_to_set for move in still_to_turn(asked, (1.0, -2.0, 0.5), jig).moves]
     [0.0, 0.0, 0.5]
     """
-    if len(done) != len(asked.moves):
-        raise ShapeMismatch(divisions=(len(done),), adjusters=(len(asked.moves),))
+    if len(done) != len(correction.moves):
+        raise ShapeMismatch(divisions=(len(done),), adjusters=(len(correction.moves),))
     step = jig.division_step
     moves = tuple(
         AdjusterMove(
@@ -239,9 +239,9 @@ def still_to_turn(asked: JigCorrection, done: Sequence[float], jig: JigGeometry)
             divisions_exact=move.divisions_exact - far,
             divisions_to_set=round((move.divisions_to_set - far) / step) * step + 0.0,
         )
-        for move, far, travel in zip(asked.moves, done, _travel(jig), strict=True)
+        for move, far, travel in zip(correction.moves, done, _travel(jig), strict=True)
     )
-    return replace(asked, moves=moves)
+    return replace(correction, moves=moves)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

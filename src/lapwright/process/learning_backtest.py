@@ -107,12 +107,12 @@ def backtest(model: RateModel, *, earlier: int = 0) -> Backtest:
     )
 
 
-def expected_bounds(check: RunCheck) -> tuple[float, float, float]:
+def expected_bounds(run_check: RunCheck) -> tuple[float, float, float]:
     """The rate expected of a run from those before it, and the ends of its 90 % interval.
 
     Parameters
     ----------
-    check : RunCheck
+    run_check : RunCheck
         Of a run of the history.
 
     Returns
@@ -120,8 +120,8 @@ def expected_bounds(check: RunCheck) -> tuple[float, float, float]:
     tuple of float [m/s]
         Median, low and high end.
     """
-    reach = student_t_quantile(0.95, check.predicted.degrees_of_freedom) * check.predicted.scale
-    mean = check.predicted.mean
+    reach = student_t_quantile(0.95, run_check.predicted.degrees_of_freedom) * run_check.predicted.scale
+    mean = run_check.predicted.mean
     return math.exp(mean), math.exp(mean - reach), math.exp(mean + reach)
 
 

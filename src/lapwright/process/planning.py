@@ -417,7 +417,7 @@ def _finish(setting: Setting, chain: Chain, last_removal: float, risks: Risks) -
 
 def _cost(setting: Setting, steps: Sequence[Step], chance: float) -> float:
     prices, assumed = setting.prices, setting.assumptions
-    total = prices.piece + cutting_cost(prices, hour=0.0, time=0.0, around=assumed.measuring_time)
+    total = prices.piece_price + cutting_cost(prices, hour=0.0, time=0.0, around=assumed.measuring_time)
     for step in steps:
         hour = _hour(prices, step.cut)
         total += cutting_cost(prices, hour=hour, time=step.part.removal / step.cut.rate, around=step.part.around)

@@ -26,7 +26,7 @@ class Prices:
 
     `person` and `machine` are for an hour, `plates` for an hour at the machine that bears a plate, by its library id,
     where it costs something else; `slurry` for an hour by kind of abrasive; `pad` for one pad that lasts `pad_life`
-    [s]; `piece` is what each wafer uses up besides; `wafer` is what a lost wafer costs, None where nobody has said.
+    [s]; `piece_price` is what each wafer uses up besides; `wafer` is what a lost wafer costs, None where nobody has said.
     """
 
     person: float = 60.0
@@ -35,12 +35,12 @@ class Prices:
     slurry: Mapping[str, float] = field(default_factory=lambda: _SLURRY_AN_HOUR)
     pad: float = 60.0
     pad_life: float = 40.0 * _HOUR
-    piece: float = 0.0
+    piece_price: float = 0.0
     wafer: float | None = None
     are_own: bool = False
 
     def __post_init__(self) -> None:
-        for name in ("person", "machine", "pad", "piece"):
+        for name in ("person", "machine", "pad", "piece_price"):
             if not getattr(self, name) >= 0.0:
                 raise OutOfValidRange(name, getattr(self, name), "zero or more")
         if not self.pad_life > 0.0:

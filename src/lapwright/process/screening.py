@@ -95,7 +95,7 @@ def weigh(
     around = _around(setting, chain)
     time = slowness @ taken + around
     cost = (slowness * np.array(hours)) @ taken / 3600.0 + (
-        setting.prices.piece + cutting_cost(setting.prices, hour=0.0, time=0.0, around=around)
+        setting.prices.piece_price + cutting_cost(setting.prices, hour=0.0, time=0.0, around=around)
     )
     chance = _screened_chance(setting, chain, options, taken)
     if setting.prices.wafer is not None:

@@ -16,7 +16,13 @@ from lapwright.web.forms import NumberField
 _HOUR = 3600.0
 _MINUTE = 60.0
 #: Field of the model -> field of the form, where the names differ.
-_FIELDS = {"pad_life": "pad_life_h", "measuring_time": "measuring_min", "cleaning_time": "cleaning_min"}
+_FIELDS = {
+    "station_hour": "station",
+    "piece_price": "piece",
+    "pad_life": "pad_life_h",
+    "measuring_time": "measuring_min",
+    "cleaning_time": "cleaning_min",
+}
 
 
 class PriceForm(forms.Form):
@@ -75,12 +81,12 @@ class PriceForm(forms.Form):
         return PriceList(
             currency=data["currency"].strip(),
             labour=data["labour"],
-            station=data["station"],
-            stations=self._told(self._stations),
-            slurries=self._told(self._kinds),
+            station_hour=data["station"],
+            station_hours=self._told(self._stations),
+            slurry_hours=self._told(self._kinds),
             pad=data["pad"],
             pad_life=data["pad_life_h"] * _HOUR,
-            piece=data["piece"],
+            piece_price=data["piece"],
             scrap=data["scrap"],
             measuring_time=data["measuring_min"] * _MINUTE,
             cleaning_time=data["cleaning_min"] * _MINUTE,
@@ -100,14 +106,14 @@ class PriceForm(forms.Form):
 
 def filled(prices: PriceList, stations: Sequence[str], kinds: Sequence[str], *, after: int) -> dict[str, Any]:
     """What the form shows of a price list."""
-    of_station, of_kind = dict(prices.stations), dict(prices.slurries)
+    of_station, of_kind = dict(prices.station_hours), dict(prices.slurry_hours)
     shown: dict[str, Any] = {
         "currency": prices.currency,
         "labour": prices.labour,
-        "station": prices.station,
+        "station": prices.station_hour,
         "pad": prices.pad,
         "pad_life_h": prices.pad_life / _HOUR,
-        "piece": prices.piece,
+        "piece": prices.piece_price,
         "scrap": prices.scrap,
         "measuring_min": prices.measuring_time / _MINUTE,
         "cleaning_min": prices.cleaning_time / _MINUTE,

@@ -110,10 +110,10 @@ def learned_view(found: JigLearning | None) -> LearnedView | None:
     lines = tuple(
         LearnedLine(
             number=one.number,
-            nominal=f"{one.nominal * 1e6:.2f}",
-            taken=f"{one.taken * 1e6:.2f}",
-            learned=f"{one.travel * 1e6:.2f}",
-            doubt=f"{2e6 * one.uncertainty:.2f}",
+            nominal=f"{one.nominal_travel * 1e6:.2f}",
+            taken=f"{one.present_travel * 1e6:.2f}",
+            learned=f"{one.learned_travel * 1e6:.2f}",
+            doubt=f"{2e6 * one.travel_uncertainty:.2f}",
             is_off=one.is_off,
         )
         for one in found.screws
@@ -136,7 +136,7 @@ def _with_way(effect: str, jig: Jig, *, near: bool) -> str:
 
 def _turn_words(turn: ScrewTurn) -> str:
     effect = _("nearer the plate") if turn.divisions > 0.0 else _("away from the plate")
-    way = {"clockwise": _("clockwise"), "counter_clockwise": _("counter-clockwise"), None: ""}[turn.way]
+    way = {"clockwise": _("clockwise"), "counter_clockwise": _("counter-clockwise"), None: ""}[turn.screw_way]
     told = _("screw %(n)d: %(far)s div, %(effect)s") % {
         "n": turn.screw, "far": f"{abs(turn.divisions):g}", "effect": effect
     }  # fmt: skip

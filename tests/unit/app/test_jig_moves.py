@@ -55,7 +55,7 @@ def test_a_move_is_recorded_screw_by_screw_and_voids_the_zero(ready):
     why = ready.why("wedge of the bond")
     moved = jig_moves.record_move("J1", (1.5, -3.0, 0.0), wafer_id=WAFER, **why)
     assert (moved.signature.by, moved.signature.at, moved.signature.reason) == ("local", why["at"], why["reason"])
-    assert [(one.screw, one.divisions, one.way) for one in moved.move.turns] == [
+    assert [(one.screw, one.divisions, one.screw_way) for one in moved.move.turns] == [
         (1, 1.5, "clockwise"), (2, -3.0, "counter_clockwise"), (3, 0.0, None),
     ]  # fmt: skip
     assert runs.next_stage(WAFER, jig_id="J1").zero is None
@@ -105,9 +105,9 @@ def test_a_planted_fifth_is_found_in_five_moves_and_taken_by_a_person(ready):
         height -= CUT
         cut(ready, jig, height)
     found = jig_moves.learned_jig("J1")
-    assert (found.moves, found.recorded) == (5, 5)
+    assert (found.teaching, found.recorded) == (5, 5)
     assert [one.is_off for one in found.screws] == [False, True, False]
-    assert found.screws[1].travel == pytest.approx(2.4e-6, rel=0.05)
+    assert found.screws[1].learned_travel == pytest.approx(2.4e-6, rel=0.05)
     assert found.can_take
     assert _advances() == (None, (2e-6, 2e-6, 2e-6))
     told = jig_moves.sentences_of(found)
@@ -116,9 +116,9 @@ def test_a_planted_fifth_is_found_in_five_moves_and_taken_by_a_person(ready):
     jig_moves.take_learned("J1", by="local", at=ready.why()["at"])
     learned, taken = _advances()
     assert learned is not None
-    assert taken == (2e-6, pytest.approx(found.screws[1].travel), 2e-6)
+    assert taken == (2e-6, pytest.approx(found.screws[1].learned_travel), 2e-6)
     again = jig_moves.learned_jig("J1")
-    assert (again.can_take, again.screws[1].nominal) == (False, 2e-6)
+    assert (again.can_take, again.screws[1].nominal_travel) == (False, 2e-6)
     with pytest.raises(Conflict, match="no adjuster off"):
         jig_moves.take_learned("J1", by="local", at=ready.why()["at"])
 
@@ -129,7 +129,7 @@ def test_a_move_without_a_reading_on_both_sides_teaches_nothing(ready):
     cut(ready, turned(truth((1.0, 1.0, 1.0)), (2.0, 0.0, -2.0)), 480e-6)
     jig_moves.record_move("J1", (0.0, 3.0, 0.0), wafer_id=WAFER, **ready.why())
     found = jig_moves.learned_jig("J1")
-    assert (found.moves, found.recorded, found.can_take) == (0, 2, False)
+    assert (found.teaching, found.recorded, found.can_take) == (0, 2, False)
     assert "none teaches" in jig_moves.sentences_of(found)[0]
     assert learned_dict("J1", found, ())["screws"][0]["learned_um_per_division"] == pytest.approx(2.0)
 

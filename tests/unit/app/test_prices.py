@@ -9,8 +9,8 @@ from lapwright.errors import BadInput, Conflict
 from lapwright.model.prices import PriceList
 
 OWN = PriceList(
-    currency="EUR", labour=90.0, station=30.0, stations=(("L2", 45.0),), slurries=(("alumina", 2.0),), pad=80.0,
-    pad_life=72000.0, piece=7.5, scrap=640.0, measuring_time=900.0, cleaning_time=300.0,
+    currency="EUR", labour=90.0, station_hour=30.0, station_hours=(("L2", 45.0),), slurry_hours=(("alumina", 2.0),), pad=80.0,
+    pad_life=72000.0, piece_price=7.5, scrap=640.0, measuring_time=900.0, cleaning_time=300.0,
 )  # fmt: skip
 
 
@@ -25,7 +25,7 @@ def test_the_usual_prices_hold_until_others_are_recorded():
 def test_a_list_is_kept_in_versions_that_say_what_they_changed(lot):
     """Every field comes back as it went in; the same list again makes no version."""
     first = prices.record_prices(OWN, after=0, **lot.why("prices of 2026"))
-    dearer = replace(OWN, labour=95.0, stations=(("L2", 50.0),), scrap=None)
+    dearer = replace(OWN, labour=95.0, station_hours=(("L2", 50.0),), scrap=None)
     second = prices.record_prices(dearer, after=1, **lot.why("wages"))
     again = prices.record_prices(dearer, **lot.why())
     assert (first.number, second.number, again.number) == (1, 2, 2)
@@ -47,11 +47,11 @@ def test_two_who_change_it_at_once_are_told(lot):
 def test_all_faults_are_told_at_once(lot):
     """A price below zero, a pad that lasts no time, a station priced twice; then names that nobody knows."""
     with pytest.raises(BadInput) as refused:
-        replace(OWN, labour=-1.0, pad_life=0.0, stations=(("L2", 1.0), ("L2", 2.0)))
-    assert [fault.field for fault in refused.value.faults] == ["labour", "pad_life", "stations"]
+        replace(OWN, labour=-1.0, pad_life=0.0, station_hours=(("L2", 1.0), ("L2", 2.0)))
+    assert [fault.field for fault in refused.value.faults] == ["labour", "pad_life", "station_hours"]
     with pytest.raises(BadInput) as refused:
-        prices.record_prices(replace(OWN, stations=(("X9", 1.0),), slurries=(("sand", 1.0),)), **lot.why())
-    assert [fault.field for fault in refused.value.faults] == ["stations", "slurries"]
+        prices.record_prices(replace(OWN, station_hours=(("X9", 1.0),), slurry_hours=(("sand", 1.0),)), **lot.why())
+    assert [fault.field for fault in refused.value.faults] == ["station_hours", "slurry_hours"]
 
 
 def test_prices_reach_the_routes(lot):
@@ -62,4 +62,4 @@ def test_prices_reach_the_routes(lot):
     assert (before.prices.are_own, question.prices.are_own) == (False, True)
     assert (question.assumptions.measuring_time, question.assumptions.cleaning_time) == (900.0, 300.0)
     assert question.prices.plates == {"cast-iron": 30.0, "glass": 45.0, "pad-polyurethane": 30.0}
-    assert (question.prices.piece, question.prices.wafer) == (7.5, 640.0)
+    assert (question.prices.piece_price, question.prices.wafer) == (7.5, 640.0)

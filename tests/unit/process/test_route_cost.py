@@ -50,7 +50,7 @@ def test_a_dearer_machine_is_priced_by_its_plate():
 
 def test_what_a_wafer_uses_up_is_added_once_to_every_route():
     """The same order at 12 more a wafer: every route costs 12 more, and stays otherwise as it was."""
-    costs = [[plan.total_cost for plan in _plans(replace(PRICES, piece=piece))] for piece in (0.0, 12.0)]
+    costs = [[plan.total_cost for plan in _plans(replace(PRICES, piece_price=piece))] for piece in (0.0, 12.0)]
     assert [b - a for a, b in zip(*costs, strict=True)] == pytest.approx([12.0] * len(costs[0]))
 
 

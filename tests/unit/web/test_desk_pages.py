@@ -49,7 +49,7 @@ def test_prices_are_recorded_on_their_page(client, lot):  # noqa: ARG001  the sh
     sent = {name: value for name, value in start.items() if value is not None} | {"labour": "95,5", "station_1": "40"}
     assert client.post("/prices", sent).status_code == 422  # why is not said
     assert client.post("/prices", sent | {"reason": "wages", "currency": "EUR"}).status_code == 302
-    assert (prices.price_list().labour, prices.price_list().stations) == (95.5, (("L2", 40.0),))
+    assert (prices.price_list().labour, prices.price_list().station_hours) == (95.5, (("L2", 40.0),))
     page = client.get("/prices").content.decode()
     assert "an hour of a person 60 → 95.5" in page
     assert client.post("/prices", sent | {"reason": "again"}).status_code == 409
