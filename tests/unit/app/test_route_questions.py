@@ -114,3 +114,34 @@ def signature(lot):
 
     why = lot.why()
     return Signature(by=why["by"], at=why["at"], reason=why["reason"])
+
+
+def test_a_polish_is_lengthened_until_damage_is_rare(kept):  # noqa: ARG001  the wafers
+    """Damage remains in fewer than one in a hundred, by more polish and no more than that takes."""
+    asked = route_questions.ask("AP-1")
+    best = asked.searched.routes[0]
+    longer = asked.clear_of_damage(best, most=0.01)
+
+    def polished(route):
+        return math.fsum(stage.removal for stage in route.plan.stages if stage.kind == "polish")
+
+    def left(route):
+        return [stage.damage_chance for stage in route.plan.stages if stage.removal > 0.0][-1]
+
+    assert 0.005 < left(longer) <= 0.01 < left(best)
+    assert polished(longer) > polished(best)
+
+
+def test_own_stops_and_wedges_take_the_place_of_what_is_assumed(worked):
+    """None on record: as assumed, and nothing said; a stop that was read around is counted and told."""
+    from lapwright.app import learning
+    from lapwright.app.own_spreads import learned_assumptions
+    from lapwright.process.workplaces import USUAL_ASSUMPTIONS
+
+    worked.read("AP-1-01", "stack", "after_stage", flat(500e-6 + CARRIER_THICKNESS))
+    stops = learning.learned()[0].stops
+    found = learned_assumptions(USUAL_ASSUMPTIONS)
+
+    assert len(found.learned) == len({stop.is_finish for stop in stops})
+    assert (found == USUAL_ASSUMPTIONS) == (not stops)
+    assert found.wedge_deviation == USUAL_ASSUMPTIONS.wedge_deviation
