@@ -53,15 +53,14 @@ def collect(order_id: str, *, at: datetime, signatures: tuple[SignatureLine, ...
     from lapwright.reports.certificate_data import CertificateData
 
     story = story_queries.order_story(order_id)
-    odd = {one.wafer.wafer.wafer_id: one for one in odd_ones.odd_wafers(order_id=order_id)}
     judged = [one for one in story.wafers if one.wafer.state in ("judged", "certified") and one.verdicts]
     if not judged:
         raise Conflict(f"No wafer of order {order_id!r} is judged yet. Judge them first.")
-    odd_ones.need_decisions(order_id)
-    judged = [one for one in judged if (held := odd.get(one.wafer.wafer.wafer_id)) is None or held.may_leave]
+    leaving = odd_ones.leaving([one.wafer.wafer.wafer_id for one in judged])
+    judged = [one for one in judged if one.wafer.wafer.wafer_id in leaving]
     if not judged:
         raise Conflict(f"No judged wafer of order {order_id!r} may leave: what was decided about each keeps it here.")
-    wafers = tuple(_wafer(one, odd_ones.show_odd(one.wafer.wafer.wafer_id)) for one in judged)
+    wafers = tuple(_wafer(one, leaving[one.wafer.wafer.wafer_id]) for one in judged)
     issued = sum(document.kind == "certificate_pdf" for document in story.documents)
     order = story.order.order
     return CertificateData(

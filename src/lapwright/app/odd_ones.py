@@ -6,6 +6,7 @@ wafer of the order waits for one.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
@@ -47,11 +48,18 @@ class OddOption:
     below: float | None = None
 
 
-def odd_wafers(*, order_id: str | None = None) -> tuple[OddWafer, ...]:
+def odd_wafers(*, most: int | None = None) -> tuple[OddWafer, ...]:
     """Judged wafers that do not keep a limit, or cannot be shown to, and those set aside; the longest waiting first."""
     from lapwright.records import odd_queries
 
-    return odd_queries.odd_wafers(order_id=order_id)
+    return odd_queries.odd_wafers(most=most)
+
+
+def odd_count() -> int:
+    """How many there are at most, counted without looking at each."""
+    from lapwright.records import odd_queries
+
+    return odd_queries.odd_count()
 
 
 def decided_wafers(count: int) -> tuple[OddWafer, ...]:
@@ -97,15 +105,22 @@ def decide(wafer_id: str, choice: OddChoice, *, seen: str = "", by: str, reason:
         return recorded
 
 
-def need_decisions(order_id: str) -> None:
-    """Raise `Conflict` naming the judged wafers of an order that do not keep their limits and wait for a decision."""
-    waiting = [one.wafer.wafer.wafer_id for one in odd_wafers(order_id=order_id) if one.is_waiting]
+def leaving(wafer_ids: Sequence[str]) -> dict[str, OddWafer]:
+    """Those of some judged or certified wafers that may leave, by name.
+
+    Raises `Conflict` naming those that do not keep their limits and wait for a decision: nothing leaves before it.
+    """
+    from lapwright.records import odd_queries
+
+    found = odd_queries.odd_of(wafer_ids)
+    waiting = [name for name, one in found.items() if one.is_waiting]
     if waiting:
         raise Conflict(
             f"Nothing is decided yet about {', '.join(waiting)}, which do not keep their limits or cannot be shown to."
             " Decide on the page Odd ones first; nothing leaves without a decision.",
             waiting=waiting,
         )
+    return {name: one for name, one in found.items() if one.may_leave or one.wafer.state == "certified"}
 
 
 def final_result(wafer_id: str) -> ThicknessResult:

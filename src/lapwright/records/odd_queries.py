@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from lapwright.model.job import WaferState
 from lapwright.model.odd_ones import OddWafer, RecordedDecision
@@ -16,15 +16,28 @@ OPEN: tuple[WaferState, ...] = ("judged", "set_aside")
 PHOTOGRAPHS = ("photo", "bond_photo")
 
 
-def odd_wafers(*, order_id: str | None = None) -> tuple[OddWafer, ...]:
-    """Judged wafers of which a standing verdict does not conform, and those set aside; the longest waiting first."""
+def odd_wafers(*, most: int | None = None) -> tuple[OddWafer, ...]:
+    """Judged wafers of which a standing verdict does not conform, and those set aside; the longest waiting first.
+
+    With `most` no more than so many are looked at.
+    """
     with translated():
-        found = queries.wafer_rows().filter(state__in=OPEN)
-        found = found.filter(Q(state="set_aside") | Q(verdicts__in=_not_conforming())).distinct()
-        if order_id is not None:
-            found = found.filter(order__order_id=order_id)
-        every = _together(list(found.order_by("since", "pk")))
+        found = _waiting().order_by("since", "pk")
+        every = _together(list(found if most is None else found[:most]))
         return tuple(one for one in every if one.failed or one.wafer.state == "set_aside")
+
+
+def odd_count() -> int:
+    """How many wafers are set aside, or judged with a verdict that does not conform, standing or not."""
+    with translated():
+        return _waiting().count()
+
+
+def odd_of(wafer_ids: Sequence[str]) -> dict[str, OddWafer]:
+    """Some wafers by name, whether they are odd or not."""
+    with translated():
+        found = _together(list(queries.wafer_rows().filter(wafer_id__in=wafer_ids)))
+        return {one.wafer.wafer.wafer_id: one for one in found}
 
 
 def decided_wafers(count: int) -> tuple[OddWafer, ...]:
@@ -51,8 +64,9 @@ def odd_wafer(wafer_id: str) -> OddWafer:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _not_conforming() -> QuerySet[Any]:
-    return models.Verdict.objects.exclude(outcome="conforms")
+def _waiting() -> QuerySet[Any]:
+    bad = models.Verdict.objects.filter(wafer=OuterRef("pk")).exclude(outcome="conforms")
+    return queries.wafer_rows().filter(Q(state="set_aside") | Q(Exists(bad), state="judged"))
 
 
 def _together(wafers: Sequence[models.Wafer]) -> tuple[OddWafer, ...]:

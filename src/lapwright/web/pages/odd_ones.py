@@ -19,12 +19,14 @@ from lapwright.web.pages.traveller import find_wafer
 from lapwright.web.surroundings import now, shown, signed
 
 DECIDED = 20  # of those that wait for nothing any more
+MOST = 60  # of those that are still here, the longest waiting
 
 
 @require_safe
 def odd_ones(request: HttpRequest) -> HttpResponse:
     """All that wait, the longest first, then those that were decided about."""
-    found = [odd_card(one) for one in use.odd_wafers()]
+    found = [odd_card(one) for one in use.odd_wafers(most=MOST)]
+    count = use.odd_count()
     return shown(
         request,
         "odd_ones.html",
@@ -32,6 +34,8 @@ def odd_ones(request: HttpRequest) -> HttpResponse:
         waiting=[card for card in found if card.odd.is_waiting],
         underway=[card for card in found if not card.odd.is_waiting],
         over=[odd_card(one) for one in use.decided_wafers(DECIDED)],
+        count=count if count > MOST else 0,
+        most=MOST,
     )
 
 
