@@ -1,5 +1,6 @@
 """The set-up-and-run file answers without setting anything up."""
 
+import runpy
 import subprocess
 import sys
 from pathlib import Path
@@ -27,6 +28,19 @@ def test_an_unknown_command_lists_the_known_ones():
 
     assert answer.returncode == 2
     assert "./dev test" in answer.stdout
+
+
+def test_an_audit_that_looked_nothing_up_is_no_good_news(capsys):
+    """What a list of known faults does not have counts as not looked up; a known fault outweighs that."""
+    audit_told = runpy.run_path(str(ROOT / "dev"), run_name="dev")["audit_told"]
+    sound = {"name": "sound", "version": "1.0", "vulns": []}
+    faulty = {"name": "faulty", "version": "1.0", "vulns": [{"id": "X-1", "fix_versions": ["1.1"]}]}
+    missing = {"name": "missing", "skip_reason": "not found"}
+
+    assert [audit_told(one) for one in ([sound], [sound, faulty], [sound, missing], [faulty, missing])] == [0, 1, 3, 1]
+    told = capsys.readouterr().out
+    assert "faulty 1.0: X-1, mended in 1.1" in told
+    assert "1 of 2 packages looked up, 0 known faults.\nNOT looked up: missing." in told
 
 
 def test_committed_versions_hold_no_address():
