@@ -261,3 +261,46 @@ def test_a_dead_server_is_told_and_mended(browser, tmp_path_factory):
                 expect(countdown).to_have_attribute("data-shape", "calm", timeout=20_000)
                 expect(page.locator("[data-field=unit]")).to_have_text("µm left")
                 assert page.evaluate("window.stayed") is True
+
+
+def test_a_gauge_fills_the_sites_of_a_set(browser, shop):
+    """A send key records each reading by itself; of a gauge that sends all the time Enter takes what it shows.
+
+    A reading sent while a value is being typed is not taken, one that does not fit is kept when it is sent once more.
+    """
+    gauge = shop.gauges["L1"]
+    gauge.rate, gauge.is_mute, gauge.is_frozen = 0.0, False, False
+    with page_of(browser) as page:
+        page.goto(f"{shop.address}/orders/AP-1/readings")
+        page.select_option("[name=piece]", "K4")
+        page.select_option("[name=moment]", "carrier")
+        page.select_option("[name=pattern]", "nine")
+        page.uncheck("[name=zero]")
+        page.click("button:has-text('Open the set')")
+        asked, feed, box = page.locator("#sheet-asked"), page.locator("#gauge-feed"), page.locator("#value")
+        expect(asked).to_have_text("Site C")
+        expect(box).to_be_focused()
+        expect(feed).to_have_attribute("data-heard", "stream")
+        gauge.is_mute = True
+        expect(feed).to_have_attribute("data-heard", "key")
+        assert page.locator("#sheet-list tbody tr").count() == 0
+        for number, length in enumerate((6000.1e-6, 6000.2e-6, 6000.4e-6, 6000.3e-6, 6000.1e-6), start=1):
+            gauge.press(length)
+            expect(asked).to_have_text(f"Site A{number}")
+        page.keyboard.type("60")
+        gauge.press(6000.0e-6)
+        expect(page.locator("#notice")).to_contain_text("was not taken")
+        expect(asked).to_have_text("Site A5")
+        box.fill("")
+        gauge.press(6050.00e-6)
+        expect(page.locator("#notice")).to_contain_text("was not recorded")
+        gauge.press(6050.02e-6)
+        expect(asked).to_have_text("Site A6")
+        expect(page.locator("#sheet-list")).to_contain_text("kept although questioned")
+        gauge.is_mute, gauge.length = False, 6000.2e-6
+        expect(feed).to_have_attribute("data-heard", "stream")
+        expect(feed.locator("output")).to_have_text("6000.20 µm")
+        expect(box).to_be_focused()
+        page.keyboard.press("Enter")
+        expect(asked).to_have_text("Site A7")
+        assert page.locator("#sheet-list tbody tr").count() == 7

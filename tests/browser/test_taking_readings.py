@@ -36,6 +36,30 @@ def test_a_whole_set_is_typed_by_keyboard_and_its_result_builds_up(page, address
     assert heard == []
 
 
+def test_sets_follow_one_another_without_the_mouse(page, address):
+    """Seventeen sites a wafer, from wafer to wafer by keys alone: a value and one key a site, Enter between the sets."""
+    enter_order(page, address, "R-ROW", quantity="2", spares="0")
+    page.goto(f"{address}/orders/R-ROW/readings")
+    page.select_option("[name=pattern]", "seventeen")
+    page.uncheck("[name=zero]")
+    page.get_by_role("button", name="Open the set").focus()
+    page.keyboard.press("Enter")
+    type_value(page, "500.1", "Site A1")
+    expect(page.locator("#value")).to_be_focused()
+    for number in range(16):
+        page.keyboard.type(f"500.{1 + number % 2}")
+        page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="Close the set")).to_be_focused()
+    assert page.locator("#sheet-list tbody tr").count() == 17
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("link", name="Read the next wafer")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="Open the set")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_contain_text("R-ROW-02")
+    expect(page.locator("#value")).to_be_focused()
+
+
 def test_an_implausible_reading_is_kept_only_on_a_second_entry(page, address):
     """A reading far from the others is questioned and not stored; typed again it is kept, with the question."""
     enter_order(page, address, "R-DOUBT")

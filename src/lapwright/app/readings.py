@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from lapwright.app import set_values, steps
 from lapwright.app.set_values import thickness_set
-from lapwright.errors import BadInput, Conflict, Fault, NotFound, SetVoid
+from lapwright.errors import BadInput, Conflict, Fault, NotFound, SetVoid, UnitError
 from lapwright.model.job import ReadingAnswer, ReadingKind, RecordedReading, RecordedSet, SetProgress
 from lapwright.model.readings import Conditions, Reading, Signature
 from lapwright.model.request import SetRequest
@@ -17,9 +17,13 @@ if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
 
 __all__ = [
-    "close_set", "correct_reading", "open_set", "record_reading", "record_zero", "set_progress",
+    "close_set", "correct_reading", "is_same_reading", "open_set", "record_reading", "record_zero", "set_progress",
     "set_result", "show_set", "thickness_set", "void_set",
 ]  # fmt: skip
+
+
+#: Scatters of a gauge within which a second reading of a site says the same as the first (common practice, no source).
+_SAME_SCATTER = 4.0
 
 
 def open_set(request: SetRequest, *, by: str, reason: str, at: datetime) -> RecordedSet:
@@ -126,6 +130,15 @@ def record_reading(
         repeat=set_values.repeats_taken(recorded, label) + 1,
     )
     return _ask_or_store(recorded, reading, "site", Signature(by=by, at=at, reason=reason), confirmed=confirmed)
+
+
+def is_same_reading(recorded: RecordedSet, text: str, other: str) -> bool:
+    """Whether two readings of one site as sent differ by no more than the gauge scatters: the site read once more."""
+    try:
+        values = [set_values.length_of(one, recorded.unit)[0] for one in (text, other)]
+    except UnitError:
+        return False
+    return abs(values[0] - values[1]) <= _SAME_SCATTER * set_values.noise_of(recorded.surroundings.gauge)
 
 
 def correct_reading(

@@ -168,6 +168,11 @@ def sites_of(recorded: RecordedSet, *, frame: Frame = WORKED_FRAME) -> Thickness
     return ThicknessMap(x=found.x, y=found.y, thickness=found.thickness, labels=found.labels, frame=frame)
 
 
+def noise_of(gauge: Gauge) -> float:
+    """The least scatter that a reading of a gauge has [m]."""
+    return max(gauge.repeatability or 0.0, gauge.local or 0.0, gauge.limit / 3.0, gauge.resolution, 1e-8)
+
+
 def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
     """The question to ask about a reading of a set, or None."""
     from lapwright import records
@@ -185,7 +190,7 @@ def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
         y=np.array([one.y for one in others]),
         thickness=np.array([one.thickness for one in others]),
         pieces=_other_pieces(recorded),
-        noise=_noise(queries.gauge(recorded.gauge_id)[0]),
+        noise=noise_of(queries.gauge(recorded.gauge_id)[0]),
         nominal=_nominal(recorded),
         sigmas=records.current_settings().question_sigma,
     )
@@ -193,11 +198,6 @@ def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _noise(gauge: Gauge) -> float:
-    """The least scatter that a reading of a gauge has [m]."""
-    return max(gauge.repeatability or 0.0, gauge.local or 0.0, gauge.limit / 3.0, gauge.resolution, 1e-8)
 
 
 def _other_pieces(recorded: RecordedSet) -> list[np.ndarray]:

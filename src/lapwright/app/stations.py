@@ -91,6 +91,13 @@ def list_stations() -> tuple[StationNow, ...]:
     return tuple(_now(station) for station in every if station.kind in ("lap", "polish"))
 
 
+def station_of_gauge(gauge_id: str) -> str | None:
+    """The first station, by name, whose readings come from a gauge on record; None where it is connected nowhere."""
+    from lapwright.records import stream_queries
+
+    return next((one.feed.station_id for one in stream_queries.feeds() if one.feed.gauge_id == gauge_id), None)
+
+
 def wafers_for(station: Station) -> tuple[RecordedWafer, ...]:
     """Wafers on a carrier whose next stage is a run with what is on this station now, the longest waiting first."""
     from lapwright.records import queries, story_queries

@@ -11,7 +11,7 @@ from lapwright.errors import OutOfValidRange
 from lapwright.model.readings import Calibration, Gauge, Signature
 from lapwright.model.wafer import Carrier
 
-StationKind = Literal["lap", "polish", "bond", "clean"]
+StationKind = Literal["lap", "polish", "bond", "clean", "measure"]
 #: May the gauge be trusted today, by its calibration alone?
 CalibrationState = Literal["in_date", "due_soon", "overdue", "failed", "never_calibrated"]
 

@@ -46,6 +46,11 @@ class SendingGauge:
         self._thread.start()
         return self
 
+    def press(self, length: float) -> None:
+        """Send one reading [m], as a send key or a foot switch does; meant for a mute gauge."""
+        self.length = length
+        self._tell()
+
     def __exit__(self, *_: object) -> None:
         self._leave.set()
         self._thread.join()
@@ -64,10 +69,13 @@ class SendingGauge:
                 self.length += self.rate * (now - last)
             last = now
             if not self.is_mute:
-                line = f"{self.length * 1e6:.2f}\n".encode()
-                for client in self._clients:
-                    with suppress(OSError):
-                        client.sendall(line)
+                self._tell()
+
+    def _tell(self) -> None:
+        line = f"{self.length * 1e6:.2f}\n".encode()
+        for client in self._clients:
+            with suppress(OSError):
+                client.sendall(line)
 
 
 def furnish(data: Path, sources: dict[str, str]) -> None:

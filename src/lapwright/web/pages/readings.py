@@ -13,7 +13,7 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import orders, pasted_readings, readings
+from lapwright.app import orders, pasted_readings, readings, stations
 from lapwright.errors import Conflict, FileFormatError, LapwrightError, NotFound
 from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, RecordedWafer, SetProgress
 from lapwright.model.story import SetHead
@@ -21,6 +21,7 @@ from lapwright.web.budget_views import budget_tables
 from lapwright.web.figures import set_figures
 from lapwright.web.set_form import SetForm
 from lapwright.web.sheet import sheet_drawing, valid_readings
+from lapwright.web.sockets import give_ticket
 from lapwright.web.surroundings import shown, signed
 from lapwright.web.words import MOMENTS, NEXT_MOMENT
 
@@ -153,7 +154,10 @@ def _offer(request: HttpRequest, recorded: RecordedSet, text: str, correct: Reco
         return Said(sentence=sentence, kind="doubt", again=text, status=409)
     if not text:
         return Said(sentence=_("Type the value and press Enter."), kind="doubt", status=422)
-    confirmed = text == request.POST.get("questioned")
+    questioned = request.POST.get("questioned", "")
+    confirmed = text == questioned or (
+        bool(request.POST.get("by_gauge") and questioned) and readings.is_same_reading(recorded, text, questioned)
+    )
     try:
         answer = _answer(request, recorded, text, correct=correct, confirmed=confirmed)
     except LapwrightError as error:
@@ -172,9 +176,9 @@ def _answer(
             correct.reading.reading_id,
             text,
             confirmed=confirmed,
-            **signed(request, "corrected on the Readings page"),
+            **signed(request, _how(request, "corrected on the Readings page")),
         )
-    why = signed(request, "typed on the Readings page")
+    why = signed(request, _how(request, "typed on the Readings page"))
     expected = readings.set_progress(recorded).expected
     if expected == "zero_before":
         return readings.record_zero(recorded.set_id, text, when="before", **why)
@@ -182,6 +186,12 @@ def _answer(
         return readings.record_zero(recorded.set_id, text, when="after", **why)
     site = _site_named(recorded, request.POST.get("site"))
     return readings.record_reading(recorded.set_id, text, site=site, confirmed=confirmed, **why)
+
+
+def _how(request: HttpRequest, otherwise: str) -> str:
+    """Why a reading is recorded: sent by the gauge of a station, or as told."""
+    station = request.POST.get("by_gauge", "")[:60]
+    return f"sent by the gauge at {station}" if station else otherwise
 
 
 def _text_sent(request: HttpRequest) -> str:
@@ -232,12 +242,13 @@ def _page(
         "seen": len(recorded.readings),
         "takes": correct is not None or again is not None or progress.expected in ("zero_before", "site", "zero_after"),
         "next_address": _next_address(order_id, recorded),
+        "gauge_station": stations.station_of_gauge(recorded.gauge_id) if recorded.state == "open" else None,
     }
     if PART in request.headers:
         answer = render(request, "lapwright/parts/sheet.html", content, status=said.status)
         answer[PART] = "sheet"
         return answer
-    return shown(request, "set.html", here="readings", status=said.status, **content)
+    return give_ticket(request, shown(request, "set.html", here="readings", status=said.status, **content))
 
 
 def _asked(progress: SetProgress, correct: RecordedReading | None, again: str | None) -> str:

@@ -2,6 +2,8 @@
 // replaced by what the server answers. Values typed while an answer is under way wait in a queue, in order. When the
 // server asks a question, what waits is not sent: it is named, so that nothing is recorded against the wrong site.
 
+import { GaugeFeed } from "./gauge_feed.js";
+
 const form = document.querySelector("form[data-take]");
 const box = form?.querySelector("input[name=value]");
 const waiting = [];
@@ -33,14 +35,15 @@ function place(html) {
 }
 
 function keepBack(text) {
-  const named = [...waiting].join(", ");
+  const named = waiting.map((one) => one.text).join(", ");
   waiting.length = 0;
   return named ? `${text} ${form.dataset.kept} ${named}` : text;
 }
 
-async function send(text, questioned) {
+async function send({ text, byGauge }, questioned) {
   const body = new FormData(form);
   body.set("value", text);
+  body.set("by_gauge", byGauge ? feed.words.station : "");
   body.set("questioned", questioned);
   let answer;
   try {
@@ -81,13 +84,35 @@ async function work() {
   busy = false;
 }
 
+function enter(text, byGauge) {
+  waiting.push({ text, byGauge });
+  box.value = "";
+  void work();
+}
+
+// What the gauge sends goes to the next site, unless somebody is typing.
+function takeSent(text) {
+  if (box.value.trim()) {
+    say(feed.words.typing, "doubt");
+    return;
+  }
+  enter(text, true);
+  box.focus();
+}
+
+const part = document.getElementById("gauge-feed");
+const feed = part && box ? new GaugeFeed(part, takeSent) : null;
+
 form?.addEventListener("submit", (event) => {
   event.preventDefault();
   const text = box.value.trim();
+  const shown = text || !feed ? null : feed.shown();
   if (text) {
-    waiting.push(text);
-    box.value = "";
-    void work();
+    enter(text, false);
+  } else if (shown) {
+    enter(shown, true);
+  } else if (feed) {
+    say(feed.why(), "doubt");
   }
   box.focus();
 });
