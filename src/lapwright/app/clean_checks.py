@@ -29,8 +29,16 @@ def needs_look(stage: RecordedStage, stages: Sequence[RecordedStage]) -> bool:
     """Whether a stage of a wafer is a cleaning that ends with a look: before another abrasive, or the last of all."""
     if stage.stage.kind != "clean":
         return False
-    before, after = _around(stage, stages)
+    before, after = around(stage, stages)
     return bool(before) and before != after
+
+
+def around(stage: RecordedStage, stages: Sequence[RecordedStage]) -> tuple[str, str]:
+    """Abrasives worked with last before a stage and first after it, stages left out not counted."""
+    worked = [one for one in stages if one.stage.abrasive and one.state != "skipped"]
+    before = [one.stage.abrasive for one in worked if one.number < stage.number]
+    after = [one.stage.abrasive for one in worked if one.number > stage.number]
+    return (before[-1] if before else "") or "", (after[0] if after else "") or ""
 
 
 def look_due(wafer_id: str) -> LookDue | None:
@@ -42,7 +50,7 @@ def look_due(wafer_id: str) -> LookDue | None:
     stage = next((one for one in stages if one.state in ("waiting", "running")), None)
     if stage is None or not needs_look(stage, stages):
         return None
-    before, after = _around(stage, stages)
+    before, after = around(stage, stages)
     return LookDue(stage=stage, before=before, after=after, looks=shift_queries.looks(wafer_id))
 
 
@@ -93,14 +101,6 @@ def looks_of(wafer_id: str) -> tuple[RecordedLook, ...]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _around(stage: RecordedStage, stages: Sequence[RecordedStage]) -> tuple[str, str]:
-    """Abrasives worked with last before a stage and first after it, stages left out not counted."""
-    worked = [one for one in stages if one.stage.abrasive and one.state != "skipped"]
-    before = [one.stage.abrasive for one in worked if one.number < stage.number]
-    after = [one.stage.abrasive for one in worked if one.number > stage.number]
-    return (before[-1] if before else "") or "", (after[0] if after else "") or ""
 
 
 def _check(outcome: LookOutcome, checked: Collection[str], reason: str) -> None:

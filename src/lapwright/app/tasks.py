@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from lapwright.app import cautions, gauges
+from lapwright.app import cautions, clean_checks, gauges
 from lapwright.app.kept_results import kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead
 from lapwright.errors import LapwrightError
+from lapwright.model.clean_check import RecordedLook
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
 from lapwright.model.odd_ones import RecordedDecision
 from lapwright.model.story import DialNumber, Page, Task, WaferAtWork
@@ -59,10 +60,11 @@ class _Standing:
     at_work: Mapping[str, WaferAtWork]
     verdicts: Mapping[str, tuple[RecordedVerdict, ...]]
     decisions: Mapping[str, RecordedDecision]
+    blocked: Mapping[int, RecordedLook]
 
 
 def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
-    from lapwright.records import odd_queries, queries, story_queries
+    from lapwright.records import odd_queries, queries, shift_queries, story_queries
 
     in_work = [one.wafer.wafer_id for one in wafers if one.state in ("ready", "in_work")]
     judged = [one.wafer.wafer_id for one in wafers if one.state == "judged"]
@@ -72,6 +74,7 @@ def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
         routed=queries.orders_with_route({one.order_id for one in wafers}),
         at_work={one.wafer.wafer.wafer_id: one for one in story_queries.wafers_at_work(in_work)},
         verdicts=queries.verdicts_of(judged),
+        blocked=shift_queries.blocked_stages(),
         decisions=odd_queries.decisions_of(judged),
     )
 
@@ -163,11 +166,13 @@ def _in_work(wafer: RecordedWafer, standing: _Standing) -> Task:
         return _task(
             wafer, "read it on the carrier", "readings", why="all stages are done", shown=_cautions(wafer, "measure")
         )
-    return _stage_task(wafer, ahead, at_work)
+    return _stage_task(wafer, ahead, at_work, standing)
 
 
-def _stage_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork) -> Task:
+def _stage_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork, standing: _Standing) -> Task:
     planned = ahead.planned
+    if clean_checks.needs_look(ahead.stage, at_work.stages):
+        return _look_task(wafer, ahead, at_work, standing.blocked.get(ahead.stage.stage_id))
     verb = {
         "lap": f"lap: {planned.name}",
         "polish": f"polish: {planned.name}",
@@ -189,6 +194,21 @@ def _stage_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork) ->
         wafer, verb, "readings" if planned.kind == "measure" else "traveller", why=why,
         number=number, since=_stage_since(wafer, ahead, at_work), warning=past, shown=ahead.cautions,
     )  # fmt: skip
+
+
+def _look_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork, blocked: RecordedLook | None) -> Task:
+    """A cleaning that ends with a look: before another abrasive, or before release."""
+    _before, after = clean_checks.around(ahead.stage, at_work.stages)
+    if not after:
+        verb, why = "clean it and look before it is released", "no more is worked; a film counts as thickness"
+    else:
+        following = next(one.stage for one in at_work.stages if one.number > ahead.stage.number and one.stage.abrasive)
+        kind = "polish" if following.kind == "polish" else "next abrasive"
+        verb, why = f"wash before the {kind}, and look", "a grain carried on scratches"
+    if blocked is not None:
+        verb, why = f"again: {verb}", f"not clean: {blocked.signature.reason}"
+    since = _stage_since(wafer, ahead, at_work)
+    return _task(wafer, verb, "changeover", why=why, since=since, warning=blocked is not None, shown=ahead.cautions)
 
 
 def _by_clock(wafer_id: str, verb: str) -> tuple[str, DialNumber | None]:

@@ -14,7 +14,7 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, Signed, open_records, signed
 from lapwright.cli.orders import OrderArgument
 from lapwright.errors import BadInput, Conflict, Fault
-from lapwright.model.clean_check import CleanItem, LookOutcome
+from lapwright.model.clean_check import LookOutcome
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
 from lapwright.model.order import Quantity
 from lapwright.model.wafer import Frame
@@ -248,7 +248,7 @@ def look(
     found: Annotated[LookOutcome, typer.Argument(metavar="FOUND", help="clean, not_clean or overruled.")],
     *,
     checked: Annotated[
-        list[CleanItem] | None, typer.Option("--checked", metavar="ITEM", help="What was looked at; all for clean.")
+        list[str] | None, typer.Option("--checked", metavar="ITEM", help="What was looked at; all for clean.")
     ] = None,
     photograph: Annotated[Path | None, typer.Option(metavar="FILE", help="Photograph of rinse water or plate.")] = None,
     data: DataOption = None,

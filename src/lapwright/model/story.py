@@ -28,7 +28,7 @@ from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Outcome
 
 #: The page on which a task is done.
-Page = Literal["readings", "bond", "route", "traveller", "certificate", "gauges", "plates", "odd"]
+Page = Literal["readings", "bond", "route", "traveller", "certificate", "gauges", "plates", "odd", "changeover"]
 #: Which orders of a list: every one, those with a wafer still to be worked, or those finished.
 OrdersShown = Literal["all", "going", "finished"]
 

@@ -14,7 +14,7 @@ from django import forms
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from lapwright.app import bonding, orders, runs, verdicts
+from lapwright.app import bonding, clean_checks, orders, runs, verdicts
 from lapwright.errors import Conflict
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
 from lapwright.model.request import BondRequest, FindingRequest, RunRequest, ZeroRequest
@@ -208,6 +208,13 @@ def _stage_is(*kinds: str) -> Callable[[WaferStory], bool]:
     return offered
 
 
+def _plain_cleaning(story: WaferStory) -> bool:
+    """A cleaning that ends without a look, or a measuring stage."""
+    stage = waiting_stage(story)
+    ends_with_look = stage is not None and clean_checks.needs_look(stage, story.stages)
+    return _stage_is("clean", "measure")(story) and not ends_with_look
+
+
 def _on_carrier(story: WaferStory) -> bool:
     bond = standing_bond(story)
     return bond is not None and bond.decision == "keep"
@@ -246,7 +253,7 @@ DEEDS: dict[str, Deed] = {
     ),
     "complete": Deed(
         title=_("The step is done"), button=_("Record it as done"), form=shapes.NothingForm,
-        offered=_stage_is("clean", "measure"), do=_complete, reason="done",
+        offered=_plain_cleaning, do=_complete, reason="done",
     ),
     "debond": Deed(
         title=_("Take it off the carrier"), button=_("Record that it is off"), form=shapes.DebondForm,

@@ -25,7 +25,14 @@ class Section:
 
 
 SECTIONS = (
-    Section(word=_("Hands"), pages=(Page(name="hands", word=_("Hands")),)),
+    Section(
+        word=_("Hands"),
+        pages=(
+            Page(name="hands", word=_("Hands")),
+            Page(name="handovers", word=_("Handover")),
+            Page(name="waste", word=_("Waste and cautions")),
+        ),
+    ),
     Section(
         word=_("Stations"),
         pages=(

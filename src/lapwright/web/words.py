@@ -124,3 +124,38 @@ def _tool_names() -> dict[str, str]:
 
 #: What a signature under a certificate means.
 MEANINGS = {"issued": gettext_lazy("issued"), "checked": gettext_lazy("checked"), "released": gettext_lazy("released")}
+
+#: What is looked at before a finer step, and why.
+CLEAN_STEPS = {
+    "rinsed": (
+        gettext_lazy("Wafer and carrier rinsed until the water runs clear"),
+        gettext_lazy("One grain of the abrasive before scratches for the whole run."),
+    ),
+    "rim": (
+        gettext_lazy("Rim of the carrier and edge of the adhesive brushed"),
+        gettext_lazy("Slurry hides where wafer and adhesive meet."),
+    ),
+    "jig": (gettext_lazy("Jig and ring rinsed"), gettext_lazy("They go from plate to plate and drip.")),
+    "bench": (
+        gettext_lazy("Plate, drip and bench free of the old abrasive"),
+        gettext_lazy("Dried slurry falls onto the plate when it is touched."),
+    ),
+    "gloves": (gettext_lazy("Fresh gloves"), gettext_lazy("The old ones carry what the wafer was just rinsed of.")),
+    "looked": (
+        gettext_lazy("Looked at under slanting light: no grain, no film"),
+        gettext_lazy("A film counts as thickness, and a grain is seen before it is heard."),
+    ),
+}
+#: What a look found.
+LOOKS = {
+    "clean": gettext_lazy("Clean; the step is done."),
+    "not_clean": gettext_lazy("Not clean; the wafer waits."),
+    "overruled": gettext_lazy("Overruled; the step is done, and the reason stays with the wafer."),
+}
+#: Parts of a handover.
+CARD_PARTS = {
+    "unsafe": gettext_lazy("Look at first"),
+    "running": gettext_lazy("Running"),
+    "waiting": gettext_lazy("Waiting"),
+    "promised": gettext_lazy("Promised soon"),
+}

@@ -26,6 +26,8 @@ PLACES = {
     "traveller": "traveller",
     "certificate": "traveller",
 }
+#: The same for pages of one wafer.
+OF_WAFER = {"odd": "odd_one", "changeover": "changeover"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,8 +95,8 @@ def _dialled(number: DialNumber | None) -> str | None:
 def _address(task: Task) -> str | None:
     if task.page in ("gauges", "plates"):
         return reverse(task.page)
-    if task.page == "odd" and task.order_id is not None and task.wafer_id is not None:
-        return reverse("odd_one", args=[task.order_id, task.wafer_id])
+    if task.page in OF_WAFER and task.order_id is not None and task.wafer_id is not None:
+        return reverse(OF_WAFER[task.page], args=[task.order_id, task.wafer_id])
     if task.order_id is None or task.page not in PLACES:
         return None
     if task.page in ("bond", "traveller") and task.wafer_id is not None:

@@ -1,0 +1,101 @@
+"""Use case: what must the next shift know? A card derived from the records, signed by who gives it and who reads it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+
+from lapwright.app import orders, tasks
+from lapwright.errors import BadInput, Fault
+from lapwright.model.handover import Card, CardPart, RecordedHandover
+from lapwright.model.job import RecordedRun
+from lapwright.model.readings import Signature
+from lapwright.model.story import OrderLine, Task
+
+MOST_LETTERS = 10_000
+PROMISED_WITHIN = timedelta(days=3)
+KEPT_IN_SIGHT = 10
+
+
+def card_now(station_id: str = "", *, now: datetime) -> Card:
+    """What runs, waits, is unsafe and is promised now, at one station or everywhere.
+
+    Nothing that runs is missing: runs are those of the records, whether a gauge follows them or not. Raises `NotFound`
+    for an unknown station.
+    """
+    from lapwright.records import queries, shift_queries
+
+    if station_id:
+        queries.station(station_id)
+    runs = [run for run in queries.running_runs() if station_id in ("", run.station_id)]
+    waiting = tasks.waiting_tasks(now=now)
+    here = {run.wafer_id for run in runs}
+    at_place = [one for one in waiting if not station_id or one.station_id == station_id or one.wafer_id in here]
+    blocked = shift_queries.blocked_stages().values() if not station_id else ()
+    parts: list[tuple[CardPart, Iterable[str]]] = [
+        ("unsafe", [*(_told(one) for one in at_place if one.warning), *(_blocked(one.stage_id) for one in blocked)]),
+        ("running", (_running(run) for run in runs)),
+        ("waiting", (_told(one) for one in at_place if not one.warning and one.wafer_id not in here)),
+        ("promised", () if station_id else _promised(now.date())),
+    ]
+    return tuple((part, tuple(lines)) for part, lines in parts)
+
+
+def give(station_id: str, note: str, *, by: str, reason: str, at: datetime) -> RecordedHandover:
+    """Record the card as it stands, with words beside it. Raises `BadInput` for a note that is too long."""
+    from lapwright.records import writer
+
+    if len(note) > MOST_LETTERS:
+        sentence = f"The note is {len(note)} letters long; at most {MOST_LETTERS} are kept. Shorten it."
+        raise BadInput([Fault(sentence=sentence, field="note")])
+    card = card_now(station_id, now=at)
+    return writer.add_handover(station_id, card, note.strip(), Signature(by=by, at=at, reason=reason))
+
+
+def take(handover_id: int, *, by: str, reason: str, at: datetime) -> RecordedHandover:
+    """Record that it was read. Raises `NotFound`; `Conflict` when it was before; `BadInput` by who gave it."""
+    from lapwright.records import shift_queries, writer
+
+    given = shift_queries.handover(handover_id)
+    if given.given.by == by:
+        sentence = f"{by} gave this handover; whoever takes over signs it. Choose who works here first."
+        raise BadInput([Fault(sentence=sentence, field="by")])
+    return writer.take_handover(handover_id, Signature(by=by, at=at, reason=reason))
+
+
+def latest() -> tuple[RecordedHandover, ...]:
+    """The latest handovers, the newest first."""
+    from lapwright.records import shift_queries
+
+    return shift_queries.handovers(KEPT_IN_SIGHT)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _running(run: RecordedRun) -> str:
+    return f"{run.station_id}: {run.wafer_id} runs, started {run.started:%H:%M} UTC by {run.started_by.by}"
+
+
+def _told(task: Task) -> str:
+    about = ", ".join(filter(None, (task.station_id, task.wafer_id or task.order_id)))
+    return f"{about}: {task.verb} ({task.why})" if about else f"{task.verb} ({task.why})"
+
+
+def _blocked(stage_id: int) -> str:
+    from lapwright.records import queries
+
+    stage = queries.stage(stage_id)
+    return f"{stage.wafer_id}: not clean before the next step, {stage.stage.name}"
+
+
+def _promised(today: date) -> Iterable[str]:
+    for line in orders.list_orders("going"):
+        if line.due is not None and line.due <= today + PROMISED_WITHIN:
+            yield _due(line, today)
+
+
+def _due(line: OrderLine, today: date) -> str:
+    assert line.due is not None
+    late = "late since" if line.due < today else "due"
+    return f"{line.order_id} for {line.customer}: {late} {line.due:%d %b}"

@@ -1,0 +1,138 @@
+"""Changeover, Handover, Waste and cautions: nothing goes on without a look, nothing that runs is missing on the card.
+
+That every step with a listed hazard shows it follows from the library's own rows; the label's words are common practice.
+"""
+
+import html
+import re
+from dataclasses import replace
+
+import pytest
+
+from lapwright.app import clean_checks, handover, people, routes, runs, shelf, tasks
+from lapwright.errors import Conflict
+from lapwright.library import load
+from lapwright.model.clean_check import CLEAN_ITEMS
+from lapwright.model.request import RunRequest, ZeroRequest
+from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, flat
+
+WAFER = "AP-1-01"
+PAGE = f"/orders/AP-1/wafers/{WAFER}/changeover"
+
+
+@pytest.fixture
+def dirty(lot):
+    """A wafer that waits for the look between two abrasives."""
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
+    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.bond(WAFER, flat(500e-6))
+    lot.work(WAFER, until_look=True)
+    return lot
+
+
+def text_of(answer):
+    """A page as text."""
+    return html.unescape(re.sub(r"\s+", " ", answer.content.decode()))
+
+
+def test_the_look_is_asked_for_on_hands_and_gates_the_step(client, dirty):
+    """Hands leads to the page; half the ticks are refused and come back; not clean waits; overruled goes on."""
+    (task,) = [one for one in tasks.waiting_tasks(now=dirty.now) if one.wafer_id == WAFER]
+    assert (task.page, task.verb) == ("changeover", "wash before the next abrasive, and look")
+    assert f'href="{PAGE}"' in client.get("/").content.decode()
+    assert (
+        'action="/orders/AP-1/wafers/AP-1-01/do/complete"'
+        not in client.get(PAGE[: -len("/changeover")]).content.decode()
+    )
+    refused = client.post(PAGE, {"found": "clean", "checked": ["rinsed", "jig"]})
+    assert refused.status_code == 422
+    assert "Not looked at: fresh gloves" in text_of(refused)
+    assert refused.content.decode().count(" checked>") == 2
+    assert client.post(PAGE, {"found": "not_clean", "reason": "<b>grey</b> water"}).status_code == 302
+    page = client.get(PAGE).content.decode()
+    assert "&lt;b&gt;grey&lt;/b&gt; water" in page
+    (task,) = [one for one in tasks.waiting_tasks(now=dirty.now) if one.wafer_id == WAFER]
+    assert task.warning
+    assert "not clean" in task.why
+    (unsafe,) = [lines for part, lines in handover.card_now(now=dirty.now) if part == "unsafe"]
+    assert any(WAFER in line for line in unsafe)
+    assert client.post(PAGE, {"found": "overruled", "reason": "lamp broken"}).status_code == 302
+    assert clean_checks.look_due(WAFER) is None
+    assert [one.outcome for one in clean_checks.looks_of(WAFER)] == ["not_clean", "overruled"]
+
+
+def test_a_stale_page_and_a_wrong_file_change_nothing(client, dirty):
+    """The stage that the page was made for must still be the next one; a text is no photograph."""
+    del dirty
+    stage = runs.waiting_stage(WAFER).stage_id
+    from django.core.files.uploadedfile import SimpleUploadedFile
+
+    wrong = SimpleUploadedFile("rinse.png", b"no picture", content_type="image/png")
+    sent = {"found": "clean", "checked": CLEAN_ITEMS, "stage": stage, "photograph": wrong}
+    assert client.post(PAGE, sent).status_code == 422
+    assert client.post(PAGE, {"found": "clean", "checked": CLEAN_ITEMS, "stage": stage + 1}).status_code in (404, 409)
+    assert clean_checks.looks_of(WAFER) == ()
+
+
+def test_a_handover_holds_what_runs_and_is_read_by_somebody_else(client, dirty):
+    """Started, it stands on the card; given by one, taken by another, once."""
+    station_id = _started(dirty)
+    for place in ("", station_id):
+        (line,) = dict(handover.card_now(place, now=dirty.now))["running"]
+        assert line.startswith(f"{station_id}: {WAFER} runs")
+    other = "P1" if station_id != "P1" else "L1"
+    assert dict(handover.card_now(other, now=dirty.now))["running"] == ()
+    long = client.post("/handover", {"note": "x" * 10_001})
+    assert (long.status_code, "Shorten it" in text_of(long)) == (422, True)
+    assert client.post("/handover", {"note": "drip valve sticks"}).status_code == 302
+    (given,) = handover.latest()
+    assert given.note == "drip valve sticks"
+    client.post(f"/handover/{given.handover_id}/taken")
+    assert handover.latest()[0].taken is None
+    assert "whoever takes over signs" in text_of(client.get("/handover"))
+    people.add_person("mika", "Mika Sand", **dirty.why())
+    handover.take(given.handover_id, **{**dirty.why(), "by": "mika"})
+    assert handover.latest()[0].taken.by == "mika"
+    with pytest.raises(Conflict, match="was read already"):
+        handover.take(given.handover_id, **{**dirty.why(), "by": "mika"})
+
+
+def test_waste_shows_every_listed_hazard_of_the_steps_and_what_is_in_it(client, dirty):
+    """For each step, adhesive and slurry of the job, every row of the library that matches."""
+    del dirty
+    page = text_of(client.get("/waste?order=AP-1"))
+    library = load()
+    stages = {(one.stage.kind, one.stage.abrasive or "") for one in _stages()}
+    wanted = {
+        hazard.caution
+        for step, slurry in stages | {("bond", ""), ("debond", "")}
+        for hazard in library.hazards_for(ORDER.material, step=step, slurry=slurry, adhesive="mounting-wax")
+        if (step in ("lap", "polish", "clean", "measure") and not hazard.adhesives) or step in ("bond", "debond")
+    }
+    assert wanted
+    assert [one for one in wanted if one not in page] == []
+    assert library.material(ORDER.material).name in page
+    assert client.get("/waste?order=nothing").status_code == 404
+    assert client.get("/waste").status_code == 200
+
+
+def _started(lot):
+    """The wafer looked at, read, and running at the station of its next stage."""
+    clean_checks.record_look(runs.waiting_stage(WAFER).stage_id, "clean", checked=CLEAN_ITEMS, **lot.why())
+    ahead = runs.next_stage(WAFER, jig_id="J1")
+    if ahead.planned.kind == "measure":
+        lot.read(WAFER, "stack", "after_stage", flat(CARRIER_THICKNESS + BOND_THICKNESS + ahead.thickness_now))
+    planned = runs.next_stage(WAFER, jig_id="J1").planned
+    old = next(one.station for one in shelf.list_stations() if one.station.plate == planned.plate)
+    shelf.set_up_station(replace(old, abrasive=planned.abrasive), **lot.why())
+    zero = ZeroRequest(wafer_id=WAFER, station_id=old.station_id, jig_id="J1", texts=("0.0", "0.1", "0.2"))
+    runs.take_zero(zero, **lot.why())
+    runs.start_run(RunRequest(wafer_id=WAFER, station_id=old.station_id, jig_id="J1"), **lot.why())
+    return old.station_id
+
+
+def _stages():
+    from lapwright.app import orders
+
+    return orders.show_wafer(WAFER).stages
