@@ -150,3 +150,45 @@ def test_a_lapped_wafer_tells_the_plate_within_a_fifth(dome, diameter):
 
     assert found.dome == pytest.approx(dome, rel=0.2)
     assert abs(found.dome - dome) < 2.0 * found.dome_uncertainty
+
+
+def led(rates_per_hour, *, u=1e-7):
+    """Checks of a plate that ran four hours with its ring at each place in turn; the dome went by so much an hour."""
+    course, dome = [DomeAt(dome=0.0, dome_uncertainty=u)], 0.0
+    for offset, rate in rates_per_hour.items():
+        for _ in range(2):
+            dome += 2.0 * rate * 1e-6
+            course.append(DomeAt(dome=dome, dome_uncertainty=u, legs=(Leg(offset=offset, duration=2 * HOUR),)))
+    return course
+
+
+def test_a_plate_that_answers_faster_outward_is_seen_to_lean():
+    """The same three places; only the outermost answers half as fast again in the one that leans."""
+    even, leaning = {0.092: -2.0, 0.096: -1.0, 0.108: 2.2}, {0.092: -2.0, 0.096: -1.0, 0.108: 3.3}
+    found = [learned_wear(led(one), setup(0.108)) for one in (even, leaning)]
+    leans = [float(one.cell_chances.sum(axis=0) @ one.outward_lean) for one in found]
+
+    assert leans[1] > leans[0] + 5.0
+    assert expected_rate(found[1], setup(0.108), 0.112)[0] > 1.2 * expected_rate(found[0], setup(0.108), 0.112)[0]
+
+
+def test_chances_of_all_cells_add_up_and_old_changes_are_forgotten():
+    """A sum of one; what was seen more than 24 changes ago says nothing."""
+    old = led({0.105: 9.0})
+    new = [DomeAt(dome=0.0, dome_uncertainty=1e-7, dressed=True), *led(dict.fromkeys((0.105,), 3.0))[1:] * 12]
+    both, alone = (learned_wear(course, setup(0.105)) for course in ([*old, *new], new))
+
+    assert both.cell_chances.sum() == pytest.approx(1.0)
+    assert both.dome_changes == 24
+    assert expected_rate(both, setup(0.105), 0.105) == pytest.approx(expected_rate(alone, setup(0.105), 0.105))
+
+
+def test_the_interval_of_a_go_is_narrower_with_a_second_place():
+    """One place tells a product; two tell speed and neutral place apart."""
+    one, two = led({0.105: 3.0}), led({0.094: -2.0, 0.105: 3.0})
+    told = [
+        ring_advice(12e-6, 1e-7, learned_wear(course, setup(0.105)), setup(0.105), dome_limit=2e-6)
+        for course in (one, two)
+    ]
+
+    assert told[1].expected_uncertainty < 0.5 * told[0].expected_uncertainty
