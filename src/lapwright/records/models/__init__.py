@@ -26,15 +26,16 @@ from lapwright.records.models.streams import (
     StreamEvent,
     StreamTail,
 )
+from lapwright.records.models.supply import SupplyLot, SupplyUse
 from lapwright.records.models.surfaces import Surface
 from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zero
 
 __all__ = [
-    "ApiToken", "BoardPlan", "BoardSetting",
-    "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard", "CleanCheck", "Document",
-    "Feed", "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Handover", "HandoverTaken", "Jig", "JigMove",
-    "LiveAnswer", "LiveRequest", "LoginAttempt", "Lot", "Note", "OddDecision", "Order", "Person", "Plate",
-    "PlateEntry", "PriceList", "Reading", "ReadingSet", "Recipe", "RecipeApproval", "RecipeUse", "RecipeVersion",
-    "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock", "StreamDrop", "StreamEnd", "StreamEvent",
-    "StreamTail", "StudyReading", "Surface", "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
+    "ApiToken", "BoardPlan", "BoardSetting", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard",
+    "CleanCheck", "Document", "Feed", "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Handover",
+    "HandoverTaken", "Jig", "JigMove", "LiveAnswer", "LiveRequest", "LoginAttempt", "Lot", "Note", "OddDecision",
+    "Order", "Person", "Plate", "PlateEntry", "PriceList", "Reading", "ReadingSet", "Recipe", "RecipeApproval",
+    "RecipeUse", "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock",
+    "StreamDrop", "StreamEnd", "StreamEvent", "StreamTail", "StudyReading", "SupplyLot", "SupplyUse", "Surface",
+    "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip
