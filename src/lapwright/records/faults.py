@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 
-from django.db import DatabaseError, IntegrityError, InterfaceError, transaction
+from django.db import DatabaseError, IntegrityError, InterfaceError, connection, transaction
 
 from lapwright.errors import Conflict, LapwrightError, RecordError
 from lapwright.records import chain
@@ -34,6 +34,7 @@ def translated() -> Iterator[None]:
     except IntegrityError as error:
         raise Conflict(f"The record contradicts what is already recorded: {_first_line(error)}.") from error
     except (DatabaseError, InterfaceError) as error:
+        _leave_if_gone()
         said = str(error)
         meaning = next((meaning for part, meaning in MEANINGS if part in said), None)
         raise RecordError(meaning or f"The database cannot do this: {_first_line(error)}.") from error
@@ -50,6 +51,12 @@ def one_transaction() -> Iterator[None]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _leave_if_gone() -> None:
+    """A connection that the server has ended is given up, so that the next question opens another."""
+    if not connection.in_atomic_block:
+        connection.close_if_unusable_or_obsolete()
 
 
 def _first_line(error: Exception) -> str:

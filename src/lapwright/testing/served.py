@@ -14,6 +14,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from http.client import HTTPResponse
 from pathlib import Path
 from urllib.error import URLError
 from urllib.request import urlopen
@@ -49,6 +50,16 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+def form_headers(page: HTTPResponse) -> dict[str, str]:
+    """What a browser sends with a form of a page: its cookies, and the token that the page's forms carry."""
+    cookies = dict(one.split(";")[0].partition("=")[::2] for one in page.headers.get_all("Set-Cookie") or [])
+    return {
+        "Cookie": "; ".join(f"{name}={value}" for name, value in cookies.items()),
+        "X-CSRFToken": cookies["csrftoken"],
+        "Content-Type": "application/x-www-form-urlencoded",
+    }
 
 
 # ----------------------------------------------------------------------------------------------------------------------

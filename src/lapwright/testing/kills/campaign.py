@@ -167,8 +167,7 @@ def main(arguments: list[str]) -> int:
     wrong = 0
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
-        folder.chmod(0o755)
-        with postgresql(folder / "server") if given.postgresql else nullcontext() as server:
+        with postgresql() if given.postgresql else nullcontext() as server:
             for kill in kills(folder, server, seed=given.seed, numbers=numbers):
                 sys.stdout.write(json.dumps(asdict(kill)) + "\n")
                 sys.stdout.flush()

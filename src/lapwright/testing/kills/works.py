@@ -17,6 +17,7 @@ from typing import Any
 
 from lapwright.testing.kills.databases import Bench
 from lapwright.testing.lot import ORDER, Lot, write_incoming_file
+from lapwright.testing.served import form_headers
 
 WAFERS, SITES, FILES = 4, 20, 4
 POSTS = 25
@@ -116,12 +117,7 @@ def _type_readings() -> Iterator[str]:
         said = page.read()
         if page.status != http.HTTPStatus.OK:
             raise RuntimeError(f"The page was answered with {page.status}: {said[-1500:]!r}")
-        cookie = page.headers["Set-Cookie"].split(";")[0]
-        headers = {
-            "Cookie": cookie,
-            "X-CSRFToken": cookie.partition("=")[2],
-            "Content-Type": "application/x-www-form-urlencoded",
-        }
+        headers = form_headers(page)
         for number in range(POSTS):
             connection.request("POST", f"{place}/take", f"seen={number}&value={value_text(number)}", headers)
             answer = connection.getresponse()
