@@ -92,7 +92,10 @@ def start_run(request: RunRequest, *, by: str, reason: str, at: datetime) -> Rec
             beside = next_stage(other, jig_id=request.jig_id, station_id=request.station_id)
             assert beside is not None  # the advice on several pieces has looked
             _check_start(beside, asked)
-            _begin(beside, asked, signature, expected=curve, with_run=run.run_id)
+            beside_settings = replace(settings, material=_material(other))
+            recipes.need_kept(beside_settings)
+            begun = _begin(beside, asked, signature, expected=curve, with_run=run.run_id)
+            recipes.note_use(begun, beside_settings, signature)
         return run
 
 
@@ -102,7 +105,7 @@ def settings_of(ahead: NextStage, request: RunRequest) -> RunSettings:
 
     new, station = _new_run(ahead, request), queries.station(request.station_id).station
     return RunSettings(
-        material=queries.order(queries.wafer(request.wafer_id).order_id).order.material,
+        material=_material(request.wafer_id),
         plate=station.plate,
         abrasive=station.abrasive,
         load=new.load,
@@ -313,6 +316,12 @@ def _new_run(ahead: NextStage, request: RunRequest) -> NewRun:
         step=request.step,
         time=request.time,
     )
+
+
+def _material(wafer_id: str) -> str:
+    from lapwright.records import queries
+
+    return queries.order(queries.wafer(wafer_id).order_id).order.material
 
 
 def _load(

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import after_run, clock_runs, orders, runs, shelf, stations, weighing
+from lapwright.app import after_run, clock_runs, orders, recipes, runs, shelf, stations, weighing
 from lapwright.app.clock_curves import removal_expected
 from lapwright.errors import BadInput, Conflict
 from lapwright.model.request import RunRequest, WeighingRequest
@@ -192,6 +192,23 @@ def test_pieces_that_run_together_start_and_end_together(pair):
     assert (thin.removal + thick.removal) / 2.0 == pytest.approx(12e-6, rel=ROUGHLY)
     assert thick.removal > thin.removal
     assert [runs.next_stage(one).stage.state for one in pieces] == ["waiting", "waiting"]
+
+
+def test_a_locked_recipe_holds_for_each_piece_of_a_run(pair):
+    """Two pieces set as it says are noted as made by it, both; with another load neither starts."""
+    lot, other = pair
+    advice = clock_runs.clock_advice(WAFER, together=(other,))
+    request = RunRequest(wafer_id=WAFER, station_id="P1", companions=(other,), time=advice.one_step.time)
+    settings = runs.settings_of(runs.next_stage(WAFER, station_id="P1"), request)
+    recipes.write_version("two at once", settings, **lot.why())
+    recipes.approve("two at once", 1, **lot.why())
+    recipes.set_lock("two at once", locked=True, **lot.why())
+    with pytest.raises(Conflict, match="two at once"):
+        runs.start_run(replace(request, load=1.1 * settings.load), **lot.why())
+    assert [orders.show_wafer(one).runs for one in (WAFER, other)] == [(), ()]
+    runs.start_run(request, **lot.why())
+    (version,) = recipes.show_recipe("two at once").versions
+    assert {one.wafer_id for one in version.runs} == {WAFER, other}
 
 
 def test_a_run_beside_another_is_ended_there(pair):
