@@ -28,6 +28,7 @@ COMMANDS = {
     "adjusters": "lapwright.cli.adjusters",
     "turns": "lapwright.cli.turns",
     "kinematics": "lapwright.cli.kinematics",
+    "queue": "lapwright.cli.queue",
     "plate": "lapwright.cli.plate",
     "feasible": "lapwright.cli.feasible",
     "route": "lapwright.cli.route",

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
+from django.db.models import Max
+
 from lapwright.model.board import BoardFacts, BoardPlace, OrderRanks, RecordedPlan, ShopHours, ShopTimes
+from lapwright.model.order import Order
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
@@ -36,3 +40,21 @@ def plan_in_force() -> RecordedPlan | None:
             if row is None
             else RecordedPlan(plan_id=row.pk, plan=from_plain(row.plan), signature=rows.signature(row))
         )
+
+
+def last_load(station_id: str) -> tuple[str | None, str | None, Order] | None:
+    """Plate and abrasive of the last run begun on a station, and the order it was for; None before the first."""
+    with translated():
+        found = models.Run.objects.filter(station__station_id=station_id).select_related("wafer__order")
+        row = found.order_by("-at", "-pk").first()
+        return None if row is None else (row.plate, row.abrasive, from_plain(row.wafer.order.definition))
+
+
+def last_event() -> datetime | None:
+    """When a wafer was last moved a step, an order or a setting of the Board written; None before the first."""
+    with translated():
+        found = [
+            table.objects.aggregate(last=Max("at"))["last"]
+            for table in (models.WaferEvent, models.Order, models.BoardSetting, models.BoardPlan)
+        ]
+        return max((one for one in found if one is not None), default=None)

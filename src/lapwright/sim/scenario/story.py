@@ -9,12 +9,12 @@ from pathlib import Path
 from lapwright.app import orders
 from lapwright.model.job import RecordedDocument, RecordedVerdict
 from lapwright.sim import cast
-from lapwright.sim.scenario import care, closing, opening, plate_care
+from lapwright.sim.scenario import ahead, care, closing, opening, plate_care
 from lapwright.sim.scenario.day import Caught, Day
 from lapwright.sim.scenario.working import work_wafer
 
 #: How many steps `play` tells of.
-STEPS = 6 + 5 * len(cast.WAFER_IDS)
+STEPS = 7 + 5 * len(cast.WAFER_IDS)
 
 WORTH_A_WORD = 600.0  # s
 
@@ -66,6 +66,7 @@ def play(*, gauge_files: Path, tell: Callable[[str], None], seed: int = cast.SEE
     judged = {wafer_id: closing.judge(day, wafer_id) for wafer_id in cast.WAFER_IDS}
     certificate = closing.certify(day)
     opening.read_with_both(day)
+    ahead.fill_the_board(day)
     return Played(order_id=cast.ORDER.order_id, caught=tuple(day.caught), verdicts=judged, certificate=certificate)
 
 
