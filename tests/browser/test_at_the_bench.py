@@ -83,3 +83,20 @@ def test_an_order_is_told_about_while_it_is_typed(page, address):
     expect(page.locator("#outlook")).to_contain_text("Only with a change")
     page.goto(f"{address}/orders")
     expect(page.locator("main")).not_to_contain_text("B-TOLD")
+
+
+def test_hands_shows_at_once_what_another_recorded(browser, page, address):
+    """With its clock stopped the page learns of a new order over the socket, and waits while the focus is in the list."""
+    page.add_init_script("window.setInterval = () => 0")
+    with page.expect_websocket(lambda socket: "records" in socket.url) as opened:
+        page.goto(address)
+    opened.value.wait_for_event("framereceived")
+    with page_of(browser) as other:
+        enter_order(other, address, "B-NEWS")
+    expect(page.locator("#waiting")).to_contain_text("B-NEWS")
+    page.locator("#waiting a").first.focus()
+    with page_of(browser) as other:
+        enter_order(other, address, "B-LATER")
+    assert "B-LATER" not in page.locator("#waiting").inner_text()
+    page.locator("#code").focus()
+    expect(page.locator("#waiting")).to_contain_text("B-LATER")

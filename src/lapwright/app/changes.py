@@ -17,6 +17,13 @@ class Happening:
     signature: Signature
 
 
+def last_write() -> int:
+    """The number of the last transaction that wrote anything; it grows with every write of anybody."""
+    from lapwright.records import kept
+
+    return kept.last_write()
+
+
 def story_mark(story: WaferStory) -> str:
     """A short text that changes with everything recorded of a wafer but its notes and photographs.
 

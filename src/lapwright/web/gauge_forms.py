@@ -146,6 +146,7 @@ class PolicyForm(forms.Form):
         label=_("While past due or failed, a new set"),
         choices=[("flag", _("is taken and flagged")), ("block", _("is refused"))],
     )
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
 
 class StudyForm(forms.Form):

@@ -1,5 +1,7 @@
 """The socket of a page: what the recorder shows of the stations, ten messages a second, for one station or for all.
 
+With ``?records`` it tells instead that something was recorded, by anybody, so that a page looks again.
+
 Nothing is taken in here: a page asks by its forms. A page that is slow gets fewer messages with the same points in
 them, and past a limit fewer points; the recorder knows nothing of it.
 """
@@ -22,11 +24,12 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.core import signing
 from django.http import HttpRequest, HttpResponse
 
-from lapwright.app import accounts, live, wiring
+from lapwright.app import accounts, changes, live, wiring
 from lapwright.model.access import Right
 from lapwright.web.live_fields import live_fields, merged
 
 EVERY = 0.1  # s between messages
+LOOK_FOR_WRITES = 1.0  # s between looks whether anything was recorded
 LOOK_AGAIN = 30.0  # s between looks whether a page with an account may still watch
 TICKET_COOKIE = "lapwright_live"
 NOT_OURS = 4403  # close code: asked from elsewhere, or without the ticket that a page gives
@@ -54,11 +57,15 @@ class LiveSocket(AsyncWebsocketConsumer):  # type: ignore[misc]  # channels carr
         if not (_is_own_page(headers) and _has_ticket(headers) and await self._may_watch(headers)):
             await self.close(code=NOT_OURS)
             return
-        asked = parse_qs(self.scope["query_string"].decode("latin-1")).get("station", [])
-        self._tasks = [
+        query = parse_qs(self.scope["query_string"].decode("latin-1"), keep_blank_values=True)
+        asked = query.get("station", [])
+        self._tasks = [asyncio.create_task(self._look_again(headers), name="live rights")]
+        if "records" in query:
+            self._tasks.append(asyncio.create_task(self._watch_records(), name="live records"))
+            return
+        self._tasks += [
             asyncio.create_task(self._listen(asked[0] if asked else None), name="live batches"),
             asyncio.create_task(self._tell(), name="live messages"),
-            asyncio.create_task(self._look_again(headers), name="live rights"),
         ]
 
     async def disconnect(self, code: int) -> None:  # noqa: ARG002  # channels gives it
@@ -77,6 +84,18 @@ class LiveSocket(AsyncWebsocketConsumer):  # type: ignore[misc]  # channels carr
         async with aclosing(live.subscribe(station_id)) as batches:
             async for batch in batches:
                 self._waiting[batch.station_id] = merged(self._waiting.get(batch.station_id), live_fields(batch))
+
+    async def _watch_records(self) -> None:
+        """Tell the number of the last write when the page comes, and whenever it has grown."""
+        told = -1
+        with contextlib.suppress(Exception):  # the page is gone, or the database just now; the page asks again
+            while True:
+                number = await database_sync_to_async(changes.last_write)()
+                if number != told:
+                    await self.send(json.dumps({"written": number}))
+                    told = number
+                await asyncio.sleep(LOOK_FOR_WRITES)
+        await self.close()
 
     async def _may_watch(self, headers: dict[str, str]) -> bool:
         """Whether the asker may see: somebody of this machine, with accounts somebody with the right."""

@@ -161,3 +161,23 @@ def test_a_page_that_takes_nothing_holds_up_nothing(started_records):
             return asyncio.get_running_loop().time() - begun
 
     assert talk("/live", headers, play) < 0.2
+
+
+@pytest.mark.usefixtures("records")
+def test_whatever_is_recorded_is_told(started_records):  # noqa: ARG001  the database
+    """With ?records the number of the last write comes at once, and a greater one after a write of anybody."""
+    from asgiref.sync import sync_to_async
+
+    from lapwright.app import accounts
+
+    headers = own()
+    why = {"by": "local", "reason": "", "at": BATCH.at}
+
+    async def play(socket):
+        await connected(socket)
+        first = json.loads((await socket.receive_output(timeout=5.0))["text"])["written"]
+        await sync_to_async(accounts.open_account)("new", "", "viewer", **why)
+        return first, json.loads((await socket.receive_output(timeout=15.0))["text"])["written"]
+
+    first, second = talk("/live?records", headers, play)
+    assert second > first

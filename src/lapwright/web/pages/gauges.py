@@ -141,7 +141,7 @@ def _page(request: HttpRequest, gauge_id: str, sent: dict[str, forms.Form], *, s
 def _forms(gauge_id: str, data: dict[str, Any]) -> dict[str, forms.Form]:
     recorded = gauges.show_gauge(gauge_id, on=now().date())
     standards = gauge_care.list_standards()
-    policy = {"when_unfit": recorded.gauge.when_unfit}
+    policy = {"when_unfit": recorded.gauge.when_unfit, "version": recorded.version}
     return {
         "check": CheckForm(data.get("check"), standards=standards, prefix="check"),
         "standard": StandardForm(data.get("standard"), prefix="standard"),
@@ -178,7 +178,9 @@ def _calibrate(request: HttpRequest, gauge_id: str, form: Any) -> str:
 def _policy(request: HttpRequest, gauge_id: str, form: Any) -> str:
     recorded = gauges.show_gauge(gauge_id, on=now().date())
     changed = gauge_care.with_policy(recorded.gauge, form.cleaned_data["when_unfit"])
-    gauges.register_gauge(changed, version=recorded.version, **signed(request, "policy set on the Gauges page"))
+    seen = form.cleaned_data["version"]
+    version = recorded.version if seen is None else seen
+    gauges.register_gauge(changed, version=version, **signed(request, "policy set on the Gauges page"))
     messages.success(request, _("The policy is recorded."))
     return reverse("gauge", args=[gauge_id])
 

@@ -12,8 +12,9 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from lapwright import units
-from lapwright.app import tasks
+from lapwright.app import changes, tasks
 from lapwright.model.story import DialNumber, Task
+from lapwright.web.sockets import give_ticket
 from lapwright.web.station_cards import station_cards
 from lapwright.web.surroundings import now, shown
 from lapwright.web.words import named_together
@@ -52,7 +53,11 @@ class Line:
 def hands(request: HttpRequest) -> HttpResponse:
     """The page."""
     running = station_cards(now(), only_followed=True)
-    return shown(request, "hands.html", here="hands", lines=lines_of(tasks.waiting_tasks(now=now())), running=running)
+    written = changes.last_write()
+    lines = lines_of(tasks.waiting_tasks(now=now()))
+    return give_ticket(
+        request, shown(request, "hands.html", here="hands", lines=lines, running=running, written=written)
+    )
 
 
 def lines_of(waiting: Iterable[Task]) -> list[Line]:

@@ -8,6 +8,8 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -25,7 +27,10 @@ def overview(request: HttpRequest) -> HttpResponse:
     """All plates, and the form that records one."""
     stations = [one.station.station_id for one in shelf.list_stations() if one.station.kind in ("lap", "polish")]
     form = PlateForm(request.POST if request.method == "POST" else None, stations=stations)
-    if request.method == "POST" and form.is_valid():
+    held = plates.list_plates(at=now())
+    if form.is_bound and form.is_valid() and form.cleaned_data["plate_id"] in {one.plate.plate_id for one in held}:
+        form.add_error("plate_id", _("A plate of that name is recorded already. Give this one another name."))
+    if form.is_bound and form.is_valid():
         try:
             recorded = plates.register_plate(form.plate(), **signed(request, "recorded on the Plates page"))
         except LapwrightError as error:
@@ -33,7 +38,7 @@ def overview(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, _("The plate is recorded. Read its shape."))
             return redirect("plate", recorded.plate.plate_id)
-    cards = [plate_card(one) for one in plates.list_plates(at=now())]
+    cards = [plate_card(one) for one in held]
     content: dict[str, Any] = {"cards": cards, "form": form, "deeds_sent": form.is_bound}
     forms_seen = plate_sources.recorded_forms()
     content |= {"wafers": len(forms_seen), "sources": plate_sources.sources_of(forms_seen)}
@@ -51,7 +56,11 @@ def do(request: HttpRequest, plate_id: str, deed: str) -> HttpResponse:
     """One line of a plate's history: a check, the ring set, a dressing."""
     if deed not in DEEDS:
         raise NotFound(f"Nothing called {deed!r} is done to a plate here. Open the page of the plate.")
-    form = _forms(plates.show_plate(plate_id, at=now()), {deed: request.POST})[deed]
+    found = plates.show_plate(plate_id, at=now())
+    form = _forms(found, {deed: request.POST})[deed]
+    if request.POST.get("seen") not in (None, str(len(found.lines))):
+        form.add_error(None, _moved_on(found))
+        return _page(request, plate_id, {deed: form}, status=409)
     if form.is_valid():
         try:
             _record(request, plate_id, deed, form)
@@ -107,6 +116,17 @@ def _record(request: HttpRequest, plate_id: str, deed: str, form: Any) -> None:
     else:
         plates.record_dressing(plate_id, ran=form.ran, **why)
         messages.success(request, _("The dressing is recorded. Read the plate's shape now."))
+
+
+def _moved_on(found: plates.PlateNow) -> str:
+    """What was recorded of a plate since the page was made, for somebody whose form is refused."""
+    said = _("The history of this plate has moved on since the page was made, so nothing was recorded.")
+    if found.lines:
+        last = found.lines[-1].recorded
+        what = {"check": _("a check"), "ring": _("the ring set"), "dressed": _("a dressing")}[last.entry.kind]
+        when = date_format(localtime(last.signature.at), "j M H:i")
+        said += " " + _("Last: %(what)s, by %(by)s, %(at)s.") % {"what": what, "by": last.signature.by, "at": when}
+    return said + " " + _("Look at it, then send this again.")
 
 
 def _tell(form: forms.Form, error: LapwrightError) -> None:

@@ -9,7 +9,9 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.formats import date_format
 from django.utils.http import urlencode
+from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -112,7 +114,10 @@ def take_many(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
         confirmed = bool(text) and text == request.POST.get("asked_about", "").replace("\r\n", "\n")
         why = signed(request, "pasted on the Readings page")
         if request.POST.get("seen") != str(len(recorded.readings)):
-            raise Conflict(_("This set has moved on since the page was made, so nothing was recorded. Send it again."))
+            sentence = _(
+                "This set has moved on since the page was made, so nothing was recorded. %(last)s Send it again."
+            )
+            raise Conflict(sentence % {"last": _last_words(recorded)})
         answer = pasted_readings.record_pasted(set_id, text, confirmed=confirmed, **why)
     except LapwrightError as error:
         faults = [fault.sentence for fault in error.faults] or [error.sentence]
@@ -150,7 +155,10 @@ def void(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
 def _offer(request: HttpRequest, recorded: RecordedSet, text: str, correct: RecordedReading | None) -> Said:
     """Offer what was typed to the records, and what there is to say about it."""
     if request.POST.get("seen") != str(len(recorded.readings)):
-        sentence = _("This set has moved on since the page was made, so nothing was recorded. Look which site is next.")
+        sentence = _(
+            "This set has moved on since the page was made, so nothing was recorded. %(last)s Look which site is next."
+        )
+        sentence %= {"last": _last_words(recorded)}
         return Said(sentence=sentence, kind="doubt", again=text, status=409)
     if not text:
         return Said(sentence=_("Type the value and press Enter."), kind="doubt", status=422)
@@ -186,6 +194,20 @@ def _answer(
         return readings.record_zero(recorded.set_id, text, when="after", **why)
     site = _site_named(recorded, request.POST.get("site"))
     return readings.record_reading(recorded.set_id, text, site=site, confirmed=confirmed, **why)
+
+
+def _last_words(recorded: RecordedSet) -> str:
+    """What was recorded last, where, by whom and when, in a sentence; "" where nothing was."""
+    if not recorded.readings:
+        return ""
+    last = max(recorded.readings, key=lambda one: (one.signature.at, one.sequence))
+    place = last.reading.site or _("the zero")
+    return _("Last, %(text)s at %(place)s by %(by)s at %(at)s.") % {
+        "text": last.reading.text,
+        "place": place,
+        "by": last.signature.by,
+        "at": date_format(localtime(last.signature.at), "H:i:s"),
+    }
 
 
 def _how(request: HttpRequest, otherwise: str) -> str:
