@@ -44,7 +44,7 @@ FORMULAS = {
 def export_evidence(wafer_id: str, *, at: datetime) -> bytes:
     """The archive of one wafer. Raises `NotFound`, and `RecordError` when a kept file was altered."""
     from lapwright import records
-    from lapwright.records import queries, story_queries
+    from lapwright.records import odd_queries, queries, story_queries
     from lapwright.records.chain_check import last_link
 
     story = story_queries.wafer_story(wafer_id)
@@ -68,6 +68,7 @@ def export_evidence(wafer_id: str, *, at: datetime) -> bytes:
         "findings.json": _bytes([to_json(one) for one in story.findings]),
         "surfaces.json": _bytes([to_json(one) for one in story.surfaces]),
         "verdicts.json": _bytes([to_json(one) for one in story.verdicts]),
+        "decisions.json": _bytes([to_json(one) for one in odd_queries.odd_wafer(wafer_id).decisions]),
         "certified.json": _bytes({one.set_id: _numbers(one, drift) for one in sets}),
         **dict(_streams(story)),
         **dict(_documents(story, order)),

@@ -14,13 +14,14 @@ from typing import Any
 import numpy as np
 
 from lapwright.errors import FileFormatError
-from lapwright.model import job, order, readings, surface_record, verdict, wafer
+from lapwright.model import job, odd_ones, order, readings, surface_record, verdict, wafer
 
 TYPES = {
     kind.__name__: kind
     for kind in (
         job.RecordedFinding, job.RecordedReading, job.RecordedSet, job.RecordedVerdict, job.SetSurroundings,
-        order.DecisionRule, order.Limit, readings.Calibration, readings.Conditions, readings.CurvePoint, readings.Gauge,
+        odd_ones.RecordedDecision, order.DecisionRule, order.Limit, readings.Calibration, readings.Conditions,
+        readings.CurvePoint, readings.Gauge,
         readings.Reading, readings.Signature, surface_record.FringeSettings, surface_record.ProfileSettings,
         surface_record.RecordedSurface, surface_record.SampleMask, verdict.Verdict, wafer.Frame, wafer.Polygon,
         wafer.Rectangle, wafer.Round, wafer.SitePattern,

@@ -5,12 +5,16 @@ recorded, is ISO 9001:2015, 8.7 (from memory). The figures are those of the inve
 """
 
 import html
+import io
+import json
 import re
 from dataclasses import replace
+from zipfile import ZipFile
 
 import pytest
 
-from lapwright.app import certificates, odd_ones, orders, tasks
+from lapwright.app import certificates, evidence, odd_ones, orders, tasks
+from lapwright.app.evidence_values import from_json
 from lapwright.errors import BadInput, Conflict
 from lapwright.model.readings import Signature
 from lapwright.process.decisions import judge
@@ -181,3 +185,12 @@ def test_hands_sends_to_the_page_until_it_is_decided(client, lot):
     assert verb() == "hear what the customer says"
     odd_ones.decide(odd, "customer_accepts", **lot.why("Ms Kern, 26 November"))
     assert verb() == "issue the certificate"
+
+
+def test_what_was_decided_is_in_the_evidence_of_the_wafer(lot):
+    """Choice, name and reason come back from the archive as they were recorded."""
+    odd = judged(lot, 2, TTV_OUT)
+    recorded = odd_ones.decide(odd, "ask_customer", **lot.why("may do"))
+    with ZipFile(io.BytesIO(evidence.export_evidence(odd, at=lot.now))) as archive:
+        told = json.loads(archive.read("decisions.json"))
+    assert from_json(told) == (recorded,)
