@@ -26,7 +26,7 @@ def outline_from_text(text: str) -> Outline:
     if re.fullmatch(r"\s*[\d.,]+\s*[x×X*]\s*[\d.,]+\s*", text):
         raise UnitError(f"The outline {text!r} has no unit; write it like 25x25mm.", text=text)
     path = Path(text)
-    if not path.exists():
+    if not _is_there(path):
         raise WrongQuestion(f"The outline {text!r} is neither two sides like 25x25mm nor a file of corners.")
     return read_corners(path)
 
@@ -37,6 +37,13 @@ def round_outline(diameter: float, *, flat_length: float | None = None, notch: b
         raise WrongQuestion("A wafer has a flat or a notch; give one of the two.")
     mark: Mark = "notch" if notch else "none" if flat_length is None else "flat"
     return Round(diameter=diameter, mark=mark, flat_length=flat_length or 0.0)
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError:  # longer than a name may be
+        return False
 
 
 def read_corners(path: Path) -> Polygon:
