@@ -7,7 +7,7 @@ Never chase below what the check can see.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -24,6 +24,7 @@ _FAR_DOUBT = 10.0  # 1/m, what the law leaves out more for each metre from the n
 _CAUTION = 0.3  # of the variance of the learned rate, how much of it shortens a go (own judgement)
 _TIME_WORTH = 0.3e-6 / 3600.0  # m/s: an hour of conditioning is worth 0.3 µm of doubt (own judgement)
 _NINETY = 1.6448536269514722  # deviations of a normal distribution that hold 90 %
+_TOLD_WELL = 20.0  # uncertainties of a change from which it is told well
 _LEAST_TIME, _LONGEST_TIME = 600.0, 4.0 * 3600.0
 
 
@@ -87,7 +88,7 @@ def ring_advice(
     nearest place that the ring has been seen at: the less is known the shorter, so that the next check comes before the
     plate has gone too far. Of the places for which that is 10 min to 4 h the one with the least left and the least
     doubt is taken, an hour counting as much as 0.3 µm. The interval is that of the cells, so that a long tail of what
-    could be does not widen it.
+    could be does not widen it. Where twice the doubt is more than the limit the advice asks for a look half way.
 
     Examples
     --------
@@ -120,7 +121,8 @@ def ring_advice(
     change, spread = _interval(learned, setup, float(places[best]), duration)
     told["expected_dome"] = dome + change
     doubt = float(np.sqrt(dome_uncertainty**2 + spread**2 + (law * change) ** 2))
-    return _condition(dome, float(places[best]), duration, doubt, setup, told)
+    advice = _condition(dome, float(places[best]), duration, doubt, setup, told)
+    return advice if 2.0 * doubt <= dome_limit else _with_a_look_half_way(advice, change, dome_uncertainty)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -224,6 +226,14 @@ def _condition(
         ),
         **told,  # type: ignore[arg-type]
     )  # fmt: skip
+
+
+def _with_a_look_half_way(advice: RingAdvice, change: float, dome_uncertainty: float) -> RingAdvice:
+    """The same, with a look as soon as the change can be told well: a twentieth is what two checks leave in doubt."""
+    told_well = _TOLD_WELL * 2.0**0.5 * dome_uncertainty / max(abs(change), dome_uncertainty)
+    look = advice.duration * min(max(told_well, 0.25), 0.5)
+    sentence = f"Look already after {look / 60.0:.0f} min: how this plate answers there is not known yet, only guessed."
+    return replace(advice, sentences=(*advice.sentences, sentence))
 
 
 def _dress(dome: float, doubt: float, setup: RingSetup, told: dict[str, float | None]) -> RingAdvice:

@@ -192,3 +192,15 @@ def test_the_interval_of_a_go_is_narrower_with_a_second_place():
     ]
 
     assert told[1].expected_uncertainty < 0.5 * told[0].expected_uncertainty
+
+
+def test_a_go_into_the_unknown_asks_for_a_look_half_way():
+    """One place on record and a limit of 2 µm: look early; with both places known there is no need."""
+    one, two = led({0.105: 3.0}), led({0.094: -2.0, 0.105: 3.0})
+    said = [
+        " ".join(ring_advice(12e-6, 1e-7, learned_wear(course, setup(0.105)), setup(0.105), dome_limit=4e-6).sentences)
+        for course in (one, two)
+    ]
+
+    assert "Look already after" in said[0]
+    assert "Look already after" not in said[1]
