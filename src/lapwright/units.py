@@ -22,7 +22,7 @@ TURN = 2.0 * math.pi  # rad
 
 DIMENSIONS = (
     "length", "angle", "force", "load", "mass", "pressure", "speed", "rotation", "removal_rate", "time",
-    "temperature", "temperature_difference", "flow", "drift", "share", "count",
+    "temperature", "temperature_difference", "volume", "flow", "drift", "share", "count",
 )  # fmt: skip
 
 
@@ -95,6 +95,9 @@ UNITS: tuple[Unit, ...] = (
     Unit("°C", "c", "temperature", offset=273.15, aliases=("C", "degC")),
     Unit("°F", "f", "temperature", 5.0, per=9.0, offset=459.67 * 5.0 / 9.0, aliases=("F", "degF")),
     Unit("K", "k", "temperature_difference", aliases=("°C", "C")),
+    Unit("m³", "m3", "volume", aliases=("m3",)),
+    Unit("l", "l", "volume", per=1e3, aliases=("L", "litre", "litres", "liter", "liters")),
+    Unit("ml", "ml", "volume", per=1e6, aliases=("mL", "cc")),
     Unit("m³/s", "m3_per_s", "flow", aliases=("m3/s",)),
     Unit("ml/min", "ml_per_min", "flow", per=60e6, aliases=("mL/min", "cc/min")),
     Unit("l/h", "l_per_h", "flow", per=3.6e6, aliases=("L/h",)),

@@ -6,13 +6,13 @@ before another abrasive, and the last one, end with a look that carries a name; 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from datetime import datetime
 
+from lapwright.app import looks
 from lapwright.app.documents import store_document
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.clean_check import CLEAN_ITEMS, LookDue, LookOutcome, RecordedLook
-from lapwright.model.job import RecordedStage
 from lapwright.model.readings import Signature
 
 WORDS = {
@@ -25,22 +25,6 @@ WORDS = {
 }
 
 
-def needs_look(stage: RecordedStage, stages: Sequence[RecordedStage]) -> bool:
-    """Whether a stage of a wafer is a cleaning that ends with a look: before another abrasive, or the last of all."""
-    if stage.stage.kind != "clean":
-        return False
-    before, after = around(stage, stages)
-    return bool(before) and before != after
-
-
-def around(stage: RecordedStage, stages: Sequence[RecordedStage]) -> tuple[str, str]:
-    """Abrasives worked with last before a stage and first after it, stages left out not counted."""
-    worked = [one for one in stages if one.stage.abrasive and one.state != "skipped"]
-    before = [one.stage.abrasive for one in worked if one.number < stage.number]
-    after = [one.stage.abrasive for one in worked if one.number > stage.number]
-    return (before[-1] if before else "") or "", (after[0] if after else "") or ""
-
-
 def look_due(wafer_id: str) -> LookDue | None:
     """The look that the wafer's waiting stage ends with; None when it ends with none. Raises `NotFound`."""
     from lapwright.records import queries, shift_queries
@@ -48,9 +32,9 @@ def look_due(wafer_id: str) -> LookDue | None:
     queries.wafer(wafer_id)
     stages = queries.stages(wafer_id)
     stage = next((one for one in stages if one.state in ("waiting", "running")), None)
-    if stage is None or not needs_look(stage, stages):
+    if stage is None or not looks.needs_look(stage, stages):
         return None
-    before, after = around(stage, stages)
+    before, after = looks.around(stage, stages)
     return LookDue(stage=stage, before=before, after=after, looks=shift_queries.looks(wafer_id))
 
 
@@ -77,7 +61,7 @@ def record_look(
     with writer.transaction():
         stage = queries.stage(stage_id)
         runs.need_turn(stage)
-        if not needs_look(stage, queries.stages(stage.wafer_id)):
+        if not looks.needs_look(stage, queries.stages(stage.wafer_id)):
             raise Conflict(f"Stage {stage.stage.name!r} ends without a look. Record it as done.")
         document_id = None
         if photograph is not None:

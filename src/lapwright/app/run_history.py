@@ -121,6 +121,23 @@ def run_history(library: Library) -> RunHistory:
     return RunHistory(runs=tuple(runs), origins=tuple(origins), left_out=tuple(left_out), misses=misses, stops=stops)
 
 
+def lots_worked() -> tuple[tuple[RunFacts, str], ...]:
+    """Every run that is over with the lot of abrasive that was on its station then; runs without a named lot left out.
+
+    The earliest first.
+    """
+    from lapwright.records import rate_queries
+
+    facts = rate_queries.ended_run_facts()
+    places = _Places(facts)
+    found = []
+    for one in facts:
+        station = places.at(one.run.station_id, one.run.started.timestamp())
+        if station.abrasive_lot and station.abrasive == one.run.abrasive:
+            found.append((one, station.abrasive_lot))
+    return tuple(found)
+
+
 def conditions_now(
     library: Library, *, material: str, planned_run: PlannedRun, at: datetime | None = None
 ) -> RunConditions:

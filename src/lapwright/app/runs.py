@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from lapwright.app import clean_checks, recipes, set_values, steps
+from lapwright.app import looks, recipes, set_values, steps
 from lapwright.app.next_stages import NextStage, next_stage
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import RecordedRun, RecordedStage, RecordedZero
@@ -171,7 +171,7 @@ def complete_stage(stage_id: int, *, by: str, reason: str, at: datetime) -> Reco
             raise Conflict(f"Stage {stage.stage.name!r} is done by a run. Start the run and finish it.")
         if stage.stage.kind == "measure":
             raise Conflict(f"Stage {stage.stage.name!r} is done by closing a set of readings. Read the sites first.")
-        if clean_checks.needs_look(stage, queries.stages(stage.wafer_id)):
+        if looks.needs_look(stage, queries.stages(stage.wafer_id)):
             raise Conflict(
                 f"Stage {stage.stage.name!r} ends with a look: another abrasive follows, or the wafer is released."
                 " Record what was found."

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from lapwright.app import cautions, clean_checks, gauges
+from lapwright.app import cautions, gauges, looks
 from lapwright.app.kept_results import kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead
 from lapwright.errors import LapwrightError
@@ -171,7 +171,7 @@ def _in_work(wafer: RecordedWafer, standing: _Standing) -> Task:
 
 def _stage_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork, standing: _Standing) -> Task:
     planned = ahead.planned
-    if clean_checks.needs_look(ahead.stage, at_work.stages):
+    if looks.needs_look(ahead.stage, at_work.stages):
         return _look_task(wafer, ahead, at_work, standing.blocked.get(ahead.stage.stage_id))
     verb = {
         "lap": f"lap: {planned.name}",
@@ -198,7 +198,7 @@ def _stage_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork, st
 
 def _look_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork, blocked: RecordedLook | None) -> Task:
     """A cleaning that ends with a look: before another abrasive, or before release."""
-    _before, after = clean_checks.around(ahead.stage, at_work.stages)
+    _before, after = looks.around(ahead.stage, at_work.stages)
     if not after:
         verb, why = "clean it and look before it is released", "no more is worked; a film counts as thickness"
     else:

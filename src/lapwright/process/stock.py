@@ -12,7 +12,7 @@ from lapwright.metrology.distributions import normal_quantile
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockOutlook:
-    """How long a stock lasts: `use` and its deviation a day, days until it runs out, and days until it is to be ordered.
+    """How long a stock lasts: `use` and its deviation a day, days until it runs out, and until it is to be ordered.
 
     `lasts`, `lasts_low` and `lasts_high` hold nine of ten courses; None where nothing is used. `reorder_point` is the
     stock at which to order; `order_in` the days until it is reached, below zero when that is past.
@@ -58,7 +58,7 @@ def stock_outlook(
     -----
     Use over t days has mean :math:`\mu t` and deviation :math:`s\sqrt t`; the reorder point is
     :math:`\mu L + z s\sqrt L` with :math:`z` the normal quantile of the service. The time that stock S lasts solves
-    :math:`\mu t \pm z_{0.95}\, s\sqrt t = S`. Valid for independent days; a use that comes in campaigns lasts otherwise.
+    :math:`\mu t \pm z_{0.95}\, s\sqrt t = S`. Valid for independent days; use that comes in campaigns goes otherwise.
 
     Source: Silver, Pyke and Thomas, Inventory and Production Management in Supply Chains, 4th ed., chapter 6 (from
     memory).

@@ -39,6 +39,7 @@ from lapwright.model.prices import PriceList
 from lapwright.model.queue import Changeovers, Closure
 from lapwright.model.readings import Conditions, CurvePoint, Gauge
 from lapwright.model.shelf import Jig, Station
+from lapwright.model.supply import SupplyLot
 from lapwright.model.surface_record import BondPhoto, FringeSettings, ProfileSettings, SampleMask, VoidMark
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, SitePattern, Wafer, Wedge
@@ -51,8 +52,8 @@ TYPES = {
         BondNumbers, BondPhoto, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
         FringeSettings, Gauge, Jig, Limit, LimitChance, Order, Plan, Plate, PlateEntry, PlateReading,
         Polygon, PriceList, ProfileSettings, RateChange, Rectangle, Round,
-        SampleMask, ScrewTurn, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, Verdict,
-        VoidMark, Wafer, Wedge,
+        SampleMask, ScrewTurn, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, SupplyLot,
+        Verdict, VoidMark, Wafer, Wedge,
     )
 }  # fmt: skip
 

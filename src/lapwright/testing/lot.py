@@ -145,12 +145,12 @@ class Lot:
 
     def clean(self, stage_id: int) -> None:
         """A cleaning done, with the look that it ends with where it does."""
-        from lapwright.app import clean_checks, runs
+        from lapwright.app import clean_checks, looks, runs
         from lapwright.model.clean_check import CLEAN_ITEMS
         from lapwright.records import queries
 
         stage = queries.stage(stage_id)
-        if clean_checks.needs_look(stage, queries.stages(stage.wafer_id)):
+        if looks.needs_look(stage, queries.stages(stage.wafer_id)):
             clean_checks.record_look(stage_id, "clean", checked=CLEAN_ITEMS, **self.why())
         else:
             runs.complete_stage(stage_id, **self.why())

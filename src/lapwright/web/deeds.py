@@ -14,7 +14,7 @@ from django import forms
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from lapwright.app import bonding, clean_checks, orders, runs, verdicts
+from lapwright.app import bonding, looks, orders, runs, verdicts
 from lapwright.errors import Conflict
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
 from lapwright.model.request import BondRequest, FindingRequest, RunRequest, ZeroRequest
@@ -211,7 +211,7 @@ def _stage_is(*kinds: str) -> Callable[[WaferStory], bool]:
 def _plain_cleaning(story: WaferStory) -> bool:
     """A cleaning that ends without a look, or a measuring stage."""
     stage = waiting_stage(story)
-    ends_with_look = stage is not None and clean_checks.needs_look(stage, story.stages)
+    ends_with_look = stage is not None and looks.needs_look(stage, story.stages)
     return _stage_is("clean", "measure")(story) and not ends_with_look
 
 

@@ -39,12 +39,14 @@ SECTIONS = (
             Page(name="stations", word=_("Stations")),
             Page(name="plates", word=_("Plates")),
             Page(name="recipes", word=_("Recipes")),
+            Page(name="shelf", word=_("Shelf")),
         ),
     ),
     Section(
         word=_("Orders"),
         pages=(
             Page(name="orders", word=_("Orders")),
+            Page(name="board", word=_("Board")),
             Page(name="intake", word=_("Intake")),
             Page(name="odd_ones", word=_("Odd ones")),
         ),

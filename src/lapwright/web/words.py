@@ -98,6 +98,11 @@ def tool_name(abrasive: str | None, plate: str | None) -> str:
     return " · ".join(_tool_names().get(one, one) for one in (abrasive, plate) if one)
 
 
+def item_name(item: str) -> str:
+    """Something that is used up by its name in the library, else as the lab calls it."""
+    return _tool_names().get(item) or _adhesive_names().get(item, item)
+
+
 def material_name(material_id: str) -> str:
     """A material by its name in the library."""
     return dict(material_choices()).get(material_id, material_id)
@@ -120,6 +125,13 @@ def _tool_names() -> dict[str, str]:
 
     library = load()
     return {row.abrasive_id: row.name for row in library.abrasives} | {row.plate_id: row.name for row in library.plates}
+
+
+@lru_cache(maxsize=1)
+def _adhesive_names() -> dict[str, str]:
+    from lapwright.library import load
+
+    return {row.adhesive_id: row.name for row in load().adhesives}
 
 
 #: What a signature under a certificate means.

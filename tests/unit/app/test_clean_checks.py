@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from lapwright.app import clean_checks, orders, routes, runs
+from lapwright.app import clean_checks, looks, orders, routes, runs
 from lapwright.errors import BadInput, Conflict
 from lapwright.model.clean_check import CLEAN_ITEMS
 from lapwright.testing.faces import fringe_file
@@ -85,7 +85,7 @@ def test_only_another_abrasive_or_release_asks_for_a_look(dirty):
     """Rinsing before reading on with the same abrasive asks for none; the last cleaning does."""
     del dirty
     stages = orders.show_wafer(WAFER).stages
-    asked = [one.number for one in stages if clean_checks.needs_look(one, stages)]
+    asked = [one.number for one in stages if looks.needs_look(one, stages)]
     cleanings = [one.number for one in stages if one.stage.kind == "clean"]
     assert set(asked) < set(cleanings)
     assert max(asked) == max(cleanings)

@@ -40,6 +40,7 @@ from lapwright.records.writer.streams import (
     end_stream,
     put_feed,
 )
+from lapwright.records.writer.supply import add_use, put_lot
 from lapwright.records.writer.surfaces import add_surface
 from lapwright.records.writer.weighings import add_weighing, void_weighing
 from lapwright.records.writer.work import (
@@ -57,16 +58,14 @@ from lapwright.records.writer.work import (
 )
 
 __all__ = [
-    "add_board_plan",
-    "add_bond", "add_calibration", "add_carrier", "add_check", "add_decision", "add_document", "add_finding",
-    "add_handover", "add_jig_move", "add_look", "add_note", "add_order", "add_person", "add_plate_entry",
-    "add_portions", "add_price_list", "add_reading", "add_recipe_version", "add_request", "add_run", "add_set",
-    "add_signing", "add_study", "add_study_reading", "add_surface", "add_token", "add_verdicts", "add_weighing",
-    "add_zero", "answer_request", "approve_recipe", "begin_stream", "change_order", "change_stage", "choose_route",
-    "close_set", "decide_bond", "drop_readings", "end_run", "end_stream", "file_study", "forget_failures",
-    "grant_role", "import_sets", "judge_bond", "lock_recipe", "move_wafer", "note_failure", "note_recipe_use",
-    "put_board_setting",
-    "put_feed", "put_gauge", "put_jig", "put_plate", "put_standard", "put_station", "replace_stages", "revoke_token",
-    "set_password", "take_handover", "transaction", "undo_bond", "void_set", "void_study", "void_weighing",
-    "void_zero",
+    "add_board_plan", "add_bond", "add_calibration", "add_carrier", "add_check", "add_decision", "add_document",
+    "add_finding", "add_handover", "add_jig_move", "add_look", "add_note", "add_order", "add_person",
+    "add_plate_entry", "add_portions", "add_price_list", "add_reading", "add_recipe_version", "add_request",
+    "add_run", "add_set", "add_signing", "add_study", "add_study_reading", "add_surface", "add_token", "add_use",
+    "add_verdicts", "add_weighing", "add_zero", "answer_request", "approve_recipe", "begin_stream", "change_order",
+    "change_stage", "choose_route", "close_set", "decide_bond", "drop_readings", "end_run", "end_stream",
+    "file_study", "forget_failures", "grant_role", "import_sets", "judge_bond", "lock_recipe", "move_wafer",
+    "note_failure", "note_recipe_use", "put_board_setting", "put_feed", "put_gauge", "put_jig", "put_lot",
+    "put_plate", "put_standard", "put_station", "replace_stages", "revoke_token", "set_password", "take_handover",
+    "transaction", "undo_bond", "void_set", "void_study", "void_weighing", "void_zero",
 ]  # fmt: skip

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from lapwright.app import changes, clean_checks, order_capability, orders, runs, shelf, signing, tasks
+from lapwright.app import changes, looks, order_capability, orders, runs, shelf, signing, tasks
 from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.job import RecordedBond, RecordedOrder, RecordedSet, RecordedVerdict
 from lapwright.model.order import Quantity
@@ -101,7 +101,7 @@ def wafer_page(
         bonds=bond_views(story),
         sets=[(one, MOMENTS[one.moment], set_figures(one, outline)) for one in story.sets],
         deeds=deed_forms(story, refused or {}),
-        look_due=stage is not None and clean_checks.needs_look(stage.stage, story.stages),
+        look_due=stage is not None and looks.needs_look(stage.stage, story.stages),
         seen=changes.story_mark(story),
         note_fault=note_fault,
         note_text=note_text,

@@ -157,4 +157,18 @@ WORKED = {
         source="Weibull 1951",
         page="process",
     ),
+    "stock": Why(
+        title=_("When to order"),
+        says=_(
+            "The day on which the stock falls to what the delivery time may use up, the work in hand taken off first."
+        ),
+        formula="order at S = planned + μ·L + z·s·√L",
+        symbols=_("μ, s: use a day and its deviation; L: days of delivery; z: for 19 of 20 cases"),
+        inputs=_(
+            "Feed of the lot times the cutting time of each run, what was taken by hand, and the stages that wait."
+        ),
+        doubt=_("For days that do not hang together; work that comes in campaigns empties a shelf sooner."),
+        source="Silver, Pyke and Thomas, chapter 6 (from memory)",
+        page="process",
+    ),
 }

@@ -1,0 +1,241 @@
+"""Use cases: what do we have of what is used up, may I use it, where did it go, and when is more to be ordered.
+
+What runs take of a lot follows from the records: the lot on the station, its feed, and the time that each run cut.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Literal
+
+from lapwright.app.run_history import lots_worked
+from lapwright.errors import BadInput, Fault
+from lapwright.model.readings import Signature
+from lapwright.model.supply import RecordedLot, SupplyLot, UseKind
+from lapwright.process.stock import StockOutlook, stock_outlook
+
+LOOKED_BACK = 90  # days of use that a forecast rests on, fewer where the records are younger
+SOON = timedelta(days=14)
+May = Literal["yes", "expired", "held", "empty"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunUse:
+    """What one run took of a lot, in the lot's measure."""
+
+    run_id: int
+    order_id: str
+    wafer_id: str
+    station_id: str
+    at: datetime
+    amount: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotCard:
+    """A lot as it stands: what is left, whether it may be used, where it is and where it went.
+
+    `left` is never below nothing; `is_overdrawn` says that runs took more than came, so that somebody should count.
+    """
+
+    recorded: RecordedLot
+    left: float
+    is_overdrawn: bool
+    may: May
+    expires_soon: bool
+    stations: tuple[str, ...]
+    runs: tuple[RunUse, ...]
+    wafers: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemStock:
+    """All usable lots of one item together: what is left, how long it lasts, when to order; the stages that want it."""
+
+    item: str
+    kind: str
+    measure: str
+    left: float
+    outlook: StockOutlook | None
+    order_by: date | None
+    waiting: int
+
+
+def record_lot(lot: SupplyLot, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedLot:
+    """Record a lot that came, or what changed about it. Raises `Conflict` when somebody else changed it meanwhile."""
+    from lapwright.records import supply_queries, writer
+
+    with writer.transaction():
+        writer.put_lot(lot, Signature(by=by, at=at, reason=reason), version=version)
+        return supply_queries.lot(lot.lot_id)
+
+
+def take_of_lot(lot_id: str, kind: UseKind, amount: float, *, by: str, reason: str, at: datetime) -> RecordedLot:
+    """Record what was taken by hand or thrown away, or what is left by count. Raises `NotFound`, `BadInput`."""
+    from lapwright.records import supply_queries, writer
+
+    least_ok = amount >= 0.0 if kind == "counted" else amount > 0.0
+    if not (math.isfinite(amount) and least_ok):
+        sentence = f"The amount is {amount:g}; expected {'zero or more' if kind == 'counted' else 'more than nothing'}."
+        raise BadInput([Fault(sentence=sentence, field="amount")])
+    with writer.transaction():
+        writer.add_use(lot_id, kind, amount, Signature(by=by, at=at, reason=reason))
+        return supply_queries.lot(lot_id)
+
+
+def lot_cards(*, on: date) -> tuple[LotCard, ...]:
+    """Every lot as it stands on a day, by item and arrival."""
+    from lapwright.records import queries, supply_queries
+
+    lots = supply_queries.lots()
+    runs = _runs_by_lot(lots)
+    bonded = _bonded_by_lot()
+    stations = {one.station.station_id: one.station.abrasive_lot for one in queries.stations()}
+    return tuple(_card(one, runs.get(one.lot.lot_id, ()), bonded, stations, on) for one in lots)
+
+
+def lot_card(lot_id: str, *, on: date) -> LotCard:
+    """One lot as it stands. Raises `NotFound`."""
+    from lapwright.records import supply_queries
+
+    supply_queries.lot(lot_id)
+    return next(one for one in lot_cards(on=on) if one.recorded.lot.lot_id == lot_id)
+
+
+def item_stocks(cards: Sequence[LotCard], *, on: date) -> tuple[ItemStock, ...]:
+    """Stock of each item, the one to be ordered first at the top.
+
+    A forecast rests on the use of the last 90 days, or of as many as there are records for, and on the stages waiting.
+    """
+    waiting = _waiting_stages()
+    found = [
+        _stock(item, [card for card in cards if card.recorded.lot.item == item], waiting.get(item, ()), on)
+        for item in dict.fromkeys(card.recorded.lot.item for card in cards)
+    ]
+    return tuple(sorted(found, key=lambda one: (one.order_by or date.max, one.item)))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _runs_by_lot(lots: Iterable[RecordedLot]) -> dict[str, tuple[RunUse, ...]]:
+    feeds = {one.lot.lot_id: one.lot.feed for one in lots}
+    found: dict[str, list[RunUse]] = defaultdict(list)
+    for facts, lot_id in lots_worked():
+        if lot_id not in feeds:
+            continue
+        run = facts.run
+        found[lot_id].append(
+            RunUse(
+                run_id=run.run_id,
+                order_id=facts.order_id,
+                wafer_id=run.wafer_id,
+                station_id=run.station_id,
+                at=run.started,
+                amount=(feeds[lot_id] or 0.0) * facts.cut_time,
+            )
+        )
+    return {lot_id: tuple(uses) for lot_id, uses in found.items()}
+
+
+def _bonded_by_lot() -> dict[str, tuple[tuple[str, datetime], ...]]:
+    from lapwright.records import supply_queries
+
+    found: dict[str, list[tuple[str, datetime]]] = defaultdict(list)
+    for bond in supply_queries.bonds_with_lots():
+        found[bond.adhesive_lot].append((bond.wafer_id, bond.made.at))
+    return {lot_id: tuple(wafers) for lot_id, wafers in found.items()}
+
+
+def _card(
+    recorded: RecordedLot,
+    runs: tuple[RunUse, ...],
+    bonded: Mapping[str, tuple[tuple[str, datetime], ...]],
+    stations: Mapping[str, str | None],
+    on: date,
+) -> LotCard:
+    from lapwright.records import queries
+
+    lot = recorded.lot
+    taken = sorted(
+        [(one.at, "used", one.amount) for one in runs]
+        + [(one.signature.at, str(one.kind), one.amount) for one in recorded.uses]
+    )
+    left = lot.amount
+    for _at, kind, amount in taken:
+        left = amount if kind == "counted" else left - amount
+    by_bond = bonded.get(lot.lot_id, ())
+    orders = {wafer: queries.wafer(wafer).order_id for wafer, _at in by_bond}
+    wafers = [(one.order_id, one.wafer_id) for one in runs] + [(orders[wafer], wafer) for wafer, _at in by_bond]
+    return LotCard(
+        recorded=recorded,
+        left=max(0.0, left),
+        is_overdrawn=left < -1e-9 * lot.amount,
+        may=_may(lot, left, on),
+        expires_soon=lot.expires is not None and on <= lot.expires < on + SOON,
+        stations=tuple(name for name, held in stations.items() if held == lot.lot_id),
+        runs=runs,
+        wafers=tuple(dict.fromkeys(wafers)),
+    )
+
+
+def _may(lot: SupplyLot, left: float, on: date) -> May:
+    if lot.held:
+        return "held"
+    if lot.expires is not None and lot.expires < on:
+        return "expired"
+    return "yes" if left > 0.0 else "empty"
+
+
+def _waiting_stages() -> dict[str, tuple[float, ...]]:
+    """Planned times [s] of the stages that wait, by abrasive."""
+    from lapwright.records import supply_queries
+
+    found: dict[str, list[float]] = defaultdict(list)
+    for stage in supply_queries.waiting_stages():
+        if stage.abrasive and stage.time:
+            found[stage.abrasive].append(stage.time)
+    return {abrasive: tuple(times) for abrasive, times in found.items()}
+
+
+def _stock(item: str, cards: Sequence[LotCard], waiting: Sequence[float], on: date) -> ItemStock:
+    newest = cards[-1].recorded.lot
+    usable = [card for card in cards if card.may == "yes" and card.recorded.lot.measure == newest.measure]
+    left = math.fsum(card.left for card in usable)
+    planned = (newest.feed or 0.0) * math.fsum(waiting)
+    daily = _daily_use(cards, newest.measure, on)
+    outlook = None
+    if daily:
+        lead = newest.lead_time / 86_400.0
+        outlook = stock_outlook(left, daily, lead_days=lead, planned=planned)
+    days = None if outlook is None else outlook.order_in
+    return ItemStock(
+        item=item,
+        kind=newest.kind,
+        measure=newest.measure,
+        left=left,
+        outlook=outlook,
+        order_by=None if days is None else on + timedelta(days=math.floor(max(0.0, days))),
+        waiting=len(waiting),
+    )
+
+
+def _daily_use(cards: Sequence[LotCard], measure: str, on: date) -> list[float]:
+    """What was used on each day looked back at, idle days as nought."""
+    first = min(card.recorded.lot.received for card in cards)
+    days = min(LOOKED_BACK, max(1, (on - first).days))
+    used: dict[int, float] = defaultdict(float)
+    for card in cards:
+        if card.recorded.lot.measure != measure:
+            continue
+        taken = [(one.at, one.amount) for one in card.runs]
+        taken += [(one.signature.at, one.amount) for one in card.recorded.uses if one.kind == "used"]
+        for at, amount in taken:
+            ago = (on - at.date()).days
+            if 0 <= ago < days:
+                used[ago] += amount
+    return [used[ago] for ago in range(days)]

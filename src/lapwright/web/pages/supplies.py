@@ -1,0 +1,105 @@
+"""Shelf: what do we have, and may I use it? Carriers, jigs and gauges beside what is used up."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.timezone import localtime
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST
+
+from lapwright.app import gauge_care, gauges, plates, shelf, supplies
+from lapwright.errors import TABLE, LapwrightError
+from lapwright.web.supply_forms import LotForm, UseForm, initial_of, new_lot
+from lapwright.web.surroundings import now, shown, signed
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def overview(request: HttpRequest) -> HttpResponse:
+    """Everything on the shelf, and the form for a lot that came."""
+    today = localtime(now()).date()
+    form = LotForm(request.POST) if request.method == "POST" else LotForm(initial=new_lot(today))
+    status = 200
+    cards = supplies.lot_cards(on=today)
+    if form.is_bound and form.is_valid() and form.cleaned_data["lot_id"] in {one.recorded.lot.lot_id for one in cards}:
+        form.add_error("lot_id", _("A lot of that name is recorded already. Open it, or take another name."))
+    if form.is_bound and form.is_valid():
+        try:
+            supplies.record_lot(form.lot(), **signed(request, "came"))
+        except LapwrightError as error:
+            _tell(form, error)
+        else:
+            messages.success(request, _("The lot is recorded."))
+            return redirect("shelf")
+    if form.is_bound:
+        status = 422
+    held = gauges.list_gauges(on=today)
+    return shown(
+        request, "shelf.html", here="shelf", status=status, form=form, cards=cards,
+        stocks=supplies.item_stocks(cards, on=today), carriers=shelf.list_carriers(), jigs=shelf.list_jigs(),
+        gauges=[(one, gauge_care.fitness(one.gauge.gauge_id, on=today)) for one in held],
+        plates=plates.list_plates(at=now()), today=today,
+    )  # fmt: skip
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
+    """One lot: where it went, what is left, and what may be changed about it."""
+    card = supplies.lot_card(lot_id, on=localtime(now()).date())
+    if request.method != "POST":
+        return _lot_page(request, card)
+    form = LotForm({**request.POST.dict(), "lot_id": lot_id})
+    if form.is_valid():
+        seen = request.POST.get("version", "")
+        version = int(seen) if seen.isascii() and seen.isdigit() else None
+        try:
+            supplies.record_lot(form.lot(), version=version, **signed(request, "changed on the Shelf"))
+        except LapwrightError as error:
+            _tell(form, error)
+            return _lot_page(request, card, lot_form=form, status=TABLE[error.code][1])
+        messages.success(request, _("The lot is recorded."))
+        return redirect("lot", lot_id)
+    return _lot_page(request, card, lot_form=form, status=422)
+
+
+@require_POST
+def take(request: HttpRequest, lot_id: str) -> HttpResponse:
+    """Something taken of a lot, thrown away, or counted."""
+    card = supplies.lot_card(lot_id, on=localtime(now()).date())
+    form = UseForm(request.POST, measure=card.recorded.lot.measure)
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            supplies.take_of_lot(lot_id, data["kind"], data["amount"], **signed(request, data["reason"].strip()))
+        except LapwrightError as error:
+            _tell(form, error)
+        else:
+            messages.success(request, _("Recorded."))
+            return redirect("lot", lot_id)
+    return _lot_page(request, card, use_form=form, status=422)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _lot_page(
+    request: HttpRequest,
+    card: supplies.LotCard,
+    *,
+    lot_form: LotForm | None = None,
+    use_form: UseForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    lot = card.recorded.lot
+    return shown(
+        request, "lot.html", here="shelf", status=status, card=card, lot=lot,
+        form=lot_form or LotForm(initial=initial_of(lot)), use_form=use_form or UseForm(measure=lot.measure),
+    )  # fmt: skip
+
+
+def _tell(form: LotForm | UseForm, error: LapwrightError) -> None:
+    for fault in error.faults:
+        form.add_error(fault.field if fault.field in form.fields else None, fault.sentence)
+    if not error.faults:
+        form.add_error(None, error.sentence)

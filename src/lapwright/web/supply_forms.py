@@ -1,0 +1,141 @@
+"""Forms for what is used up: a lot that came, and what was taken of it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from lapwright.errors import UnitError
+from lapwright.model.supply import Measure, SupplyLot
+from lapwright.units import find_unit, parse, to_unit
+from lapwright.web.gauge_forms import NAME
+
+KINDS = (
+    ("slurry", _("slurry")),
+    ("abrasive", _("abrasive, dry or paste")),
+    ("adhesive", _("adhesive")),
+    ("solvent", _("solvent or bath")),
+    ("pad", _("pad or film")),
+)
+USES = (("used", _("used")), ("discarded", _("thrown away")), ("counted", _("counted: so much is left")))
+PIECES = "pieces"
+
+
+def amount_of(text: str) -> tuple[float, Measure]:
+    """An amount typed with its unit, in m³, kg or pieces. Raises `UnitError`."""
+    plain = text.strip()
+    number = plain.removesuffix(PIECES).removesuffix("pcs").strip()
+    if number != plain:
+        return parse(f"{number} 1", "count"), "count"
+    for measure in ("volume", "mass"):
+        try:
+            return parse(plain, measure), measure
+        except UnitError:
+            continue
+    raise UnitError(f"{text!r} is no amount; expected a number with its unit, such as 5 l, 800 g or 12 pieces.")
+
+
+def amount_text(amount: float, measure: Measure) -> str:
+    """An amount with its unit, with three digits that count."""
+    if measure == "count":
+        return f"{amount:g}\u00a0{PIECES}"
+    symbol = {"volume": "l" if amount >= 1e-3 else "ml", "mass": "kg" if amount >= 1.0 else "g"}[measure]
+    return f"{to_unit(amount, find_unit(symbol, measure)):.3g}\u00a0{symbol}"
+
+
+class LotForm(forms.Form):
+    """A lot that came, or what changed about it."""
+
+    lot_id = forms.RegexField(NAME, label=_("Name of the lot"), max_length=60)
+    kind = forms.ChoiceField(label=_("What it is"), choices=KINDS)
+    item = forms.CharField(
+        label=_("Item"), max_length=60, help_text=_("As in the library, so that runs find it, or a name of your own.")
+    )
+    amount = forms.CharField(label=_("Amount that came"), max_length=30, help_text=_("5 l, 800 g, 12 pieces"))
+    received = forms.DateField(label=_("Came on"), widget=forms.DateInput(attrs={"type": "date"}))
+    expires = forms.DateField(
+        label=_("Good until"), required=False, widget=forms.DateInput(attrs={"type": "date"}),
+        help_text=_("As on its label; empty where it keeps."),
+    )  # fmt: skip
+    feed = forms.CharField(
+        label=_("Feed of a running station"), required=False, max_length=30,
+        help_text=_("2 ml/min; empty where nothing runs off it by itself."),
+    )  # fmt: skip
+    lead_days = forms.FloatField(label=_("Delivery takes, days"), required=False, min_value=0.0, max_value=1000.0)
+    held = forms.CharField(
+        label=_("Not to be used, because"), required=False, max_length=200, help_text=_("Empty while it may be used.")
+    )
+
+    def clean_amount(self) -> tuple[float, Measure]:
+        """An amount with its measure."""
+        try:
+            return amount_of(self.cleaned_data["amount"])
+        except UnitError as error:
+            raise forms.ValidationError(error.sentence) from error
+
+    def clean_feed(self) -> float | None:
+        """A feed [m³/s], None when left empty."""
+        text = self.cleaned_data["feed"].strip()
+        if not text:
+            return None
+        try:
+            return parse(text, "flow")
+        except UnitError as error:
+            raise forms.ValidationError(error.sentence) from error
+
+    def clean(self) -> dict[str, Any]:
+        """A feed takes volume, so the lot must be measured in it."""
+        data = super().clean() or {}
+        if data.get("feed") is not None and data.get("amount", (0.0, "volume"))[1] != "volume":
+            self.add_error("feed", _("A feed is a volume in a time, but this lot is not measured in litres."))
+        return data
+
+    def lot(self) -> SupplyLot:
+        """The lot; only after the form was found valid. Raises `BadInput`."""
+        data = self.cleaned_data
+        amount, measure = data["amount"]
+        return SupplyLot(
+            lot_id=data["lot_id"], kind=data["kind"], item=data["item"].strip(), measure=measure, amount=amount,
+            received=data["received"], expires=data["expires"], feed=data["feed"],
+            lead_time=(data["lead_days"] or 0.0) * 86_400.0, held=data["held"].strip(),
+        )  # fmt: skip
+
+
+class UseForm(forms.Form):
+    """What was taken of a lot."""
+
+    kind = forms.ChoiceField(label=_("What happened"), choices=USES)
+    amount = forms.CharField(label=_("Amount"), max_length=30)
+    reason = forms.CharField(label=_("For what"), required=False, max_length=200)
+
+    def __init__(self, *args: Any, measure: Measure, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self._measure = measure
+
+    def clean_amount(self) -> float:
+        """An amount in the lot's own measure."""
+        try:
+            amount, measure = amount_of(self.cleaned_data["amount"])
+        except UnitError as error:
+            raise forms.ValidationError(error.sentence) from error
+        if measure != self._measure:
+            raise forms.ValidationError(_("This lot is measured otherwise; give the amount as it came."))
+        return amount
+
+
+def initial_of(lot: SupplyLot) -> dict[str, object]:
+    """A recorded lot as its form shows it."""
+    feed = "" if lot.feed is None else f"{to_unit(lot.feed, find_unit('ml/min', 'flow')):.4g} ml/min"
+    return {
+        "lot_id": lot.lot_id, "kind": lot.kind, "item": lot.item, "amount": amount_text(lot.amount, lot.measure),
+        "received": lot.received, "expires": lot.expires, "feed": feed, "lead_days": lot.lead_time / 86_400.0 or None,
+        "held": lot.held,
+    }  # fmt: skip
+
+
+def new_lot(today: date) -> dict[str, object]:
+    """What a new lot's form shows at first."""
+    return {"received": today}

@@ -1,0 +1,53 @@
+"""What is used up, in words and amounts."""
+
+from __future__ import annotations
+
+from django import template
+
+from lapwright.app import readings
+from lapwright.app.supplies import LotCard
+from lapwright.errors import LapwrightError
+from lapwright.model.shelf import RecordedCarrier
+from lapwright.model.supply import Measure
+from lapwright.model.wafer import Wedge
+from lapwright.process.stock import StockOutlook
+from lapwright.web.supply_forms import amount_text
+from lapwright.web.words import item_name
+
+register = template.Library()
+DAYS = 30.0
+
+
+@register.filter
+def amount(value: float, measure: Measure) -> str:
+    """An amount with its unit."""
+    return amount_text(value, measure)
+
+
+@register.filter
+def item_word(item: str) -> str:
+    """An item by its name in the library, else as it was named."""
+    return item_name(item)
+
+
+@register.filter
+def left_percent(card: LotCard) -> str:
+    """What is left of a lot, of what came, for the length of a bar."""
+    return f"{100.0 * min(1.0, card.left / card.recorded.lot.amount):.1f}"
+
+
+@register.filter
+def month_use(outlook: StockOutlook) -> float:
+    """What thirty days use."""
+    return DAYS * outlook.use
+
+
+@register.filter
+def carrier_wedge(one: RecordedCarrier) -> Wedge | None:
+    """The wedge of a carrier by its latest set; None when it was never read, or shows none."""
+    if one.set_id is None:
+        return None
+    try:
+        return readings.set_result(one.set_id).wedge
+    except LapwrightError:
+        return None
