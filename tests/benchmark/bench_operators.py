@@ -59,10 +59,14 @@ def measure(operators, *, wait, seconds, servers):
             capture_output=True,
         )
         benches = json.loads(made.stdout.splitlines()[-1])
-        ports = [stack.enter_context(_served(environment)) for _ in range(servers)]
+        served = [stack.enter_context(_served(environment)) for _ in range(servers)]
+        ports = [port for port, _ in served]
         load = os.getloadavg()[0]
         alone = _crowd(benches[:1], ports, wait=min(wait, 0.5), seconds=15.0)
-        return {"alone": alone, "crowd": _crowd(benches[1:], ports, wait=wait, seconds=seconds), "load": load}
+        before = sum(_processor_seconds(pid) for _, pid in served)
+        crowd = _crowd(benches[1:], ports, wait=wait, seconds=seconds)
+        spent = sum(_processor_seconds(pid) for _, pid in served) - before
+        return {"alone": alone, "crowd": crowd, "load": load, "processor_s": spent / len(crowd)}
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -94,7 +98,7 @@ def _served(environment):
     process = subprocess.Popen(command, env=environment, stdout=subprocess.PIPE)
     try:
         told = json.loads(process.stdout.readline())
-        yield int(re.search(r":(\d+)/$", told["result"]["address"])[1])
+        yield int(re.search(r":(\d+)/$", told["result"]["address"])[1]), process.pid
     finally:
         process.terminate()
         process.wait(timeout=20.0)
@@ -159,6 +163,12 @@ def _asked(port, method, address, body=None, cookie=""):
     return answer.status, text, answer.headers
 
 
+def _processor_seconds(pid):
+    """What a process has used of the processors so far; a busy machine does not change it much."""
+    fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def _of(found, kinds):
     return [took for kind, took in found if kinds is None or kind in kinds]
 
@@ -180,7 +190,8 @@ def _main():
         _prepare(given.prepare)
         return
     measured = measure(given.operators, wait=given.wait, seconds=given.seconds, servers=given.servers)
-    print(f"load before {measured['load']:.2f}, after {os.getloadavg()[0]:.2f}")
+    spent = measured["processor_s"] * 1e3
+    print(f"load before {measured['load']:.2f}, after {os.getloadavg()[0]:.2f}; {spent:.1f} ms of processor a request")
     for who in ("alone", "crowd"):
         for kinds in (None, *({name} for _, name in HABITS)):
             took = sorted(_of(measured[who], kinds))
