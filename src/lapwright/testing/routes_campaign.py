@@ -21,6 +21,8 @@ from lapwright.process.candidates import Cut, library_rates
 from lapwright.process.planning import Question, Route, search_routes
 from lapwright.process.replanning import SeenRate, seen_rates
 from lapwright.process.search import Goal
+from lapwright.process.spread_learning import learned_spread
+from lapwright.process.workplaces import USUAL_ASSUMPTIONS, Assumptions
 from lapwright.sim import route_jobs as shop
 
 GAUGE = Gauge(gauge_id="G", name="drop gauge", limit=1e-6, local=0.3e-6)
@@ -33,6 +35,19 @@ Worked = tuple[float, list[tuple[str, float]]]
 #: Whether a job ended inside its limits, and without damage of its laps.
 Ending = tuple[bool, bool]
 TARGETS = (0.90, 0.95, 0.98)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hands:
+    """How well a shop stops and squares in truth [m], and how many own stops of each kind its planner has seen."""
+
+    first_stop: float = 2e-6
+    finishing_stop: float = 0.6e-6
+    wedge: float = 0.4e-6
+    seen: int = 0
+
+
+USUAL_HANDS = Hands()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,17 +83,19 @@ def orders() -> tuple[Order, ...]:
     )  # fmt: skip
 
 
-def campaign(*, shops: int, jobs: int, seed: int) -> list[Tally]:
+def campaign(*, shops: int, jobs: int, seed: int, hands: Hands = USUAL_HANDS) -> list[Tally]:
     """Every order in some shops, each with some jobs by the best route for a chance drawn from `TARGETS`."""
     library = load()
     return [
-        shop_tally(order, library, jobs=jobs, rng=np.random.default_rng([seed, number, place]))
+        shop_tally(order, library, jobs=jobs, rng=np.random.default_rng([seed, number, place]), hands=hands)
         for place, order in enumerate(orders())
         for number in range(shops)
     ]
 
 
-def shop_tally(order: Order, library: Library, *, jobs: int, rng: np.random.Generator) -> Tally:
+def shop_tally(
+    order: Order, library: Library, *, jobs: int, rng: np.random.Generator, hands: Hands = USUAL_HANDS
+) -> Tally:
     """One shop: its tools drawn, its last runs seen, a route asked for, and the jobs worked both ways."""
     target = TARGETS[int(rng.integers(len(TARGETS)))]
     question = Question(gauge=GAUGE, goal=Goal(target_chance=target), draws=10_000)
@@ -96,13 +113,13 @@ def shop_tally(order: Order, library: Library, *, jobs: int, rng: np.random.Gene
         last[name] = rates[-1] / cut.rate
         mean = math.exp(math.fsum(math.log(rate / cut.rate) for rate in rates) / RUNS_BEFORE)
         seen.append(SeenRate(abrasive=name, plate=cut.workplace.plate, factor=mean, runs=RUNS_BEFORE))
-    question = replace(question, rates=seen_rates(library_rates(library), seen))
+    question = replace(question, rates=seen_rates(library_rates(library), seen), assumptions=_learned(hands, rng))
     found = search_routes(order, library, question, generator=np.random.default_rng(int(rng.integers(2**31))))
     route = found.routes[0]
     usual = next((one for one in first.routes if "stages 3" in one.plan.labels), first.routes[0])
     for step in (*route.steps, *usual.steps):  # a tool that only the second search has found was never used before
         tools.setdefault(step.cut.abrasive.abrasive_id, _tool(step.cut, rng))
-    ended = [_job(order, route, usual, tools, last, rng) for _ in range(jobs)]
+    ended = [_job(order, route, usual, tools, last, rng, hands) for _ in range(jobs)]
     ours, reference = zip(*ended, strict=True)
     return Tally(
         order=order.order_id,
@@ -130,27 +147,50 @@ def _tool(cut: Cut, rng: np.random.Generator) -> shop.Tool:
     )
 
 
+def _learned(hands: Hands, rng: np.random.Generator) -> Assumptions:
+    """What the planner assumes after its own stops and wafers, each read with a doubt; as usual without any."""
+    if not hands.seen:
+        return USUAL_ASSUMPTIONS
+    values = {}
+    for name, true, count in (
+        ("watch_error", hands.first_stop, hands.seen),
+        ("lap_stop_error", hands.finishing_stop, hands.seen),
+        ("wedge_deviation", hands.wedge, 2 * hands.seen),
+    ):
+        doubt = 0.4e-6 if name != "wedge_deviation" else 0.1e-6
+        errors = np.hypot(true, doubt) * rng.standard_normal(count)
+        found = learned_spread(errors.tolist(), [doubt] * count, assumed=getattr(USUAL_ASSUMPTIONS, name))
+        values[name] = found.deviation
+    return replace(
+        USUAL_ASSUMPTIONS,
+        watch_error=values["watch_error"],
+        lap_stop_error=values["lap_stop_error"],
+        wedge_deviation=values["wedge_deviation"],
+    )
+
+
 def _job(
-    order: Order, route: Route, usual: Route, tools: Tools, last: Mapping[str, float], rng: np.random.Generator
-) -> tuple[Ending, Ending]:
+    order: Order, route: Route, usual: Route, tools: Tools, last: Mapping[str, float], rng: np.random.Generator,
+    hands: Hands,
+) -> tuple[Ending, Ending]:  # fmt: skip
     """(inside the limits, no damage left) by our plan and by the reference practice, on the same truth."""
     roughness = route.steps[-1].cut.roughness
     truth = shop.new_job(
         tools,
         gauge_limit=GAUGE.limit,
         gauge_noise=(GAUGE.local or 0.0) / math.sqrt(3.0),
-        wedge_deviation=0.4e-6,
+        wedge_deviation=hands.wedge,
         form=0.5e-6,
         roughness=(roughness.low, roughness.high) if roughness else (0.0, 0.0),
         rng=rng,
     )
-    planned = _worked(order, route.plan.stages, tools, truth, rng)
-    habitual = _by_habit(order, usual, tools, truth, last, rng)
+    planned = _worked(order, route.plan.stages, tools, truth, rng, hands)
+    habitual = _by_habit(order, usual, tools, truth, last, rng, hands)
     return _judged(order, planned, tools, truth), _judged(order, habitual, tools, truth)
 
 
 def _worked(
-    order: Order, stages: Sequence[Stage], tools: Tools, truth: shop.JobTruth, rng: np.random.Generator
+    order: Order, stages: Sequence[Stage], tools: Tools, truth: shop.JobTruth, rng: np.random.Generator, hands: Hands
 ) -> Worked:
     """The plan stage by stage: aim at the height after each, from what was read; a polish learns its rate by it."""
     thickness = order.start_thickness
@@ -177,15 +217,17 @@ def _worked(
             finishing = "finish" in stage.name
             taken = 0.0
             if asked > 0.0:
-                taken = shop.lapped_removal(asked, error=0.6e-6 if finishing else 2e-6, rate=rate, rng=rng)
+                error = hands.finishing_stop if finishing else hands.first_stop
+                taken = shop.lapped_removal(asked, error=error, rate=rate, rng=rng)
         thickness -= taken
         history.append((name, taken))
     return thickness, history
 
 
 def _by_habit(
-    order: Order, usual: Route, tools: Tools, truth: shop.JobTruth, last: Mapping[str, float], rng: np.random.Generator
-) -> Worked:
+    order: Order, usual: Route, tools: Tools, truth: shop.JobTruth, last: Mapping[str, float],
+    rng: np.random.Generator, hands: Hands,
+) -> Worked:  # fmt: skip
     """Fixed shares of the stock, the last rate, and the preset equal to the removal wanted; read between stages."""
     thickness = order.start_thickness
     history: list[tuple[str, float]] = []
@@ -206,7 +248,7 @@ def _by_habit(
         if cut.process == "polish":
             taken = shop.polished_removal(rate, asked / (cut.rate * last.get(name, 1.0)))
         else:
-            taken = shop.lapped_removal(asked, error=2e-6, rate=rate, rng=rng)
+            taken = shop.lapped_removal(asked, error=hands.first_stop, rate=rate, rng=rng)
         thickness -= taken
         history.append((name, taken))
     return thickness, history
