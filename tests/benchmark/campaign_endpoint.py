@@ -16,8 +16,9 @@ from pathlib import Path
 
 import numpy as np
 
+from lapwright.sim.stop_trials import upper_bound
 from lapwright.testing.endpoint_bounds import best_collapse, best_collapse_learnt, false_frozen
-from lapwright.testing.endpoint_campaign import RATE_HIGH, RATE_LOW, Job, kept_campaign, upper_bound
+from lapwright.testing.endpoint_campaign import RATE_HIGH, RATE_LOW, Job, kept_campaign
 
 ROOT = Path(__file__).parents[2]
 FAULTS = ("dead", "frozen", "jump_up", "jump_down", "backwards", "dry", "surge", "noisy")

@@ -125,6 +125,35 @@ def fault_summary(ended: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     return rows
 
 
+def drawn_fault(rng: np.random.Generator, kind: FaultKind, expected: float) -> PlantedFault:
+    """A fault of a kind, somewhere in the middle half of a run of this length [s], as large as such faults are."""
+    if kind == "none":
+        return PlantedFault()
+    sizes: dict[str, Callable[[], float]] = {
+        "jump_up": lambda: rng.uniform(2e-6, 30e-6),
+        "jump_down": lambda: rng.uniform(2e-6, 30e-6),
+        "dry": lambda: 0.3,
+        "surge": lambda: rng.uniform(2.0, 4.0),
+        "noisy": lambda: rng.uniform(4.0, 10.0),
+    }
+    at = expected * rng.uniform(0.3, 0.8)
+    return PlantedFault(kind=kind, at=at, size=sizes[kind]() if kind in sizes else 0.0)
+
+
+def raw_stop(run: SimulatedRun, target: float) -> float:
+    """When the raw reading first crosses the target [s]; the end of the run when it never does."""
+    crossed = run.length >= target
+    return float(run.time[np.argmax(crossed)]) if crossed.any() else float(run.time[-1])
+
+
+def mean_stop(run: SimulatedRun, target: float) -> float:
+    """When the mean of the last 25 readings first crosses the target [s]; the end of the run when it never does."""
+    width = min(25, run.length.size)
+    mean = np.convolve(run.length, np.full(width, 1.0 / width), mode="valid")
+    crossed = mean >= target
+    return float(run.time[np.argmax(crossed) + width - 1]) if crossed.any() else float(run.time[-1])
+
+
 def upper_bound(hits: int, runs: int) -> float:
     """Upper 95 % bound of a share seen `hits` times in `runs` (Clopper and Pearson)."""
     from scipy.stats import beta
@@ -139,7 +168,7 @@ def _played(question: StopQuestion, seed: int, kind: FaultKind) -> dict[str, Any
     rng = np.random.default_rng(seed)
     truth, gauge, target = _drawn_run(question, rng)
     expected = target / truth.rate
-    fault = _drawn_fault(rng, kind, expected)
+    fault = drawn_fault(rng, kind, expected)
     truth = replace(truth, duration=expected * (4.0 if kind == "dry" else 1.8) + 120.0)
     run = simulated_run(truth, gauge, rng=rng, fault=fault)
     config = EndpointConfig(
@@ -169,8 +198,8 @@ def _played(question: StopQuestion, seed: int, kind: FaultKind) -> dict[str, Any
         "rule_um": over(decision.at),
         "stop_error_um": over(decision.at) + decision.margin * MICRO,
         "margin_um": decision.margin * MICRO,
-        "raw_reading_um": over(_raw_stop(run, target)),
-        "mean_of_5_s_um": over(_mean_stop(run, target)),
+        "raw_reading_um": over(raw_stop(run, target)),
+        "mean_of_5_s_um": over(mean_stop(run, target)),
         "delay_s": decision.at - fault.at if kind != "none" else 0.0,
         "inside": bool(away <= 1.645 * decision.removed_uncertainty),
     }
@@ -200,32 +229,6 @@ def _drawn_run(question: StopQuestion, rng: np.random.Generator) -> tuple[RunTru
         foot_wear=question.wear * (1.0 + 0.3 * rng.uniform(-1.0, 1.0)),
     )
     return run, gauge, drawn if question.target is None else question.target
-
-
-def _drawn_fault(rng: np.random.Generator, kind: FaultKind, expected: float) -> PlantedFault:
-    if kind == "none":
-        return PlantedFault()
-    sizes: dict[str, Callable[[], float]] = {
-        "jump_up": lambda: rng.uniform(2e-6, 30e-6),
-        "jump_down": lambda: rng.uniform(2e-6, 30e-6),
-        "dry": lambda: 0.3,
-        "surge": lambda: rng.uniform(2.0, 4.0),
-        "noisy": lambda: rng.uniform(4.0, 10.0),
-    }
-    at = expected * rng.uniform(0.3, 0.8)
-    return PlantedFault(kind=kind, at=at, size=sizes[kind]() if kind in sizes else 0.0)
-
-
-def _raw_stop(run: SimulatedRun, target: float) -> float:
-    crossed = run.length >= target
-    return float(run.time[np.argmax(crossed)]) if crossed.any() else float(run.time[-1])
-
-
-def _mean_stop(run: SimulatedRun, target: float) -> float:
-    width = min(25, run.length.size)
-    mean = np.convolve(run.length, np.full(width, 1.0 / width), mode="valid")
-    crossed = mean >= target
-    return float(run.time[np.argmax(crossed) + width - 1]) if crossed.any() else float(run.time[-1])
 
 
 def _over(rule: str, ended: Sequence[Mapping[str, Any]]) -> Iterator[tuple[str, Any]]:

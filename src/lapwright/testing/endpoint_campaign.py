@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -20,6 +20,7 @@ import numpy as np
 from lapwright.process.endpoint import EndpointConfig
 from lapwright.process.endpoint_follow import followed_run
 from lapwright.sim.runs import FaultKind, GaugeTruth, PlantedFault, RunTruth, SimulatedRun, simulated_run
+from lapwright.sim.stop_trials import drawn_fault, mean_stop, raw_stop
 
 LATENCY = 1.0  # s
 RATE_LOW, RATE_HIGH = 0.5e-6 / 60.0, 10.0e-6 / 60.0  # m/s
@@ -63,7 +64,7 @@ def played(job: Job) -> Outcome:
     rng = np.random.default_rng(job.seed)
     truth, gauge, target = _drawn_run(rng, job)
     expected = target / truth.rate
-    fault = _drawn_fault(rng, job.fault, expected)
+    fault = drawn_fault(rng, job.fault, expected)
     truth = replace(truth, duration=expected * (4.0 if job.fault == "dry" else 1.8) + 120.0)
     run = simulated_run(truth, gauge, rng=rng, fault=fault)
     config = EndpointConfig(
@@ -88,8 +89,8 @@ def played(job: Job) -> Outcome:
         over=over * MICRO,
         margin=decision.margin * MICRO,
         stop_error=(over + decision.margin) * MICRO,
-        raw_over=(run.removal_at(_raw_stop(run, target) + LATENCY) - target) * MICRO,
-        mean_over=(run.removal_at(_mean_stop(run, target) + LATENCY) - target) * MICRO,
+        raw_over=(run.removal_at(raw_stop(run, target) + LATENCY) - target) * MICRO,
+        mean_over=(run.removal_at(mean_stop(run, target) + LATENCY) - target) * MICRO,
         delay=at - fault.at,
         missing=_missing(run, fault, at) * MICRO,
         rate=_rate_then(run, truth, fault) * 60.0 * MICRO,
@@ -126,13 +127,6 @@ def kept_campaign(name: str, jobs: Iterable[Job], *, folder: Path, workers: int 
         beside.replace(path)
         outcomes += played_now
     return outcomes
-
-
-def upper_bound(hits: int, runs: int) -> float:
-    """Upper 95 % bound of a share seen `hits` times in `runs` (Clopper and Pearson)."""
-    from scipy.stats import beta
-
-    return float(beta.ppf(0.95, hits + 1, runs - hits)) if hits < runs else 1.0
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -172,32 +166,6 @@ def _drawn_run(rng: np.random.Generator, job: Job) -> tuple[RunTruth, GaugeTruth
         foot_wear=job.wear * (1.0 + 0.3 * rng.uniform(-1.0, 1.0)),
     )
     return run, gauge, target
-
-
-def _drawn_fault(rng: np.random.Generator, kind: FaultKind, expected: float) -> PlantedFault:
-    if kind == "none":
-        return PlantedFault()
-    sizes: dict[str, Callable[[], float]] = {
-        "jump_up": lambda: rng.uniform(2e-6, 30e-6),
-        "jump_down": lambda: rng.uniform(2e-6, 30e-6),
-        "dry": lambda: 0.3,
-        "surge": lambda: rng.uniform(2.0, 4.0),
-        "noisy": lambda: rng.uniform(4.0, 10.0),
-    }
-    at = expected * rng.uniform(0.3, 0.8)
-    return PlantedFault(kind=kind, at=at, size=sizes[kind]() if kind in sizes else 0.0)
-
-
-def _raw_stop(run: SimulatedRun, target: float) -> float:
-    crossed = run.length >= target
-    return float(run.time[np.argmax(crossed)]) if crossed.any() else float(run.time[-1])
-
-
-def _mean_stop(run: SimulatedRun, target: float) -> float:
-    width = min(25, run.length.size)
-    mean = np.convolve(run.length, np.full(width, 1.0 / width), mode="valid")
-    crossed = mean >= target
-    return float(run.time[np.argmax(crossed) + width - 1]) if crossed.any() else float(run.time[-1])
 
 
 def _rate_then(run: SimulatedRun, truth: RunTruth, fault: PlantedFault) -> float:

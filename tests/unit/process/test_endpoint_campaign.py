@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from lapwright.sim.stop_trials import upper_bound
 from lapwright.testing.endpoint_bounds import best_collapse, best_collapse_learnt, false_frozen, missing_removal
-from lapwright.testing.endpoint_campaign import Job, campaign, kept_campaign, upper_bound
+from lapwright.testing.endpoint_campaign import Job, campaign, kept_campaign
 
 
 def test_runs_without_a_fault_end_at_the_target_less_the_margin():
