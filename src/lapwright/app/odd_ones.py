@@ -6,6 +6,7 @@ wafer of the order waits for one.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -18,7 +19,6 @@ from lapwright.model.odd_ones import OddChoice, OddWafer, RecordedDecision
 from lapwright.model.order import Order
 from lapwright.model.plan import Plan
 from lapwright.model.readings import Signature
-from lapwright.model.story import OrderStory, WaferStory
 
 if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
@@ -125,27 +125,25 @@ def leaving(wafer_ids: Sequence[str]) -> dict[str, OddWafer]:
 
 def final_result(wafer_id: str) -> ThicknessResult:
     """What the last closed final set of a wafer says. Raises `NotFound`, and `Conflict` without such a set."""
-    from lapwright.records import story_queries
+    from lapwright.records import queries
 
-    result = _final(story_queries.wafer_story(wafer_id))
+    queries.wafer(wafer_id)
+    result = _final(wafer_id)
     if result is None:
-        raise Conflict(
-            f"Wafer {wafer_id!r} has no closed final set, so its thickness is not known. Read it free first."
-        )
+        raise Conflict(f"Wafer {wafer_id!r} has no closed final set: its thickness is not known. Read it free first.")
     return result
 
 
-def options(story: WaferStory, order_story: OrderStory, *, on: date) -> tuple[OddOption, ...]:
+def options(odd: OddWafer, order: Order, *, on: date) -> tuple[OddOption, ...]:
     """What can be done about a wafer, each with what it costs and how likely it helps as far as that can be computed.
 
     Reading again is judged by the budget of the last set, rework by routes from the thickness as read last.
     """
-    order = order_story.order.order
-    short = _short_without(story, order_story)
+    short = _short_without(odd, order)
     value = order.value_per_wafer
     return (
-        _read_again(story, order, on),
-        replace(_rework(story, order, on), short=short),
+        _read_again(odd, order, on),
+        replace(_rework(odd.wafer.wafer.wafer_id, order, on), short=short),
         OddOption(choice="spare", cost=0.0 if short == 0 else value, short=short),
         OddOption(choice="ask_customer", cost=0.0),
         OddOption(choice="customer_accepts", cost=0.0),
@@ -197,42 +195,38 @@ def _need_odd(odd: OddWafer, choice: OddChoice) -> None:
         raise Conflict(f"Every limit of wafer {name!r} is decided; reading it again would only repeat that.")
 
 
-def _short_without(story: WaferStory, order_story: OrderStory) -> int:
+def _short_without(odd: OddWafer, order: Order) -> int:
     """How many pieces the delivery would lack without this wafer, if every other one turns out well."""
-    name = story.wafer.wafer.wafer_id
-    others = [
-        one for one in order_story.wafers if one.wafer.wafer.wafer_id != name and one.wafer.state not in _GONE
-    ]  # fmt: skip
-    good = sum(_may_be_good(one) for one in others)
-    return max(0, order_story.order.order.quantity - good)
+    from lapwright.records import odd_queries
+
+    name = odd.wafer.wafer.wafer_id
+    others = [one for one in odd_queries.wafers_of(odd.wafer.order_id) if one.wafer.wafer.wafer_id != name]
+    return max(0, order.quantity - sum(_may_be_good(one) for one in others))
 
 
-_GONE = ("rejected", "set_aside")
+def _may_be_good(one: OddWafer) -> bool:
+    if one.wafer.state in ("rejected", "set_aside"):
+        return False
+    return one.wafer.state == "certified" or all(each.verdict.outcome != "does_not_conform" for each in one.failed)
 
 
-def _may_be_good(story: WaferStory) -> bool:
-    latest = {one.verdict.limit.quantity: one.verdict.outcome for one in story.verdicts}
-    return story.wafer.state == "certified" or "does_not_conform" not in latest.values()
-
-
-def _read_again(story: WaferStory, order: Order, on: date) -> OddOption:
-    found = standing.wafer_standing(story, order, on=on)
+def _read_again(odd: OddWafer, order: Order, on: date) -> OddOption:
+    found = standing.wafer_standing(odd, order, latest_final=None, on=on)
     doubtful = [one for one in found.limits if one.standing == "doubtful"]
     if not doubtful or any(one.standing == "fails" for one in found.limits):
         return OddOption(choice="read_again", impossible="no_doubt")
     ways = [one.ways[0] for one in doubtful if one.ways]
     if len(ways) < len(doubtful):
-        return OddOption(choice="read_again", chance=None)
+        return OddOption(choice="read_again")
     longest = max(ways, key=lambda way: way.readings)
-    chance = 1.0
-    for way in ways:
-        chance *= way.chance_accepted
-    return OddOption(choice="read_again", chance=chance, time=longest.time, way=longest)
+    return OddOption(
+        choice="read_again", chance=math.prod(way.chance_accepted for way in ways), time=longest.time, way=longest
+    )
 
 
-def _rework(story: WaferStory, order: Order, on: date) -> OddOption:
+def _rework(wafer_id: str, order: Order, on: date) -> OddOption:
     """Routes from the present thickness, with the same terms; chance, time and cost of the best."""
-    result = _final(story)
+    result = _final(wafer_id)
     if result is None:
         return OddOption(choice="rework", impossible="not_read")
     limit = order.limit("thickness")
@@ -244,12 +238,13 @@ def _rework(story: WaferStory, order: Order, on: date) -> OddOption:
     return _planned(replace(order, quantity=1, spares=0, start_thickness=result.mean, start_ttv=result.ttv), on)
 
 
-def _final(story: WaferStory) -> ThicknessResult | None:
+def _final(wafer_id: str) -> ThicknessResult | None:
     """What the last closed final set says; None without one."""
     from lapwright.app import set_values
+    from lapwright.records import queries
 
-    sets = [one for one in story.sets if one.moment == "final" and one.state == "closed"]
-    return set_values.result_of(sets[-1]) if sets else None
+    final = queries.latest_set(wafer_id, "wafer", "final")
+    return None if final is None else set_values.result_of(final)
 
 
 def _planned(order: Order, on: date) -> OddOption:

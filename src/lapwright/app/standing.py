@@ -8,17 +8,18 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.errors import LapwrightError
-from lapwright.model.job import RecordedSet, RecordedVerdict
+from lapwright.model.job import RecordedSet, RecordedVerdict, RecordedWafer
+from lapwright.model.odd_ones import OddWafer
 from lapwright.model.order import Limit, Order, Quantity
 from lapwright.model.readings import Gauge
-from lapwright.model.story import OrderStory, WaferStory
 
 if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
@@ -70,14 +71,14 @@ class LimitStanding:
 class WaferStanding:
     """How a wafer stands: each limit, the worst of them, and whether it was read again since it was judged."""
 
-    story: WaferStory
+    wafer: RecordedWafer
     limits: tuple[LimitStanding, ...]
     is_behind: bool
 
     @property
     def wafer_id(self) -> str:
         """The wafer."""
-        return self.story.wafer.wafer.wafer_id
+        return self.wafer.wafer.wafer_id
 
     @property
     def standing(self) -> Standing:
@@ -85,20 +86,25 @@ class WaferStanding:
         return max((one.standing for one in self.limits), key=_WORST.index, default="not_judged")
 
 
-def order_standing(story: OrderStory, *, on: date) -> tuple[WaferStanding, ...]:
+def order_standing(order_id: str, order: Order, *, on: date) -> tuple[WaferStanding, ...]:
     """How each wafer of an order stands that has been read free, judged or let go."""
+    from lapwright.records import odd_queries
+
+    finals = odd_queries.latest_finals(order_id)
     return tuple(
-        wafer_standing(wafer, story.order.order, on=on)
-        for wafer in story.wafers
-        if wafer.verdicts or wafer.wafer.state == "read_free"
+        wafer_standing(one, order, latest_final=finals.get(one.wafer.wafer.wafer_id), on=on)
+        for one in odd_queries.wafers_of(order_id)
+        if one.verdicts or one.wafer.state == "read_free"
     )
 
 
-def wafer_standing(story: WaferStory, order: Order, *, on: date) -> WaferStanding:
-    """How one wafer stands against each limit of its order."""
-    latest = {one.verdict.limit.quantity: one for one in story.verdicts}
-    limits = tuple(_stands(limit, latest.get(limit.quantity), story, on) for limit in order.limits)
-    return WaferStanding(story=story, limits=limits, is_behind=_is_behind(story, latest))
+def wafer_standing(judged: OddWafer, order: Order, *, latest_final: int | None, on: date) -> WaferStanding:
+    """How one wafer stands against each limit of its order; `latest_final` is its last closed final set."""
+    latest = {one.verdict.limit.quantity: one for one in judged.verdicts}
+    limits = tuple(_stands(limit, latest.get(limit.quantity), on) for limit in order.limits)
+    sets = [one.set_id for one in latest.values() if one.set_id is not None]
+    is_behind = bool(sets) and latest_final is not None and latest_final > max(sets)
+    return WaferStanding(wafer=judged.wafer, limits=limits, is_behind=is_behind)
 
 
 def is_crossed(limit: Limit, value: float, expanded_uncertainty: float) -> bool:
@@ -110,14 +116,7 @@ def is_crossed(limit: Limit, value: float, expanded_uncertainty: float) -> bool:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _is_behind(story: WaferStory, latest: Mapping[Quantity, RecordedVerdict]) -> bool:
-    """Whether a final set was closed after the one that the wafer was judged by."""
-    judged = [one.set_id for one in latest.values() if one.set_id is not None]
-    finals = [one.set_id for one in story.sets if one.moment == "final" and one.state == "closed"]
-    return bool(judged and finals) and max(finals) > max(judged)
-
-
-def _stands(limit: Limit, recorded: RecordedVerdict | None, story: WaferStory, on: date) -> LimitStanding:
+def _stands(limit: Limit, recorded: RecordedVerdict | None, on: date) -> LimitStanding:
     from lapwright.process.decisions import acceptance_range
 
     if recorded is None:
@@ -126,16 +125,31 @@ def _stands(limit: Limit, recorded: RecordedVerdict | None, story: WaferStory, o
     if verdict.expanded_uncertainty is None or verdict.coverage_factor is None:
         standing: Standing = "fails" if verdict.outcome == "does_not_conform" else "doubtful"
         return LimitStanding(limit=verdict.limit, recorded=recorded, standing=standing)
-    taken = next((one for one in story.sets if one.set_id == recorded.set_id), None)
-    known = None if taken is None else _known(verdict.limit.quantity, taken)
-    uncertainty = verdict.expanded_uncertainty / verdict.coverage_factor
-    freedom = math.inf if known is None else known.combined.degrees_of_freedom
-    accepted = acceptance_range(verdict.limit, uncertainty, rule=verdict.rule, degrees_of_freedom=freedom)
-    found = LimitStanding(
-        limit=verdict.limit, recorded=recorded, standing=_word(recorded), accepted=accepted,
-        repeats=None if taken is None else taken.repeats,
-    )  # fmt: skip
-    return found if found.standing != "doubtful" else _with_ways(found, taken, known, on)
+    accepted = acceptance_range(
+        verdict.limit,
+        verdict.expanded_uncertainty / verdict.coverage_factor,
+        rule=verdict.rule,
+        degrees_of_freedom=_freedom(verdict.coverage_factor),
+    )
+    found = LimitStanding(limit=verdict.limit, recorded=recorded, standing=_word(recorded), accepted=accepted)
+    return found if found.standing != "doubtful" else _with_ways(found, on)
+
+
+@lru_cache(maxsize=4096)
+def _freedom(coverage_factor: float) -> float:
+    """The degrees of freedom that a coverage factor for 95 % stands for; the verdict keeps the factor alone."""
+    from lapwright.metrology.distributions import student_t_quantile
+
+    low, high = 0.0, math.log(1e6)  # of their logarithm
+    if coverage_factor <= student_t_quantile(0.975, math.exp(high)):
+        return math.inf
+    for _ in range(20):  # to one part in 100 000
+        middle = 0.5 * (low + high)
+        if student_t_quantile(0.975, math.exp(middle)) > coverage_factor:
+            low = middle
+        else:
+            high = middle
+    return math.exp(0.5 * (low + high))
 
 
 def _word(recorded: RecordedVerdict) -> Standing:
@@ -177,29 +191,30 @@ def _known(quantity: Quantity, taken: RecordedSet) -> _Known | None:
     return _Known(result=result, budget=budget, combined=combined)
 
 
-def _with_ways(found: LimitStanding, taken: RecordedSet | None, known: _Known | None, on: date) -> LimitStanding:
+def _with_ways(found: LimitStanding, on: date) -> LimitStanding:
     from lapwright.process.surer import uncertainty_that_decides
+    from lapwright.records import queries
 
-    assert found.recorded is not None
-    verdict = found.recorded.verdict
+    recorded = found.recorded
+    assert recorded is not None
+    verdict = recorded.verdict
     assert verdict.expanded_uncertainty is not None
     assert verdict.coverage_factor is not None
     needed = uncertainty_that_decides(
         verdict.limit,
         verdict.value,
         standard_uncertainty=verdict.expanded_uncertainty / verdict.coverage_factor,
-        degrees_of_freedom=math.inf if known is None else known.combined.degrees_of_freedom,
+        degrees_of_freedom=_freedom(verdict.coverage_factor),
         rule=verdict.rule,
     )
-    ways: list[WayToBeSure] = []
-    stays = ""
-    if taken is not None and known is not None:
-        ways = [*_same_gauge(found.recorded, taken, known), *_other_gauges(found.recorded, taken, known, on)]
-        stays = _largest_that_stays(known.budget)
+    found = replace(found, needed=None if needed is None else needed * verdict.coverage_factor)
+    taken = None if recorded.set_id is None else queries.reading_set(recorded.set_id)
+    known = None if taken is None else _known(verdict.limit.quantity, taken)
+    if taken is None or known is None:
+        return found
+    ways = [*_same_gauge(recorded, taken, known), *_other_gauges(recorded, taken, known, on)]
     ways.sort(key=lambda way: (way.readings, way.is_other_gauge, -way.chance_accepted))
-    return replace(
-        found, ways=tuple(ways), needed=None if needed is None else needed * verdict.coverage_factor, stays=stays
-    )
+    return replace(found, ways=tuple(ways), stays=_largest_that_stays(known.budget), repeats=taken.repeats)
 
 
 def _same_gauge(recorded: RecordedVerdict, taken: RecordedSet, known: _Known) -> Iterator[WayToBeSure]:

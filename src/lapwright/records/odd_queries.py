@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from lapwright.model.job import WaferState
 from lapwright.model.odd_ones import OddWafer, RecordedDecision
@@ -22,8 +22,9 @@ def odd_wafers(*, most: int | None = None) -> tuple[OddWafer, ...]:
     With `most` no more than so many are looked at.
     """
     with translated():
-        found = _waiting().order_by("since", "pk")
-        every = _together(list(found if most is None else found[:most]))
+        waiting = sorted(_waiting().values_list("since", "pk"))[:most]
+        found = queries.wafer_rows().filter(pk__in=[pk for _since, pk in waiting])
+        every = _together(list(found.order_by("since", "pk")))
         return tuple(one for one in every if one.failed or one.wafer.state == "set_aside")
 
 
@@ -38,6 +39,19 @@ def odd_of(wafer_ids: Sequence[str]) -> dict[str, OddWafer]:
     with translated():
         found = _together(list(queries.wafer_rows().filter(wafer_id__in=wafer_ids)))
         return {one.wafer.wafer.wafer_id: one for one in found}
+
+
+def wafers_of(order_id: str) -> tuple[OddWafer, ...]:
+    """All wafers of an order in their order, whether they are odd or not."""
+    with translated():
+        return _together(list(queries.wafer_rows().filter(order__order_id=order_id)))
+
+
+def latest_finals(order_id: str) -> dict[str, int]:
+    """The last closed final set of each wafer of an order that has one."""
+    with translated():
+        found = models.ReadingSet.objects.filter(wafer__order__order_id=order_id, moment="final", state="closed")
+        return dict(found.values("wafer").annotate(last=Max("pk")).values_list("wafer__wafer_id", "last"))
 
 
 def decided_wafers(count: int) -> tuple[OddWafer, ...]:
@@ -66,7 +80,8 @@ def odd_wafer(wafer_id: str) -> OddWafer:
 
 def _waiting() -> QuerySet[Any]:
     bad = models.Verdict.objects.filter(wafer=OuterRef("pk")).exclude(outcome="conforms")
-    return queries.wafer_rows().filter(Q(state="set_aside") | Q(Exists(bad), state="judged"))
+    found = models.Wafer.objects.filter(state__in=OPEN)
+    return found.filter(Q(state="set_aside") | Q(Exists(bad))).order_by()
 
 
 def _together(wafers: Sequence[models.Wafer]) -> tuple[OddWafer, ...]:

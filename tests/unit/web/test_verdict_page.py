@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import gauges, orders, standing, verdicts
+from lapwright.app import gauges, standing, verdicts
 from lapwright.model.order import DecisionRule, Limit
 from lapwright.model.readings import Calibration, Gauge, Signature
 from lapwright.model.request import FindingRequest
@@ -101,7 +101,7 @@ def doubtful(lot):
 
 def test_the_way_to_be_sure_is_computed_and_does_decide(client, doubtful):
     """± 0.5 µm of the gauge never decides 0.25 µm; the fine one does, and judging by its uncertainty says the same."""
-    found = standing.order_standing(orders.show_order("AP-1"), on=doubtful.now.date())[0]
+    found = standing.order_standing("AP-1", ORDER, on=doubtful.now.date())[0]
     thickness = next(one for one in found.limits if one.limit.quantity == "thickness")
     assert thickness.standing == "doubtful"
     assert thickness.stays == "accuracy limit of the gauge"

@@ -11,11 +11,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from lapwright.app import odd_ones as use
-from lapwright.app import orders
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.model.odd_ones import OddChoice
 from lapwright.web.odd_views import customer_letter, odd_card, option_cards
-from lapwright.web.pages.traveller import find_wafer
+from lapwright.web.pages.verdict import order_with
 from lapwright.web.surroundings import now, shown, signed
 
 DECIDED = 20  # of those that wait for nothing any more
@@ -50,7 +49,7 @@ def decide(request: HttpRequest, order_id: str, wafer_id: str, choice: str) -> H
     """Record a decision; a refusal stands beside its button, and the reason that was typed stays."""
     if choice not in get_args(OddChoice):
         raise Http404
-    find_wafer(order_id, wafer_id)
+    order_with(order_id, wafer_id)
     reason = request.POST.get("reason", "")
     try:
         use.decide(
@@ -81,23 +80,22 @@ def _page(
     fault: str = "",
     status: int = 200,
 ) -> HttpResponse:
-    _order, story = find_wafer(order_id, wafer_id)
-    order_story = orders.show_order(order_id)
+    order = order_with(order_id, wafer_id).order
     odd = use.show_odd(wafer_id)
     is_open = odd.wafer.state == "set_aside" or (odd.wafer.state == "judged" and bool(odd.failed))
-    found = use.options(story, order_story, on=now().date()) if is_open else ()
+    found = use.options(odd, order, on=now().date()) if is_open else ()
     return shown(
         request,
         "odd_one.html",
         here="odd_ones",
         order_id=order_id,
         status=status,
-        order=order_story.order.order,
+        order=order,
         card=odd_card(odd),
         odd=odd,
         mark=use.odd_mark(odd),
         options=option_cards(found, odd, sent=sent, reason=reason, fault=fault),
         fault=fault,
-        letter=customer_letter(odd, order_story.order.order) if odd.failed else "",
+        letter=customer_letter(odd, order) if odd.failed else "",
         is_open=is_open,
     )
