@@ -25,6 +25,10 @@ _TURN_POINTS = 720  # angles at which a wafer off the axis is averaged: agrees w
 _SERIES = tuple(math.prod((1.5 - k) / k for k in range(1, n + 1)) ** 2 / (n + 1.0) for n in reversed(range(_TERMS)))
 
 
+LARGEST = 10.0  # m; far above any machine, so that a slip of the unit is told and no power overflows
+SLOWEST, FASTEST = 1e-6, 1e4  # rad/s, the same
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Motion:
     """How plate and jig turn: distance of their axes [m], speeds [rad/s] in the laboratory, one sense positive."""
@@ -34,8 +38,11 @@ class Motion:
     jig_speed: float
 
     def __post_init__(self) -> None:
-        if not self.offset >= 0.0:
-            raise OutOfValidRange("offset", self.offset, "zero or more [m]")
+        if not 0.0 <= self.offset <= LARGEST:
+            raise OutOfValidRange("offset", self.offset, f"from zero to {LARGEST:g} [m]")
+        for name, speed in (("plate_speed", self.plate_speed), ("jig_speed", self.jig_speed)):
+            if speed != 0.0 and not SLOWEST <= abs(speed) <= FASTEST:
+                raise OutOfValidRange(name, speed, f"zero, or from {SLOWEST:g} to {FASTEST:g} either way [rad/s]")
 
 
 def complete_elliptic_e(parameter: ArrayLike) -> NDArray[np.float64]:
@@ -286,10 +293,10 @@ def speed_nonuniformity(wafer_radius: float, motion: Motion, *, wafer_offset: fl
 
 
 def _needs_wafer(wafer_radius: float, wafer_offset: float) -> None:
-    if not wafer_radius > 0.0:
-        raise OutOfValidRange("wafer_radius", wafer_radius, "more than zero [m]")
-    if not wafer_offset >= 0.0:
-        raise OutOfValidRange("wafer_offset", wafer_offset, "zero or more [m]")
+    if not 0.0 < wafer_radius <= LARGEST:
+        raise OutOfValidRange("wafer_radius", wafer_radius, f"more than zero, at most {LARGEST:g} [m]")
+    if not 0.0 <= wafer_offset <= LARGEST:
+        raise OutOfValidRange("wafer_offset", wafer_offset, f"from zero to {LARGEST:g} [m]")
 
 
 def _far_from_the_pole(a: NDArray[np.float64], edge: float) -> NDArray[np.float64]:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import OutOfValidRange
-from lapwright.process.kinematics import Motion
+from lapwright.process.kinematics import LARGEST, Motion
 
 _GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
 _STEPS_PER_TURN = 360
@@ -206,6 +206,8 @@ def grain_paths(motion: Motion, wafer_radius: float, *, turns: int, grains: int)
     for name, value in (("wafer_radius", wafer_radius), ("turns", turns), ("grains", grains)):
         if not value > 0.0:
             raise OutOfValidRange(name, value, "more than zero")
+    if wafer_radius > LARGEST:
+        raise OutOfValidRange("wafer_radius", wafer_radius, f"at most {LARGEST:g} [m]")
     if motion.plate_speed == 0.0:
         raise OutOfValidRange("plate_speed", 0.0, "a plate that turns")
     inner, outer = max(0.0, motion.offset - wafer_radius), motion.offset + wafer_radius

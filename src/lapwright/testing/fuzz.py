@@ -22,7 +22,7 @@ MEMORY_MB = 2048
 
 def fuzz(name: str, folder: Path, seconds: int) -> None:
     """Fuzz one target in this process, which ends with it."""
-    import atheris  # type: ignore[import-not-found, unused-ignore]
+    import atheris
 
     with atheris.instrument_imports(include=["lapwright"]):
         from lapwright.testing.fuzz_targets import targets
