@@ -56,7 +56,8 @@ def set_prices(  # noqa: PLR0913  one parameter for each option
     held, recorded = prices.price_list(), prices.recorded_prices()
     told: dict[str, Any] = {
         "currency": currency, "labour": labour_per_hour, "station_hour": station_per_hour, "pad": pad_price,
-        "pad_life": None if pad_life_h is None else 3600.0 * pad_life_h, "piece_price": piece_price, "scrap": scrap_price,
+        "pad_life": None if pad_life_h is None else 3600.0 * pad_life_h,
+        "piece_price": piece_price, "scrap": scrap_price,
         "measuring_time": None if measuring_min is None else 60.0 * measuring_min,
         "cleaning_time": None if cleaning_min is None else 60.0 * cleaning_min,
         "station_hours": _priced(held.station_hours, station or [], "station"),

@@ -14,7 +14,9 @@ def move_dict(one: RecordedMove) -> dict[str, Any]:
         "move": one.move_id,
         "jig": one.move.jig_id,
         "wafer": one.move.wafer_id,
-        "screws": [{"screw": turn.screw, "divisions": turn.divisions, "way": turn.screw_way} for turn in one.move.turns],
+        "screws": [
+            {"screw": turn.screw, "divisions": turn.divisions, "way": turn.screw_way} for turn in one.move.turns
+        ],
         "made_at": one.made_at.isoformat(),
         "corrects": one.move.corrects,
         "replaced_by": one.replaced_by,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from django.utils.translation import gettext as _
+from numpy.typing import NDArray
 
 from lapwright.app.plate_maps import PlateMap
 from lapwright.model.plates import CheckMethod
@@ -38,13 +39,13 @@ def section(found: PlateMap) -> str:
         order = np.argsort(places, kind="stable")
         heights = np.array([one.height for one in mine])[order] * 1e6
         name = _("read") if is_map else _("laying %(n)d") % {"n": laying + 1}
-        lines.append(Line(x=places[order] * 1e3, y=heights, name=name, marks=True))
+        x, y = (_apart(places[order] * 1e3), _apart(heights)) if is_map else (places[order] * 1e3, heights)
+        lines.append(Line(x=x, y=y, name=name, marks=True))
     return line_chart(
         lines,
         x_label=_("from the plate's axis, mm") if is_map else _("along the bar from the plate's axis, mm"),
         y_label=_("height over the rim, µm"),
-        title=_("Plate %(plate)s, %(when)s")
-        % {"plate": found.plate.plate_id, "when": f"{found.check.at:%Y-%m-%d %H:%M}"},
+        title=_("Plate %(plate)s, %(when)s") % {"plate": found.plate.plate_id, "when": f"{found.check.at:%Y-%m-%d}"},
         levels=[Level(y=0.0, name=_("rim"))],
     )
 
@@ -65,3 +66,13 @@ def map_drawing(found: PlateMap) -> str:
         heading=_("Plate %(plate)s, %(when)s") % {"plate": found.plate.plate_id, "when": f"{found.check.at:%Y-%m-%d}"},
         lettering=Lettering(wafer_map=_("Height map"), worked_face=_("seen from above"), site=_("point")),
     )  # fmt: skip
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _apart(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The values with gaps between them, so that points of a map are not joined as if they lay along a line."""
+    apart = np.full(2 * values.size, np.nan)
+    apart[::2] = values
+    return apart

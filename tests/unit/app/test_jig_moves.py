@@ -1,5 +1,6 @@
 """Moves of a jig's screws: recorded as they were made, and learned from by what they did to the wedge."""
 
+import json
 import math
 from dataclasses import replace
 from datetime import timedelta
@@ -8,6 +9,8 @@ import numpy as np
 import pytest
 
 from lapwright.app import jig_moves, runs, shelf
+from lapwright.app.wiring import current_settings
+from lapwright.cli.main import exit_status
 from lapwright.errors import BadInput, Conflict
 from lapwright.formats.jig_move_results import learned_dict
 from lapwright.model.request import RunRequest
@@ -132,6 +135,25 @@ def test_a_move_without_a_reading_on_both_sides_teaches_nothing(ready):
     assert (found.teaching, found.recorded, found.can_take) == (0, 2, False)
     assert "none teaches" in jig_moves.sentences_of(found)[0]
     assert learned_dict("J1", found, ())["screws"][0]["learned_um_per_division"] == pytest.approx(2.0)
+
+
+@pytest.mark.usefixtures("lot")
+def test_the_command_records_lists_and_learns(capsys):
+    """Divisions with commas between; a slip is told; nothing is learned of a move without readings around it."""
+
+    def ask(*told):
+        status = exit_status(["turns", *told, "--data", str(current_settings().data), "--json"])
+        return status, json.loads(capsys.readouterr().out)
+
+    _, moved = ask("record", "J1", "--divisions", "1.5,-3,0", "--wafer", WAFER)
+    assert [one["divisions"] for one in moved["result"]["screws"]] == [1.5, -3.0, 0.0]
+    _, fixed = ask("record", "J1", "--divisions", "0,0,0", "--corrects", str(moved["result"]["move"]))
+    _, listed = ask("list", "J1")
+    assert [one["replaced_by"] for one in listed["result"]["moves"]] == [fixed["result"]["move"], None]
+    assert ask("learned", "J1")[1]["result"]["screws"] == []
+    assert ask("record", "J1", "--divisions", "1,2")[0] == 2
+    assert ask("record", "J1", "--divisions", "1,2,x")[0] == 2
+    assert ask("take", "J1")[1]["code"] == "record.conflict"
 
 
 def _advances():

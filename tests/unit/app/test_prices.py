@@ -1,10 +1,13 @@
 """The price list: versions, what each changed, and the prices that routes are reckoned with."""
 
+import json
 from dataclasses import replace
 
 import pytest
 
 from lapwright.app import prices, route_questions
+from lapwright.app.wiring import current_settings
+from lapwright.cli.main import exit_status
 from lapwright.errors import BadInput, Conflict
 from lapwright.model.prices import PriceList
 
@@ -63,3 +66,33 @@ def test_prices_reach_the_routes(lot):
     assert (question.assumptions.measuring_time, question.assumptions.cleaning_time) == (900.0, 300.0)
     assert question.prices.plates == {"cast-iron": 30.0, "glass": 45.0, "pad-polyurethane": 30.0}
     assert (question.prices.piece_price, question.prices.wafer) == (7.5, 640.0)
+
+
+@pytest.mark.usefixtures("lot")
+def test_the_command_changes_what_it_is_told_and_nothing_else(capsys):
+    """A price by name, another taken back, the rest as it was; what cannot be read is told with its option."""
+
+    def ask(*told):
+        status = exit_status(["prices", *told, "--data", str(current_settings().data), "--json"])
+        return status, json.loads(capsys.readouterr().out)
+
+    _, before = ask("show")
+    assert (before["result"]["version"], before["result"]["currency"]) == (0, None)
+    _, first = ask("set", "--currency", "EUR", "--station", "L2=45", "--pad-life-h", "20", "--scrap-price", "640")
+    changed = {**before["result"], "version": 1, "currency": "EUR", "pad_life_h": 20.0, "scrap_price": 640.0,
+               "stations": [{"station": "L2", "per_hour": 45.0}]}  # fmt: skip
+    signed = {name: first["result"][name] for name in ("by", "at", "reason")}
+    assert first["result"] == changed | signed
+    _, second = ask("set", "--station", "L2=", "--measuring-min", "15")
+    assert (second["result"]["stations"], second["result"]["measuring_min"]) == ([], 15.0)
+    _, listed = ask("versions")
+    assert listed["result"]["versions"][1]["changed"] == ["a measurement 10 min → 15 min", "station L2 45 → none"]
+    for wrong in (
+        ["--station", "L2"],
+        ["--slurry", "alumina=much"],
+        ["--station", "X9=3"],
+        ["--labour-per-hour", "-1"],
+    ):
+        status, answer = ask("set", *wrong)
+        assert (status, answer["ok"]) == (2, False)
+    assert len(prices.price_versions()) == 2
