@@ -19,7 +19,7 @@ from lapwright.records.chain_form import Form, covered_models, digest, kinds_of
 PORTION = 2000  # rows fetched at once
 DROPPABLE = ("streamblock",)  # tables whose rows may be let go
 GATHERED = 5000  # rows held before they are put into the table
-CACHE = 32  # MB of the table held in memory
+CACHE = 8  # MB of the table held in memory
 
 Told = tuple[int, str, Form]
 _TABLES = """
