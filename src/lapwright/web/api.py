@@ -26,6 +26,7 @@ from lapwright.formats.results import bond_dict, jig_dict, notice_dicts, thickne
 from lapwright.process.jig import adjuster_corrections
 from lapwright.reports.drawing.rulers import route_rulers
 from lapwright.web.api_bench import router as bench_router
+from lapwright.web.api_board import router as board_router
 from lapwright.web.api_desk import router as desk_router
 from lapwright.web.questions import (
     BondQuestion,
@@ -47,6 +48,7 @@ api = NinjaAPI(
     description=__doc__,
 )  # fmt: skip
 api.add_router("", bench_router)
+api.add_router("", board_router)
 api.add_router("", desk_router)
 
 

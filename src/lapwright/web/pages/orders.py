@@ -12,12 +12,14 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import odd_ones, order_outlook
+from lapwright.app import odd_ones, order_outlook, queue
 from lapwright.app import orders as use_cases
 from lapwright.errors import LapwrightError
+from lapwright.model.board import OrderPromise
 from lapwright.model.job import RecordedOrder
 from lapwright.model.order import Order
 from lapwright.model.story import OrderLine
+from lapwright.web.board_views import chance_text
 from lapwright.web.forms import OrderForm
 from lapwright.web.order_fields import order_fields, reworked_fields
 from lapwright.web.surroundings import now, shown, signed
@@ -30,11 +32,17 @@ _NOT_NEEDED = {"order_id": "X", "customer": "-"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One order as a row: the line, how far its wafers are in words, and whether it is late."""
+    """One order as a row: the line, how far its wafers are in words, whether it is late, and what is promised of it."""
 
     line: OrderLine
     reached: str
     late: bool
+    promise: OrderPromise | None = None
+
+    @property
+    def chance(self) -> str:
+        """The chance of its date by the schedule in force; empty without one."""
+        return "" if self.promise is None or self.promise.chance is None else chance_text(self.promise.chance)
 
 
 @require_safe
@@ -45,12 +53,13 @@ def orders(request: HttpRequest) -> HttpResponse:
     page = max(1, int(number)) if number.isascii() and number.isdigit() and len(number) < 8 else 1
     going = use_cases.list_orders("going", find_text=asked) if page == 1 else ()
     finished = use_cases.list_orders("finished", find_text=asked, start=(page - 1) * PAGE, count=PAGE)
+    promised = queue.promised() if going else {}
     count = use_cases.count_orders("finished", find_text=asked)
     return shown(
         request,
         "orders.html",
         here="orders",
-        rows=[_row(line) for line in going],
+        rows=[_row(line, promised.get(line.order_id)) for line in going],
         finished=[_row(line) for line in finished],
         asked=asked,
         page=page,
@@ -124,7 +133,7 @@ def _received(request: HttpRequest, form: OrderForm, order: Order) -> RecordedOr
     return use_cases.receive_order(order, given=given, **why)
 
 
-def _row(line: OrderLine) -> Row:
+def _row(line: OrderLine, promise: OrderPromise | None = None) -> Row:
     finished = all(state in ("certified", "rejected") for state, _count in line.states)
     late = line.due is not None and line.due < now().date() and not finished
-    return Row(line=line, reached=state_counts(line.states), late=late)
+    return Row(line=line, reached=state_counts(line.states), late=late, promise=promise)

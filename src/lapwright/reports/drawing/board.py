@@ -1,0 +1,206 @@
+"""The schedule of one day: places downwards, the hours across, what nobody works folded to a narrow strip at the end.
+
+Loads are bars with their wafers and stage; the changeover before one is a hatched gap with its reason. People and
+cooling have rows of their own. Every bar of a place is a link, so that it is reached by keyboard and without a script.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lapwright.reports.drawing.ink import ENGLISH, INK, Lettering, clean, element, hatch, own_id, short, written
+
+_LEFT, _TOP, _LONG, _NIGHT = 96.0, 30.0, 770.0, 64.0
+_ROW, _THIN = 44.0, 24.0
+_LETTER = 6.4
+#: Grounds of orders, in turn; dark letters stand on them in any light.
+_GROUNDS = ("#cfe0ee", "#f0dcb4", "#d6e6cd", "#e6d3e6")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardBar:
+    """A load on a place: labels from long to short, times [s of the day's clock], and how it stands.
+
+    `tone` counts orders; `why` is what is done from `begin` to `start`. `href` leads to what can be done with it.
+    """
+
+    task_id: str
+    labels: tuple[str, ...]
+    said: str
+    begin: float
+    start: float
+    end: float
+    why: str = ""
+    tone: int = 0
+    href: str = ""
+    is_late: bool = False
+    is_running: bool = False
+    is_held: bool = False
+    is_changed: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardRow:
+    """A place, a person, or what cools: its name, its bars, when it is closed and why. Thin rows are no places."""
+
+    row_id: str
+    name: str
+    bars: tuple[BoardBar, ...]
+    closed: tuple[tuple[float, float, str], ...] = ()
+    is_thin: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardDay:
+    """A day: its hours from `start` to `end`, the `next` morning, and `now` when it lies in it. Seconds since 1970.
+
+    `marks` are the full hours with their words.
+    """
+
+    title: str
+    start: float
+    end: float
+    next: float
+    now: float | None
+    marks: tuple[tuple[float, str], ...]
+    rows: tuple[BoardRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardWords:
+    """The words of this drawing."""
+
+    now: str = "now"
+    night: str = "night"
+    closed: str = "closed"
+
+
+WORDS = BoardWords()
+
+
+def board_day(day: BoardDay, *, words: BoardWords = WORDS, lettering: Lettering = ENGLISH) -> str:
+    """SVG of one day of a schedule."""
+    pattern = own_id("gap", day.title, day.start)
+    parts, y = [], _TOP
+    for row in day.rows:
+        parts.append(_row(day, row, y, pattern, words))
+        y += _THIN if row.is_thin else _ROW
+    return element(
+        "svg",
+        element("defs", hatch(pattern, colour="currentColor", gap=6.0, angle=45, weight=0.8)),
+        _hours(day, y, words),
+        *parts,
+        _now(day, y, words),
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {short(_LEFT + _LONG + _NIGHT + 8.0)} {short(y + 8.0)}",
+        width=_LEFT + _LONG + _NIGHT + 8.0,
+        height=y + 8.0,
+        role="group",
+        aria_label=day.title,
+        class_="drawing board-day",
+        color=INK,
+        font_family=lettering.font,
+        data_left=_LEFT,
+        data_long=_LONG,
+        data_start=f"{day.start:.0f}",
+        data_end=f"{day.end:.0f}",
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _x(day: BoardDay, at: float) -> float:
+    """Where a moment lies: hours to scale, the time until morning folded."""
+    if at <= day.end:
+        return _LEFT + _LONG * max(0.0, at - day.start) / (day.end - day.start)
+    return _LEFT + _LONG + _NIGHT * min(1.0, (at - day.end) / (day.next - day.end))
+
+
+def _hours(day: BoardDay, bottom: float, words: BoardWords) -> str:
+    lines = []
+    for at, text in day.marks:
+        x = _x(day, at)
+        lines.append(element("path", d=f"M{short(x)} {short(_TOP - 6.0)}V{short(bottom)}", stroke="#7b8794",
+                             stroke_width=0.6, class_="faint-line", fill="none"))  # fmt: skip
+        lines.append(written(x, _TOP - 12.0, text, size=11.0, anchor="middle"))
+    edge = _LEFT + _LONG
+    lines.append(element("rect", x=edge, y=_TOP - 6.0, width=_NIGHT, height=bottom - _TOP + 6.0, fill="currentColor",
+                         fill_opacity=0.06))  # fmt: skip
+    lines.append(written(edge + _NIGHT / 2.0, _TOP - 12.0, words.night, size=9.0, anchor="middle"))
+    return element("g", *lines)
+
+
+def _now(day: BoardDay, bottom: float, words: BoardWords) -> str:
+    if day.now is None:
+        return ""
+    x = _x(day, day.now)
+    line = element("path", d=f"M{short(x)} {short(_TOP - 8.0)}V{short(bottom)}", stroke="#a8321a", stroke_width=2.0,
+                   class_="accent-line", fill="none")  # fmt: skip
+    return line + written(x + 4.0, bottom + 6.0, words.now, size=10.0, class_="accent", fill="#a8321a")
+
+
+def _row(day: BoardDay, row: BoardRow, y: float, pattern: str, words: BoardWords) -> str:
+    tall = _THIN if row.is_thin else _ROW
+    right = _LEFT + _LONG + _NIGHT
+    parts = [
+        element("path", d=f"M0 {short(y + tall)}H{short(right)}", stroke="#7b8794", stroke_width=0.6,
+                class_="faint-line", fill="none"),
+        written(2.0, y + tall / 2.0 + 4.0, row.name[:14], size=10.5 if row.is_thin else 12.5),
+    ]  # fmt: skip
+    for start, end, why in row.closed:
+        first, last = _x(day, max(start, day.start)), _x(day, min(end, day.next))
+        if end > day.start and start < day.next and last > first:
+            parts.append(_gap(first, last, y, tall, pattern, f"{words.closed}: {why}" if why else words.closed))
+    parts += [_bar(day, bar, y, tall, pattern, is_thin=row.is_thin) for bar in row.bars]
+    return element("g", *parts, class_="board-row", data_row=None if row.is_thin else row.row_id)
+
+
+def _gap(first: float, last: float, y: float, tall: float, pattern: str, text: str) -> str:
+    """A stretch in which the place is not worked on, hatched, with its reason."""
+    box = {"x": first, "y": y + 6.0, "width": max(last - first, 1.0), "height": tall - 12.0}
+    parts = [
+        element("title", clean(text)),
+        element(
+            "rect", **box, fill=f"url(#{pattern})", stroke="currentColor", stroke_width=0.8, stroke_dasharray="3 2"
+        ),
+    ]
+    room = int((last - first - 6.0) / (_LETTER * 0.85))
+    if room >= 4:
+        shown = text if len(text) <= room else text[: max(1, room - 1)] + "…"
+        wide = len(shown) * _LETTER * 0.85 + 6.0
+        parts.append(element("rect", x=first + 2.0, y=y + tall / 2.0 - 8.0, width=wide, height=15.0, fill="#ffffff",
+                             class_="paper"))  # fmt: skip
+        parts.append(written(first + 5.0, y + tall / 2.0 + 3.5, shown, size=10.0))
+    return element("g", *parts, class_="gap")
+
+
+def _bar(day: BoardDay, bar: BoardBar, y: float, tall: float, pattern: str, *, is_thin: bool) -> str:
+    first, last = _x(day, bar.start), max(_x(day, min(bar.end, day.next)), _x(day, bar.start) + 3.0)
+    high, top = (tall - 8.0, y + 4.0) if is_thin else (tall - 10.0, y + 5.0)
+    parts = [element("title", clean(bar.said))]
+    if bar.why and bar.start > max(bar.begin, day.start):
+        parts.insert(0, _gap(_x(day, max(bar.begin, day.start)), first, y, tall, pattern, bar.why))
+    look = {"stroke": INK, "stroke_width": 2.4 if bar.is_running else 1.0}
+    if bar.is_changed:
+        look |= {"stroke_dasharray": "5 3", "stroke_width": 2.0}
+    parts.append(element("rect", x=first, y=top, width=last - first, height=high, rx=2,
+                         fill=_GROUNDS[bar.tone % len(_GROUNDS)], class_="load", **look))  # fmt: skip
+    if bar.is_late:
+        parts.append(element("rect", x=first, y=top + high - 5.0, width=last - first, height=5.0, fill="#a8321a"))
+    if bar.is_held:
+        parts.append(element("rect", x=first + 2.0, y=top + 2.0, width=7.0, height=7.0, fill=INK))
+    parts.append(_label(bar, first, last, top, high))
+    if is_thin or not bar.href:
+        return element("g", *parts)
+    return element(
+        "a", *parts, href=bar.href, class_="load-link", aria_label=bar.said, data_task=bar.task_id,
+        data_start=f"{bar.start:.0f}",
+    )  # fmt: skip
+
+
+def _label(bar: BoardBar, first: float, last: float, top: float, high: float) -> str:
+    room = int((last - first - 6.0) / _LETTER)
+    shown = next((text for text in bar.labels if len(text) <= room), "")
+    shift = 9.0 if bar.is_held else 4.0
+    return written(first + shift, top + high / 2.0 + 3.0, shown, size=11.0, fill=INK, class_="on-load") if shown else ""
