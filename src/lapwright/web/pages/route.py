@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 from pydantic import ValidationError
 
-from lapwright.app import orders, route_questions, routes
+from lapwright.app import orders, prices, route_questions, routes
 from lapwright.app.route_questions import Aim, Asked
 from lapwright.errors import TABLE, CannotAnswer, WrongQuestion
 from lapwright.model.job import RecordedRoute
@@ -55,6 +55,7 @@ def route(request: HttpRequest, order_id: str) -> HttpResponse:
     given = request.POST if request.method == "POST" else request.GET
     aim, wrong = _aim(given)
     frame: dict[str, Any] = {
+        "prices": prices.recorded_prices(),
         "here": "route", "order_id": order_id, "order": order, "chosen": chosen, "aim": aim, "wrong": wrong,
         "target_percent": round(100.0 * aim.target_chance, 1), "under_way": route_questions.wafers_under_way(order_id),
     }  # fmt: skip
