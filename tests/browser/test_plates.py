@@ -1,5 +1,7 @@
 """Plates in a real browser: recorded by the form, read along the bar by keyboard, looked at on every screen."""
 
+from pathlib import Path
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
@@ -79,3 +81,28 @@ def test_the_accessibility_engine_finds_nothing(browser, read_plate, path, dark)
         page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
         found = Axe().run(page)
         assert [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found.response["violations"]] == []
+
+
+def test_a_drawing_is_saved_as_drawing_picture_and_numbers(page, read_plate):
+    """Reached by keys, named and described; the three files are what they say, and the page complains of nothing."""
+    with complaints(page) as heard:
+        page.goto(f"{read_plate}/plates/LOOK-P")
+        drawing = page.locator("main svg.drawing").first
+        drawing.focus()
+        expect(drawing).to_be_focused()
+        assert drawing.locator("title").text_content()
+        assert drawing.locator("desc").text_content()
+        page.keyboard.press("Tab")
+        box = page.locator("details.save").first
+        expect(box.locator("summary")).to_be_focused()
+        page.keyboard.press("Enter")
+        files = {}
+        for kind in ("SVG", "PNG", "CSV"):
+            with page.expect_download() as saved:
+                box.get_by_role("button", name=kind).click()
+            assert saved.value.suggested_filename.endswith(f".{kind.lower()}")
+            files[kind] = Path(saved.value.path()).read_bytes()
+        assert files["SVG"].startswith(b"<svg")
+        assert files["PNG"].startswith(b"\x89PNG")
+        assert files["CSV"].startswith(b"check,dome_um,place_mm,height_um\n")
+    assert heard == []

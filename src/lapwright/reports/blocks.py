@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Literal
 
-from lapwright.reports.drawing.ink import clean
+from lapwright.reports.drawing.ink import clean, without_data
 
 Tone = Literal["plain", "notice", "caution", "small"]
 
@@ -109,7 +109,7 @@ def _block_html(block: Block) -> str:
             return _table_html(block)
         case Pictures():
             note = f"<figcaption>{clean(block.note)}</figcaption>" if block.note else ""
-            return f'<figure class="pictures">{"".join(block.svgs)}{note}</figure>'
+            return f'<figure class="pictures">{"".join(map(without_data, block.svgs))}{note}</figure>'
 
 
 def _table_html(table: Table) -> str:

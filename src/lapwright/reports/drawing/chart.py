@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import ShapeMismatch, TooFewSites
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, path, written
+from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, path, table, written
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 Floats = NDArray[np.float64]
@@ -94,6 +94,10 @@ def line_chart(
         width=_LEFT + _WIDE + _RIGHT,
         height=_TOP + _TALL + 52.0,
         lettering=lettering,
+        data=table(
+            ("line", x_label, y_label),
+            ((line.name, x, y) for line in lines for x, y in zip(line.x, line.y, strict=True)),
+        ),
     )
 
 

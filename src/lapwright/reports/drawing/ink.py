@@ -7,17 +7,20 @@ Lines and letters that are not on a coloured ground use `currentColor`.
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import math
 import re
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
 import numpy as np
 from numpy.typing import NDArray
 
+MOST_ROWS = 600  # of numbers that a drawing carries along
 INK = "#18222c"
 PAPER = "#ffffff"
 FAINT = "#7b8794"
@@ -35,6 +38,7 @@ svg.drawing .accent-line { stroke: var(--accent, #a8321a); }
 @media print { svg.drawing { break-inside: avoid; } }
 """
 
+_DATA = re.compile(r"<metadata class=\"data\">[^<]*</metadata>")
 _FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 
 
@@ -124,22 +128,56 @@ def polygon(x: NDArray[np.float64], y: NDArray[np.float64]) -> str:
     return f"M{data.replace('.0 ', ' ').replace('.0L', 'L')[:-1]}Z"
 
 
-def drawing(*children: str, title: str, desc: str, width: float, height: float, lettering: Lettering = ENGLISH) -> str:
-    """A whole SVG that stands alone: named, described, in one font, on no ground."""
+def table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    r"""The numbers of a drawing as CSV, unit in the head of each column; "" where there are too many to carry along.
+
+    >>> table(("site", "x_mm"), [("A, inner", 1.5), ("B", math.nan)])
+    'site,x_mm\n"A, inner",1.5\nB,\n'
+    """
+    held = io.StringIO()
+    writer = csv.writer(held, lineterminator="\n")
+    writer.writerow(head)
+    for number, row in enumerate(rows):
+        if number >= MOST_ROWS:
+            return ""
+        writer.writerow([_cell(one) for one in row])
+    return held.getvalue()
+
+
+def drawing(
+    *children: str,
+    title: str,
+    desc: str,
+    width: float,
+    height: float,
+    lettering: Lettering = ENGLISH,
+    data: str = "",
+) -> str:
+    """A whole SVG that stands alone: named, described, in one font, on no ground; `data` is what `table` makes.
+
+    It takes the focus, so that who does not see it comes to its name and its description by the keys.
+    """
     return element(
         "svg",
         element("title", clean(title)),
         element("desc", clean(desc)),
+        element("metadata", clean(data), class_="data") if data else "",
         *children,
         xmlns="http://www.w3.org/2000/svg",
         viewBox=f"0 0 {short(width)} {short(height)}",
         width=width,
         height=height,
         role="img",
+        tabindex=0,
         class_="drawing",
         color=INK,
         font_family=lettering.font,
     )
+
+
+def without_data(svg: str) -> str:
+    """A drawing that carries no numbers along and takes no focus, for paper."""
+    return _DATA.sub("", svg, count=1).replace(' tabindex="0"', "", 1)
 
 
 def own_id(prefix: str, *contents: object) -> str:
@@ -178,3 +216,10 @@ def clock_hour(azimuth_deg: float) -> int:
     [12, 3, 6, 4]
     """
     return round(((90.0 - azimuth_deg) % 360.0) / 30.0) % 12 or 12
+
+
+def _cell(value: object) -> object:
+    """A number to seven figures, nothing for one that is not known."""
+    if isinstance(value, float | np.floating):
+        return f"{float(value):.7g}" if math.isfinite(value) else ""
+    return "" if value is None else value

@@ -7,12 +7,13 @@ that leave the line.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, path, written
+from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, path, table, written
 
 _WIDTH, _HEIGHT, _LEFT, _WIDE, _MIDDLE, _TALL = 720.0, 300.0, 70.0, 580.0, 190.0, 130.0
 _DASHES = (None, "8 4", "3 3", "9 3 2 3")
@@ -81,6 +82,14 @@ def plate_side(
         width=_WIDTH,
         height=_HEIGHT,
         lettering=lettering,
+        data=table(
+            ("check", "dome_um", "place_mm", "height_um"),
+            (
+                (one.name, one.dome * 1e6, place * 1e3, height * 1e6)
+                for one in latest
+                for place, height in one.readings or ((math.nan, math.nan),)
+            ),
+        ),
     )
 
 

@@ -13,7 +13,18 @@ from textwrap import wrap
 
 from lapwright.errors import TooFewSites
 from lapwright.model.plan import Plan, Stage, StageKind
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, hatch, own_id, wrapped, written
+from lapwright.reports.drawing.ink import (
+    ENGLISH,
+    Lettering,
+    drawing,
+    element,
+    figure,
+    hatch,
+    own_id,
+    table,
+    wrapped,
+    written,
+)
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _LONG, _BAR = 24.0, 58.0, 560.0, 34.0
@@ -64,6 +75,21 @@ def route_rulers(plans: Sequence[Plan], *, words: RulerWords = WORDS, lettering:
         width=_LEFT + _LONG + _BESIDE,
         height=y,
         lettering=lettering,
+        data=table(
+            ("route", "stage", "removal_um", "thickness_after_um", "time_min", "damage_left_um"),
+            (
+                (
+                    plan.name,
+                    one.name,
+                    one.removal * 1e6,
+                    one.thickness_after * 1e6,
+                    one.time / 60.0,
+                    one.damage_left * 1e6,
+                )
+                for plan in plans
+                for one in plan.stages
+            ),
+        ),
     )
 
 

@@ -13,7 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import TooFewSites
-from lapwright.reports.drawing.ink import ACCENT, ENGLISH, FAINT, Lettering, drawing, element, figure, path, written
+from lapwright.reports.drawing.ink import (
+    ACCENT,
+    ENGLISH,
+    FAINT,
+    Lettering,
+    drawing,
+    element,
+    figure,
+    path,
+    table,
+    written,
+)
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _WIDE, _TALL = 52.0, 30.0, 380.0, 150.0
@@ -63,6 +74,10 @@ def signal_chart(chart: SignalChart, *, title: str, unit: str, lettering: Letter
         width=_LEFT + _WIDE + 14.0,
         height=_TOP + _TALL + 34.0,
         lettering=lettering,
+        data=table(
+            ("point", f"value, {unit}", "signalled"),
+            ((i + 1, value, "yes" if i in chart.signalled else "") for i, value in enumerate(chart.points)),
+        ),
     )
 
 

@@ -24,6 +24,7 @@ from lapwright.reports.drawing.ink import (
     figure,
     hatch,
     own_id,
+    table,
     wrapped,
     written,
 )
@@ -106,10 +107,25 @@ def stack_through_stages(
         width=max(width, 470.0),
         height=legend_y + 16.0,
         lettering=lettering,
+        data=table(
+            ("stage", "state", "wafer_um", "bond_um", "carrier_um", "damage_um"),
+            (
+                (
+                    step.label,
+                    step.state,
+                    *(_in_um(value) for value in (step.wafer, step.bond, step.carrier, step.damage)),
+                )
+                for step in steps
+            ),
+        ),
     )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _in_um(value: float | None) -> float | None:
+    return None if value is None else value * 1e6
 
 
 def _height(thickness: float, scale: Scale) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 
 from lapwright.model.wafer import Outline
 from lapwright.reports.drawing import rim
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, path, polygon, written
+from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, path, polygon, table, written
 
 _SIDE = 360.0
 _MARGIN = 16.0
@@ -72,4 +72,16 @@ def void_map(
             x, y = at(*one.middle)
             beside = x + max(one.longest * scale / 2.0, 2.0) + 4.0
             letters.append(written(beside, y + 4.0, str(number), size=12.0))
-    return drawing(*parts, *letters, title=words.title, desc=words.told, width=_SIDE, height=tall, lettering=lettering)
+    return drawing(
+        *parts,
+        *letters,
+        title=words.title,
+        desc=words.told,
+        width=_SIDE,
+        height=tall,
+        lettering=lettering,
+        data=table(
+            ("void", "x_mm", "y_mm", "longest_mm"),
+            ((i, 1e3 * one.middle[0], 1e3 * one.middle[1], 1e3 * one.longest) for i, one in enumerate(voids, 1)),
+        ),
+    )

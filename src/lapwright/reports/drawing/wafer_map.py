@@ -30,6 +30,7 @@ from lapwright.reports.drawing.ink import (
     own_id,
     path,
     polygon,
+    table,
     written,
 )
 from lapwright.reports.drawing.scale import Scale, common_scale, even_scale
@@ -148,6 +149,7 @@ def wafer_map(
         width=_WIDTH,
         height=bottom + 17.0 * len(lines) + 2.0,
         lettering=lettering,
+        data=table(("site", "x_mm", "y_mm", "value_um"), zip(site_map.labels, x * 1e3, y * 1e3, value, strict=False)),
     )
 
 
