@@ -58,7 +58,7 @@ class _Followed:
     lock: threading.Lock = field(default_factory=threading.Lock)
 
 
-_FOLLOWED: OrderedDict[tuple[str, int], _Followed] = OrderedDict()
+_FOLLOWED: OrderedDict[tuple[str, int, int], _Followed] = OrderedDict()
 _GATE = threading.Lock()
 
 
@@ -207,7 +207,7 @@ def _need_own(practised: PracticeRound, person: str) -> None:
 def _followed(practised: PracticeRound, task: PracticeTask) -> _Followed:
     from lapwright.process.endpoint import EndpointConfig, start
 
-    key = (str(_folder()), practised.round_id)
+    key = (str(_folder()), practised.round_id, practised.seed)  # numbers begin anew when the file is deleted
     with _GATE:
         known = _FOLLOWED.get(key)
         if known is None:

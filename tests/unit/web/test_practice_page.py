@@ -3,6 +3,7 @@
 import html
 import json
 import re
+import shutil
 
 import pytest
 
@@ -25,8 +26,8 @@ def text(answer):
 
 
 @pytest.fixture
-def at(monkeypatch):
-    """The time as the pages see it, moved by hand."""
+def at(monkeypatch, records):
+    """The time as the pages see it, moved by hand; no round is kept yet."""
     from lapwright.web.pages import practice as page
     from lapwright.web.surroundings import now
 
@@ -39,6 +40,7 @@ def at(monkeypatch):
 
             return self.began + timedelta(seconds=self.passed)
 
+    shutil.rmtree(records.data / "practice", ignore_errors=True)
     clock = Clock()
     monkeypatch.setattr(page, "now", clock)
     return clock
