@@ -29,6 +29,8 @@ _COMPARED = (
     ("scrap", "a lost wafer", 1.0, ""),
     ("measuring_time", "a measurement", 1.0 / _MINUTE, " min"),
     ("cleaning_time", "a cleaning", 1.0 / _MINUTE, " min"),
+    ("set_up_time", "set-up of an order", 1.0 / _MINUTE, " min"),
+    ("overhead", "overhead", 100.0, " %"),
 )
 
 

@@ -43,6 +43,8 @@ def set_prices(  # noqa: PLR0913  one parameter for each option
     scrap_price: Annotated[float | None, typer.Option(help="A lost wafer whose order names no value.")] = None,
     measuring_min: Annotated[float | None, typer.Option(help="A person's minutes for one measurement.")] = None,
     cleaning_min: Annotated[float | None, typer.Option(help="A person's minutes for one cleaning.")] = None,
+    set_up_min: Annotated[float | None, typer.Option(help="A person's minutes to set up an order.")] = None,
+    overhead_percent: Annotated[float | None, typer.Option(help="Share on all that the lab spends.")] = None,
     data: DataOption = None,
     by: ByOption = None,
     reason: ReasonOption = "new prices",
@@ -60,6 +62,8 @@ def set_prices(  # noqa: PLR0913  one parameter for each option
         "piece_price": piece_price, "scrap": scrap_price,
         "measuring_time": None if measuring_min is None else 60.0 * measuring_min,
         "cleaning_time": None if cleaning_min is None else 60.0 * cleaning_min,
+        "set_up_time": None if set_up_min is None else 60.0 * set_up_min,
+        "overhead": None if overhead_percent is None else 0.01 * overhead_percent,
         "station_hours": _priced(held.station_hours, station or [], "station"),
         "slurry_hours": _priced(held.slurry_hours, slurry or [], "slurry"),
     }  # fmt: skip
@@ -122,6 +126,8 @@ def _show(result: Mapping[str, Any]) -> None:
         ("a lost wafer", "as its order says" if result["scrap_price"] is None else f"{result['scrap_price']:g}"),
         ("minutes of a measurement", f"{result['measuring_min']:g}"),
         ("minutes of a cleaning", f"{result['cleaning_min']:g}"),
+        ("minutes to set up an order", f"{result['set_up_min']:g}"),
+        ("overhead, %", f"{result['overhead_percent']:g}"),
     ]
     print_table(("what", result["currency"] or "no particular currency"), rows, numbers=(1,))
     if result["version"]:

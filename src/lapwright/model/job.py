@@ -33,7 +33,7 @@ RunStep = Literal["whole", "first", "finish"]
 BondDecision = Literal["keep", "rebond"]
 DocumentKind = Literal[
     "certificate_pdf", "certificate_html", "certificate_csv", "certificate_json", "certificate_qif", "traveller",
-    "bond_photo", "import", "photo", "surface", "other",
+    "bond_photo", "import", "photo", "surface", "quotation_pdf", "other",
 ]  # fmt: skip
 NoteKind = Literal["note", "warning"]
 

@@ -15,6 +15,7 @@ from lapwright.model.readings import Signature
 #: Beyond this a price or a time was typed into the wrong box.
 MOST_PRICE = 1e9
 MOST_TIME = 1e7  # s
+MOST_OVERHEAD = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +26,8 @@ class PriceList:
     `station_hours` holds (station, price of an hour) and `slurry_hours` (kind of abrasive, price of an hour of its
     feed). A `pad` lasts `pad_life` [s]. `piece_price` is what each wafer uses up besides: adhesive, solvent, wipes.
     `scrap` is what a lost wafer costs where its order names no value; None where nobody has said. `measuring_time` and
-    `cleaning_time` [s] are a person's for one measurement and one cleaning.
+    `cleaning_time` [s] are a person's for one measurement and one cleaning, `set_up_time` [s] a person's for an order
+    as a whole, `overhead` [1] a share on all that the lab spends itself. Lists recorded before those two lack them.
     """
 
     currency: str = ""
@@ -39,6 +41,8 @@ class PriceList:
     scrap: float | None = None
     measuring_time: float
     cleaning_time: float
+    set_up_time: float = 0.0
+    overhead: float = 0.0
 
     def __post_init__(self) -> None:
         faults = [*self._wrong_prices(), *self._wrong_times(), *self._named_twice()]
@@ -65,12 +69,16 @@ class PriceList:
                 sentence=f"The {name.replace('_', ' ')} must be zero or more, below 1e7 s; found {time:g} s.",
                 field=name,
             )
-            for name, time in (("measuring_time", self.measuring_time), ("cleaning_time", self.cleaning_time))
+            for name in ("measuring_time", "cleaning_time", "set_up_time")
+            for time in (float(getattr(self, name)),)
             if not (math.isfinite(time) and 0.0 <= time <= MOST_TIME)
         ]
         if not (math.isfinite(self.pad_life) and 0.0 < self.pad_life <= MOST_TIME):
             sentence = f"The life of a pad must be more than zero, below 1e7 s; found {self.pad_life:g} s."
             faults.append(Fault(sentence=sentence, field="pad_life"))
+        if not (math.isfinite(self.overhead) and 0.0 <= self.overhead <= MOST_OVERHEAD):
+            sentence = f"The overhead must be from 0 to 1000 %; found {100.0 * self.overhead:g} %."
+            faults.append(Fault(sentence=sentence, field="overhead"))
         return faults
 
     def _named_twice(self) -> list[Fault]:

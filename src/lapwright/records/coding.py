@@ -37,6 +37,7 @@ from lapwright.model.plan import LimitChance, Plan, Stage
 from lapwright.model.plates import Plate, PlateEntry, PlateReading
 from lapwright.model.prices import PriceList
 from lapwright.model.queue import Changeovers, Closure
+from lapwright.model.quotation import Delivery, Quotation, QuotedLine, YieldTold
 from lapwright.model.readings import Conditions, CurvePoint, Gauge
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.supply import SupplyLot
@@ -49,11 +50,12 @@ TYPES = {
     for kind in (
         BoardPlace, BoardPlan, Changeovers, Closure, ExtraShift, HeldTask, OrderPromise, OrderRank, OrderRanks,
         PlannedTask, ShopHours, ShopTimes, WeekShift,
-        BondNumbers, BondPhoto, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Feed, Frame,
+        BondNumbers, BondPhoto, Carrier, CheckReading, CheckStandard, Conditions, CurvePoint, DecisionRule, Delivery,
+        Feed, Frame,
         FringeSettings, Gauge, Jig, Limit, LimitChance, Order, Plan, Plate, PlateEntry, PlateReading,
-        Polygon, PriceList, ProfileSettings, RateChange, Rectangle, Round,
+        Polygon, PriceList, ProfileSettings, Quotation, QuotedLine, RateChange, Rectangle, Round,
         SampleMask, ScrewTurn, SitePattern, Stage, StartOrder, Station, StudyFigures, StudyLine, StudyPlan, SupplyLot,
-        Verdict, VoidMark, Wafer, Wedge,
+        Verdict, VoidMark, Wafer, Wedge, YieldTold,
     )
 }  # fmt: skip
 

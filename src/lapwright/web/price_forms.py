@@ -22,6 +22,7 @@ _FIELDS = {
     "pad_life": "pad_life_h",
     "measuring_time": "measuring_min",
     "cleaning_time": "cleaning_min",
+    "set_up_time": "set_up_min",
 }
 
 
@@ -44,14 +45,21 @@ class PriceForm(forms.Form):
     )  # fmt: skip
     measuring_min = NumberField(label=_("Minutes for a measurement"), max_length=20)
     cleaning_min = NumberField(label=_("Minutes for a cleaning"), max_length=20)
+    set_up_min = NumberField(
+        label=_("Minutes to set up an order"), max_length=20, help_text=_("Once for each order, for plates and papers.")
+    )
+    overhead = NumberField(
+        label=_("Overhead in %"), max_length=20, help_text=_("On all that the lab spends itself; 0 for none.")
+    )
     reason = forms.CharField(label=_("Why"), max_length=300, help_text=_("For example: prices of 2026."))
     after = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
 
     GROUPS = (
         (_("Hours"), ("currency", "labour", "station")),
-        (_("Minutes of a person"), ("measuring_min", "cleaning_min")),
+        (_("Minutes of a person"), ("measuring_min", "cleaning_min", "set_up_min")),
         (_("What is used up"), ("pad", "pad_life_h", "piece")),
         (_("What goes wrong"), ("scrap",)),
+        (_("On top"), ("overhead",)),
     )
 
     def __init__(self, *args: Any, stations: Sequence[str], kinds: Sequence[tuple[str, str]], **options: Any) -> None:
@@ -90,6 +98,8 @@ class PriceForm(forms.Form):
             scrap=data["scrap"],
             measuring_time=data["measuring_min"] * _MINUTE,
             cleaning_time=data["cleaning_min"] * _MINUTE,
+            set_up_time=data["set_up_min"] * _MINUTE,
+            overhead=0.01 * data["overhead"],
         )
 
     def take_in(self, error: BadInput) -> None:
@@ -117,6 +127,8 @@ def filled(prices: PriceList, stations: Sequence[str], kinds: Sequence[str], *, 
         "scrap": prices.scrap,
         "measuring_min": prices.measuring_time / _MINUTE,
         "cleaning_min": prices.cleaning_time / _MINUTE,
+        "set_up_min": prices.set_up_time / _MINUTE,
+        "overhead": 100.0 * prices.overhead,
         "after": after,
         **{f"station_{number}": of_station.get(name) for number, name in enumerate(stations)},
         **{f"slurry_{number}": of_kind.get(name) for number, name in enumerate(kinds)},

@@ -12,6 +12,7 @@ from lapwright.records.models.outcome import Document, Note, OddDecision, Verdic
 from lapwright.records.models.people import Person
 from lapwright.records.models.plates import Plate, PlateEntry
 from lapwright.records.models.prices import PriceList
+from lapwright.records.models.quotations import Quotation
 from lapwright.records.models.recipes import Recipe, RecipeApproval, RecipeUse, RecipeVersion
 from lapwright.records.models.shelf import Calibration, Carrier, Gauge, Jig, Station
 from lapwright.records.models.shift import CleanCheck, Handover, HandoverTaken
@@ -34,7 +35,8 @@ __all__ = [
     "ApiToken", "BoardPlan", "BoardSetting", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard",
     "CleanCheck", "Document", "Feed", "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Handover",
     "HandoverTaken", "Jig", "JigMove", "LiveAnswer", "LiveRequest", "LoginAttempt", "Lot", "Note", "OddDecision",
-    "Order", "Person", "Plate", "PlateEntry", "PriceList", "Reading", "ReadingSet", "Recipe", "RecipeApproval",
+    "Order", "Person", "Plate", "PlateEntry", "PriceList", "Quotation", "Reading", "ReadingSet", "Recipe",
+    "RecipeApproval",
     "RecipeUse", "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock",
     "StreamDrop", "StreamEnd", "StreamEvent", "StreamTail", "StudyReading", "SupplyLot", "SupplyUse", "Surface",
     "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",

@@ -27,6 +27,7 @@ from lapwright.records.writer.orders import add_note, add_order, add_person, cha
 from lapwright.records.writer.outcome import add_decision, add_document, add_verdicts
 from lapwright.records.writer.plates import add_plate_entry, put_plate
 from lapwright.records.writer.prices import add_price_list
+from lapwright.records.writer.quotations import add_quotation
 from lapwright.records.writer.readings import add_finding, add_reading, add_set, close_set, import_sets, void_set
 from lapwright.records.writer.recipes import add_recipe_version, approve_recipe, lock_recipe, note_recipe_use
 from lapwright.records.writer.shelf import add_calibration, add_carrier, put_gauge, put_jig, put_station
@@ -60,7 +61,8 @@ from lapwright.records.writer.work import (
 __all__ = [
     "add_board_plan", "add_bond", "add_calibration", "add_carrier", "add_check", "add_decision", "add_document",
     "add_finding", "add_handover", "add_jig_move", "add_look", "add_note", "add_order", "add_person",
-    "add_plate_entry", "add_portions", "add_price_list", "add_reading", "add_recipe_version", "add_request",
+    "add_plate_entry", "add_portions", "add_price_list", "add_quotation", "add_reading", "add_recipe_version",
+    "add_request",
     "add_run", "add_set", "add_signing", "add_study", "add_study_reading", "add_surface", "add_token", "add_use",
     "add_verdicts", "add_weighing", "add_zero", "answer_request", "approve_recipe", "begin_stream", "change_order",
     "change_stage", "choose_route", "close_set", "decide_bond", "drop_readings", "end_run", "end_stream",
