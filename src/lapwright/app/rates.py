@@ -5,6 +5,7 @@ Everything is worked out anew from the records; nothing is changed by it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -90,7 +91,8 @@ def rate_pairs() -> tuple[RatePair, ...]:
     for process in model.learned.values():
         for check in process.checks:
             groups.setdefault(check.run.conditions.combination, []).append(check)
-    found = [_pair(past, model, checks) for checks in groups.values()]
+    places = past.places()
+    found = [_pair(past, model, checks, places) for checks in groups.values()]
     return tuple(sorted(found, key=lambda one: one.runs[-1].origin.started, reverse=True))
 
 
@@ -114,14 +116,14 @@ def runs_left_out() -> tuple[tuple[str, str], ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _pair(past: RunHistory, model: RateModel, checks: list[RunCheck]) -> RatePair:
+def _pair(past: RunHistory, model: RateModel, checks: list[RunCheck], places: Mapping[int, RunOrigin]) -> RatePair:
     from lapwright.app.learning import learned_stop
     from lapwright.process.learning import predict_rate, rate_interval
     from lapwright.process.pad_life import pad_life
 
     latest = checks[-1].run.conditions
     prediction = predict_rate(model, latest)
-    runs = tuple(_run(past, check) for check in checks)
+    runs = tuple(_run(check, places[id(check.run)]) for check in checks)
     stations = dict.fromkeys(one.conditions.station for one in runs if one.conditions.station)
     with_stops = {one.station_id for one in past.misses}
     return RatePair(
@@ -137,12 +139,12 @@ def _pair(past: RunHistory, model: RateModel, checks: list[RunCheck]) -> RatePai
     )
 
 
-def _run(past: RunHistory, check: RunCheck) -> RateRun:
+def _run(check: RunCheck, origin: RunOrigin) -> RateRun:
     from lapwright.process.learning_backtest import expected_bounds
 
     expected, low, high = expected_bounds(check)
     return RateRun(
-        origin=past.origin_of(check.run),
+        origin=origin,
         conditions=check.run.conditions,
         removal_rate=check.run.removal_rate,
         expected=expected,

@@ -83,9 +83,9 @@ class RunHistory:
     misses: tuple[StopMiss, ...]
     stops: tuple[OwnStop, ...] = ()
 
-    def origin_of(self, run: PastRun) -> RunOrigin:
-        """Where one of `runs` stands; the very object is asked for, because two runs may be alike."""
-        return next(origin for one, origin in zip(self.runs, self.origins, strict=True) if one is run)
+    def places(self) -> dict[int, RunOrigin]:
+        """Where each of `runs` stands, by the identity of the very object, because two runs may be alike."""
+        return {id(run): origin for run, origin in zip(self.runs, self.origins, strict=True)}
 
 
 def run_history(library: Library) -> RunHistory:
