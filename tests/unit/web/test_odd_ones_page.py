@@ -164,6 +164,8 @@ def test_a_rework_becomes_an_order_for_one_piece_as_thick_as_it_was_read(client,
     assert 'value="AP-1-02-R"' in page
     assert re.search(r'name="start_thickness" value="10[45]\.\d+ µm"', page)
     assert re.search(r'name="quantity" value="1"', page)
+    assert client.get("/orders/new?from=AP-1&rework=nobody").status_code == 404
+    assert client.get("/orders/new?from=AP-1&rework=AP-1-03").status_code == 409  # never read free
 
 
 def test_reading_again_is_offered_for_what_is_doubtful_alone(client, lot):

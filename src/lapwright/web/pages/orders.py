@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from lapwright.app import odd_ones, order_outlook, queue
 from lapwright.app import orders as use_cases
-from lapwright.errors import LapwrightError
+from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.board import OrderPromise
 from lapwright.model.job import RecordedOrder
 from lapwright.model.order import Order
@@ -118,8 +118,14 @@ def copied_fields(request: HttpRequest) -> dict[str, Any]:
     source_id, wafer_id = request.GET.get("from"), request.GET.get("rework")
     if not source_id:
         return {}
-    fields = {**order_fields(use_cases.show_order(source_id).order.order), "copied_from": source_id}
-    return fields if not wafer_id else fields | reworked_fields(odd_ones.final_result(wafer_id), wafer_id)
+    source = use_cases.recorded_order(source_id)
+    fields = {**order_fields(source.order), "copied_from": source_id}
+    if not wafer_id:
+        return fields
+    if wafer_id not in source.wafer_ids:
+        known = ", ".join(source.wafer_ids)
+        raise NotFound(f"Order {source_id} has no wafer {wafer_id}; it has {known}. Begin from one of those.")
+    return fields | reworked_fields(odd_ones.final_result(wafer_id), wafer_id)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
