@@ -1,7 +1,8 @@
 """A real server in a process of its own, on a free port of this machine, over a data folder of its own.
 
 As a program (``python -m lapwright.testing.served DATA PORT``) it is that process. With ``--furnished`` the shop has
-a gauge, a carrier, a jig and stations, all invented, before the first page is asked for.
+a gauge, a carrier, a jig and stations, all invented, before the first page is asked for; with ``--board`` besides an
+order on the Board.
 """
 
 from __future__ import annotations
@@ -23,14 +24,16 @@ _PATIENCE_S = 30.0
 
 
 @contextmanager
-def served(data: Path, *, furnished: bool = False, port: int | None = None) -> Iterator[str]:
+def served(data: Path, *, furnished: bool = False, board: bool = False, port: int | None = None) -> Iterator[str]:
     """The address of a server over `data`, for as long as the context lasts."""
     port = free_port() if port is None else port
     command = [sys.executable, "-m", "lapwright.testing.served", str(data), str(port)]
     log = data.with_suffix(".log")
     with log.open("w", encoding="utf-8") as output:
         process = subprocess.Popen(  # noqa: S603  # our own module
-            [*command, "--furnished"] if furnished else command, stdout=output, stderr=subprocess.STDOUT
+            [*command, *(["--furnished"] if furnished else []), *(["--board"] if board else [])],
+            stdout=output,
+            stderr=subprocess.STDOUT,
         )
         address = f"http://127.0.0.1:{port}"
         try:
@@ -83,17 +86,22 @@ def _main() -> None:
     parser.add_argument("data")
     parser.add_argument("port", type=int)
     parser.add_argument("--furnished", action="store_true")
+    parser.add_argument("--board", action="store_true")
     given = parser.parse_args()
 
     import uvicorn
 
     from lapwright.app import wiring
     from lapwright.settings import read_settings
+    from lapwright.testing.board_shop import fill_board
     from lapwright.testing.lot import Lot
 
     wiring.start(read_settings({"data": given.data, "port": given.port}), serving=True)
     if given.furnished:
-        Lot(now=datetime.now(tz=UTC)).furnish()
+        lot = Lot(now=datetime.now(tz=UTC))
+        lot.furnish()
+        if given.board:
+            fill_board(lot)
     uvicorn.run("lapwright.web.asgi:application", host="127.0.0.1", port=given.port, log_level="warning")
 
 
