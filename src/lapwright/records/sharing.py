@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import connection, connections
 
 MOST_CONNECTIONS = 10  # of one serving process; further requests wait their turn
-SHARED_TIMEOUT = 10  # s that a request waits for its turn, or for a server that is away
+SHARED_TIMEOUT = 4  # s that a request waits for its turn, or for a server that is away
 
 
 def share_connections() -> None:
