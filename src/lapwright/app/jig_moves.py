@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 USUAL_DOUBT = 0.3e-6
 #: Jigs with three adjusters are learned; with more a move need not lie in one plane.
 LEARNED_SCREWS = 3
+#: Moves, the latest, that are learned from: threads wear, and older ones have said what they know.
+RECENT_MOVES = 40
 _WORN = 0.2  # divisions; play below is what any thread has
 
 
@@ -61,14 +63,14 @@ def record_move(
         if corrects is None:
             for zero in queries.holding_zeros(jig_id=jig_id):
                 writer.void_zero(zero.zero_id, ADJUSTERS_VOID_ZERO, signature)
-        return next(one for one in jig_queries.moves(jig_id) if one.move_id == number)
+        return next(one for one in jig_queries.moves(jig_id, newest=1) if one.move_id == number)
 
 
-def list_moves(jig_id: str) -> tuple[RecordedMove, ...]:
-    """The moves of a jig, the earliest first, those corrected among them."""
+def list_moves(jig_id: str, *, newest: int | None = None) -> tuple[RecordedMove, ...]:
+    """The moves of a jig, the earliest first, those corrected among them; all, or the newest so many."""
     from lapwright.records import jig_queries
 
-    return jig_queries.moves(jig_id)
+    return jig_queries.moves(jig_id, newest=newest)
 
 
 def way_of(divisions: float, jig: Jig) -> ScrewWay | None:
@@ -79,13 +81,14 @@ def way_of(divisions: float, jig: Jig) -> ScrewWay | None:
 
 
 def learned_jig(jig_id: str) -> JigLearning | None:
-    """What the moves of a jig teach of its adjusters; None without a move, or for a jig with more than three."""
+    """What the latest moves of a jig teach of its adjusters; None without one, or for a jig with more than three."""
     from lapwright.process.adjuster_learning import learned_adjusters
     from lapwright.process.jig import geometry_of
     from lapwright.records import jig_queries, queries
 
     jig = queries.jig(jig_id).jig
-    standing = [one for one in jig_queries.moves(jig_id) if one.replaced_by is None and any(one.move.divisions)]
+    latest = jig_queries.moves(jig_id, newest=RECENT_MOVES)
+    standing = [one for one in latest if one.replaced_by is None and any(one.move.divisions)]
     if not standing or len(jig.adjuster_azimuths) != LEARNED_SCREWS:
         return None
     told = _trials(jig_id, standing)

@@ -147,8 +147,8 @@ def _turned(jig_id: str, wafer_id: str, since: datetime) -> tuple[RecordedMove, 
 
     return tuple(
         one
-        for one in jig_queries.moves(jig_id)
-        if one.replaced_by is None and one.move.wafer_id == wafer_id and one.made_at > since and any(one.move.divisions)
+        for one in jig_queries.moves(jig_id, wafer_id=wafer_id)
+        if one.replaced_by is None and one.made_at > since and any(one.move.divisions)
     )
 
 

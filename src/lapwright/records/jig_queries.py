@@ -11,11 +11,21 @@ from lapwright.records.faults import translated
 from lapwright.records.queries import find
 
 
-def moves(jig_id: str) -> tuple[RecordedMove, ...]:
-    """The moves of a jig, the earliest first; a correction stands in the place of what it corrects."""
+def moves(jig_id: str, *, newest: int | None = None, wafer_id: str | None = None) -> tuple[RecordedMove, ...]:
+    """The moves of a jig, the earliest first; a correction stands in the place of what it corrects.
+
+    All of them, or the newest so many written, or those made for one wafer.
+    """
     with translated():
         jig = find(models.Jig.objects.all(), "jig_id", jig_id)
-        read = list(jig.moves.select_related("wafer"))
+        found = jig.moves.select_related("wafer")
+        if wafer_id is not None:
+            found = found.filter(wafer__wafer_id=wafer_id)
+        read = list(found if newest is None else found.order_by("-pk")[:newest])
+        known = {one.pk for one in read}
+        while older := {one.corrects_id for one in read if one.corrects_id is not None} - known:
+            read += list(jig.moves.select_related("wafer").filter(pk__in=older))
+            known |= older
         replaced = {one.corrects_id: one.pk for one in read if one.corrects_id is not None}
         by_id = {one.pk: one for one in read}
 
@@ -24,7 +34,10 @@ def moves(jig_id: str) -> tuple[RecordedMove, ...]:
                 one = by_id[one.corrects_id]
             return one.at, one.pk
 
-        return tuple(_move(one, jig_id, replaced.get(one.pk), place(one)[0]) for one in sorted(read, key=place))
+        return tuple(
+            _move(one, jig_id, replaced.get(one.pk), place(one)[0])
+            for one in sorted(read, key=lambda one: (*place(one), one.pk))
+        )
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -68,8 +68,11 @@ def test_a_move_is_recorded_screw_by_screw_and_voids_the_zero(ready):
     assert [(one.replaced_by, one.made_at) for one in jig_moves.list_moves("J1")] == [
         (fixed.move_id, why["at"]), (None, why["at"]),
     ]  # fmt: skip
+    assert jig_moves.list_moves("J1", newest=1) == jig_moves.list_moves("J1")  # with what it takes the place of
     with pytest.raises(Conflict, match="corrected already"):
         jig_moves.record_move("J1", (0.0, 0.0, 0.0), wafer_id=WAFER, corrects=moved.move_id, **ready.why())
+    later = jig_moves.record_move("J1", (0.0, 1.0, 0.0), wafer_id=None, **ready.why())
+    assert jig_moves.list_moves("J1", newest=1) == (later,)
 
 
 def test_a_move_that_cannot_be_meant_is_refused(ready):

@@ -41,7 +41,7 @@ def tilt(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
     except LapwrightError as error:
         why = error.sentence
     jig = None if chosen is None else chosen.jig
-    moves = () if jig is None else jig_moves.list_moves(jig.jig_id)
+    moves = () if jig is None else jig_moves.list_moves(jig.jig_id, newest=_SHOWN)
     turns = screw_turns(stage, jig)
     return shown(
         request, "tilt.html", here="tilt", order_id=order_id, story=story, stage=stage, why=why,
@@ -92,7 +92,7 @@ def _do(request: HttpRequest, chosen: RecordedJig, wafer_id: str) -> str:
 
 def _turned(request: HttpRequest, chosen: RecordedJig, wafer_id: str) -> None:
     jig_id = chosen.jig.jig_id
-    if int(request.POST.get("last", "")) != _last(jig_moves.list_moves(jig_id)):
+    if int(request.POST.get("last", "")) != _last(jig_moves.list_moves(jig_id, newest=1)):
         raise Conflict(
             _("The jig was turned by somebody since this page was made. Nothing was recorded; look at what is left.")
         )
@@ -104,7 +104,7 @@ def _turned(request: HttpRequest, chosen: RecordedJig, wafer_id: str) -> None:
 def _corrected(request: HttpRequest, chosen: RecordedJig) -> None:
     """A move noted wrong: as it really was, or that it was not made."""
     jig_id, moved = chosen.jig.jig_id, int(request.POST.get("move", ""))
-    old = next((one for one in jig_moves.list_moves(jig_id) if one.move_id == moved), None)
+    old = next((one for one in jig_moves.list_moves(jig_id, newest=4 * _SHOWN) if one.move_id == moved), None)
     if old is None:
         raise Conflict(_("That move is not there. Look at the moves of the jig again."))
     jig_moves.record_move(
