@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from lapwright.app import bond_voids, bonding, orders, route_questions, routes, shelf
+from lapwright.app import bond_voids, bonding, orders, prices, route_questions, routes, shelf
 from lapwright.model.job import RecordedBond
+from lapwright.model.prices import PriceList
 from lapwright.model.request import BondRequest, SetRequest
 from lapwright.model.surface_record import BondPhoto
 from lapwright.sim import cast
@@ -18,6 +19,12 @@ from lapwright.sim.shop import bond_wafer, stream
 from lapwright.sim.wafers import dust
 
 WHO = cast.ENGINEER.name
+#: What the lab reckons with; invented like the rest.
+PRICES = PriceList(
+    currency="EUR", labour=72.0, station_hour=18.0, station_hours=(("P1", 24.0),),
+    slurry_hours=(("alumina", 0.6), ("colloidal_silica", 22.0)), pad=85.0, pad_life=40.0 * 3600.0, piece_price=6.5,
+    scrap=420.0, measuring_time=600.0, cleaning_time=600.0,
+)  # fmt: skip
 LAST_ATTEMPT = 3
 LEAST_SURE = 0.004  # chance of remaining damage that the plan may leave; a run adds to it by its own rate
 PHONE_CALL = 140.0  # min that a set lay unfinished
@@ -31,6 +38,7 @@ def receive(day: Day) -> None:
     shelf.register_jig(cast.JIG, by=WHO, reason="in use", at=day.now)
     for carrier in cast.CARRIERS:
         shelf.receive_carrier(carrier, by=WHO, reason="on the shelf", at=day.now)
+    prices.record_prices(PRICES, by=WHO, reason="prices of 2026, invented", at=day.now)
     for order in (cast.ORDER, cast.SECOND_ORDER):
         orders.receive_order(order, simulated=True, by=WHO, reason="customer's order", at=day.wait(minutes=5.0))
 

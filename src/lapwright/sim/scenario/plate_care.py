@@ -16,6 +16,7 @@ WHO = cast.TECHNICIAN.name
 #: Places along the bar [mm].
 PLACES = (-145.0, -110.0, -75.0, -45.0, 45.0, 75.0, 110.0, 145.0)
 _RADIUS = 0.15
+MAP_CIRCLES = (50.0, 95.0, 140.0)  # mm
 #: Where each ring stands [m]: that of L1 is some 6 mm too far out.
 RINGS = {"L1": 0.1055, "L2": 0.0995}
 NAMES = {"L1": "cast iron, 300 mm", "L2": "glass, 300 mm"}
@@ -40,6 +41,21 @@ def record_plates(day: Day) -> None:
         )
         plates.register_plate(plate, by=WHO, reason="its ring was set", at=day.wait(minutes=2.0))
         read_plate(day, station)
+    map_plate(day, "L2")
+
+
+def map_plate(day: Day, station: str) -> None:
+    """Heights read on three circles about the axis, as after facing; the dial is set to zero at the first."""
+    rng = stream(day.shop.seed, "plate map", station)
+    dome = day.shop.stations[station].plate_dome
+    rows, across = [], []
+    for radius in MAP_CIRCLES:
+        for turn in np.arange(0.0, 2.0 * np.pi, np.pi / 4.0):
+            height = dome * (1.0 - (radius / 1e3 / _RADIUS) ** 2) + 0.4e-6 * float(rng.standard_normal())
+            rows.append((radius * float(np.cos(turn)), 0, f"{height * 1e6:.1f}"))
+            across.append(radius * float(np.sin(turn)))
+    request = CheckRequest(method="map", rows=tuple(rows), across=tuple(across))
+    plates.record_check(f"{station}-plate", request, by=WHO, reason="read all over it", at=day.wait(minutes=15.0))
 
 
 def read_plate(day: Day, station: str) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from lapwright.app import clean_checks, jig_moves, runs, shelf
+from lapwright.app import clean_checks, jig_moves, runs, shelf, station_setup
+from lapwright.app.station_setup import SetupNote
 from lapwright.model.clean_check import CLEAN_ITEMS
 from lapwright.model.job import RecordedRun, RecordedStage
 from lapwright.model.readings import Moment
@@ -20,6 +21,9 @@ from lapwright.sim.shop import lap_wafer, polish_wafer, stream
 WHO = cast.TECHNICIAN.name
 JIG = cast.JIG.jig_id
 LEAST_REMOVAL = 0.1e-6  # m
+#: Lot of each abrasive, and what the lab calls the very plate or pad on each station.
+LOTS = {"al2o3-15": "A15-2611", "al2o3-3": "A3-2604", "silica-colloidal": "S80-118"}
+PIECES = {"L1": "iron 1", "L2": "glass 2", "P1": "pad 7"}
 STATION_OF_PLATE = {"cast-iron": cast.IRON, "glass": cast.GLASS}
 
 
@@ -98,14 +102,21 @@ def _lap(day: Day, wafer_id: str, ahead: runs.NextStage) -> None:
 
 
 def _set_up(day: Day, ahead: runs.NextStage) -> Station:
-    """Plate and abrasive as the plan wants them, on the station that bears such a plate."""
+    """Plate and abrasive as the plan wants them, on the station that bears such a plate; fresh slurry each morning."""
     planned = ahead.planned
     station = cast.PAD if planned.kind == "polish" else STATION_OF_PLATE[planned.plate or "cast-iron"]
-    wanted = replace(station, plate=planned.plate, abrasive=planned.abrasive)
-    found = next(known for known in shelf.list_stations() if known.station.station_id == station.station_id)
-    if found.station != wanted:
-        shelf.set_up_station(wanted, by=WHO, reason="as planned", at=day.wait(minutes=15.0))
-    return wanted
+    found = shelf.show_station(station.station_id).station
+    wanted = replace(found, plate=planned.plate, abrasive=planned.abrasive)
+    at = day.now
+    if found != wanted:
+        at = day.wait(minutes=15.0)
+        shelf.set_up_station(replace(wanted, abrasive_lot=None, charged_at=None), by=WHO, reason="as planned", at=at)
+    elif found.charged_at is not None and found.charged_at.date() == at.date():
+        return found
+    note = SetupNote(
+        abrasive_lot=LOTS.get(planned.abrasive or "", ""), plate_piece=PIECES[station.station_id], is_charged=True
+    )
+    return station_setup.note_setup(station.station_id, note, by=WHO, reason="fresh slurry", at=at).station
 
 
 def _take_zero(day: Day, wafer_id: str, station_id: str, *, first: bool) -> None:
