@@ -162,7 +162,10 @@ def number(text: str) -> float:
     match = _NUMBER.match(cleaned)
     if match is None or match[2]:
         raise UnitError(f"{text!r} is not a number; write digits with one decimal point or comma.", text=text)
-    return float(match[1].replace(",", "."))
+    found = float(match[1].replace(",", "."))
+    if not math.isfinite(found):
+        raise UnitError(f"{text!r} is larger than any number that can be kept; look at its exponent.", text=text)
+    return found
 
 
 def from_unit(value: float, unit: Unit) -> float:

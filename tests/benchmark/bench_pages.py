@@ -5,7 +5,7 @@ nothing kept until the next write is of use. The reference is the sheet for a ne
 nothing, in the same run; so a busy machine moves both. Then a real server is asked by a real browser with an empty
 cache: time to the first contentful paint, and all that was transferred.
 
-`LAPWRIGHT_BENCH_ORDERS` makes a smaller shop; `LAPWRIGHT_BENCH_DATA` names a folder in which the shop is made once and
+`BENCH_ORDERS` makes a smaller shop; `BENCH_DATA` names a folder in which the shop is made once and
 found again.
 """
 
@@ -24,7 +24,7 @@ from lapwright.testing import large_shop
 from lapwright.testing.browsing import launched, page_of
 from lapwright.testing.served import served
 
-ORDERS = int(os.environ.get("LAPWRIGHT_BENCH_ORDERS", "2000"))
+ORDERS = int(os.environ.get("BENCH_ORDERS", "2000"))
 WAITING = max(1, ORDERS // 250)  # orders at each of five points of the job
 ASKED = 20
 LOADED = 3  # first loads of a page, the median counts
@@ -51,7 +51,7 @@ def rows():
 @contextmanager
 def _shop():
     """The data folder of the shop, started in this process."""
-    kept = os.environ.get("LAPWRIGHT_BENCH_DATA")
+    kept = os.environ.get("BENCH_DATA")
     with tempfile.TemporaryDirectory() as passing:
         folder = Path(kept or passing)
         is_made = (folder / "lapwright.sqlite3").exists()

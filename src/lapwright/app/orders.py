@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 
@@ -14,6 +15,9 @@ from lapwright.model.readings import Signature
 from lapwright.model.request import GivenWafer
 from lapwright.model.story import OrderLine, OrdersShown, OrderStory, SetHead, WaferStory
 from lapwright.model.wafer import Wafer
+
+MOST_LETTERS = 10_000  # of a note
+_NAME = re.compile(r"[\w.+-][\w.+ -]*")
 
 
 def receive_order(
@@ -173,6 +177,9 @@ def add_note(
 
     if not text.strip():
         raise BadInput([Fault(sentence="The note is empty; write what the next person must know.", field="text")])
+    if len(text) > MOST_LETTERS:
+        sentence = f"The note is {len(text)} letters long; at most {MOST_LETTERS} are kept. Shorten it."
+        raise BadInput([Fault(sentence=sentence, field="text")])
     signature = Signature(by=by, at=at, reason=reason)
     return writer.add_note(order_id, text, wafer_id=wafer_id, kind=kind, signature=signature)
 
@@ -227,6 +234,15 @@ def _check(order: Order, named: Sequence[GivenWafer]) -> None:
         Fault(sentence=f"The {what} is {len(name)} letters long; at most 60 can be kept.", field=what)
         for what, name in [("order_id", order.order_id), *(("wafer_ids", name) for name in names)]
         if not 0 < len(name.strip()) <= 60
+    ]
+    faults += [
+        Fault(
+            sentence=f"The name {name!r} has signs that cannot stand in an address. Use letters, digits, dots, dashes,"
+            " underscores, plus signs and blanks.",
+            field=what,
+        )
+        for what, name in [("order_id", order.order_id), *(("wafer_ids", name) for name in names)]
+        if name.strip() and not _NAME.fullmatch(name)
     ]
     faults += [_thin_fault(order, one) for one in named if (one.thickness or math.inf) <= order.target_thickness]
     if not order.customer.strip():

@@ -120,6 +120,7 @@ def record_reading(
         raise Conflict("The zero after the set is read already; a site after it would not be covered. Close the set.")
     index = recorded.pattern.labels.index(label)
     value, unit = set_values.length_of(text, recorded.unit)
+    _need_thickness(value, text)
     reading = Reading(
         site=label,
         x=float(recorded.pattern.x[index]),
@@ -153,6 +154,8 @@ def correct_reading(
     if old is None:
         raise NotFound(f"There is no reading {reading_id} in set {set_id}. Reload the set and choose again.")
     value, unit = set_values.length_of(text, recorded.unit)
+    if old.kind == "site":
+        _need_thickness(value, text)
     reading = replace(old.reading, thickness=value, text=text.strip(), unit=unit, corrects=reading_id, reading_id=None)
     return _ask_or_store(recorded, reading, old.kind, Signature(by=by, at=at, reason=reason), confirmed=confirmed)
 
@@ -213,6 +216,12 @@ def recorded_result(recorded: RecordedSet) -> ThicknessResult:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _need_thickness(value: float, text: str) -> None:
+    if value <= 0.0:  # a dash, for a site that cannot be read, is not
+        sentence = f"{text.strip()!r} is no thickness; it must be more than zero. Read the site again."
+        raise BadInput([Fault(sentence=sentence, field="value")])
 
 
 def _ask_or_store(

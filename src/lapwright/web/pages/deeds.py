@@ -9,11 +9,11 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from lapwright.app import certificates, changes, orders, signing
-from lapwright.errors import TABLE, Fault, LapwrightError
+from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
 from lapwright.model.story import WaferStory
 from lapwright.web.deeds import DEEDS
 from lapwright.web.pages.accounts import confirmed
-from lapwright.web.pages.traveller import wafer_page
+from lapwright.web.pages.traveller import traveller_page, wafer_page
 from lapwright.web.surroundings import signed
 
 
@@ -83,7 +83,9 @@ def sign_certificate(request: HttpRequest, order_id: str) -> HttpResponse:
 def add_note(request: HttpRequest, order_id: str) -> HttpResponse:
     """Keep words with an order."""
     text = request.POST.get("text", "").strip()
-    if text:
-        orders.add_note(order_id, text[:10_000], **signed(request, "noted on the Traveller"))
-        messages.success(request, _("The note is kept."))
+    try:
+        orders.add_note(order_id, text, **signed(request, "noted on the Traveller"))
+    except BadInput as error:
+        return traveller_page(request, order_id, note_fault=error.sentence, note_text=text, status=422)
+    messages.success(request, _("The note is kept."))
     return redirect("traveller", order_id)

@@ -36,12 +36,22 @@ class WaferRow:
 @require_safe
 def traveller(request: HttpRequest, order_id: str) -> HttpResponse:
     """The order as a whole."""
+    return traveller_page(request, order_id)
+
+
+def traveller_page(
+    request: HttpRequest, order_id: str, *, note_fault: str = "", note_text: str = "", status: int = 200
+) -> HttpResponse:
+    """The page of an order; `note_fault` says why a note was not kept, and its text comes back."""
     story = orders.show_order(order_id)
     return shown(
         request,
         "traveller.html",
         here="traveller",
         order_id=order_id,
+        status=status,
+        note_fault=note_fault,
+        note_text=note_text,
         story=story,
         order=story.order.order,
         limits=limit_lines(story.order.order),

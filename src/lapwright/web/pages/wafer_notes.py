@@ -14,8 +14,6 @@ from lapwright.formats.photographs import MOST_PHOTO_BYTES, photograph_name
 from lapwright.web.pages.traveller import wafer_page
 from lapwright.web.surroundings import signed
 
-MOST_LETTERS = 10_000
-
 
 @require_POST
 def wafer_note(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
@@ -23,10 +21,6 @@ def wafer_note(request: HttpRequest, order_id: str, wafer_id: str) -> HttpRespon
     _check(order_id, wafer_id)
     text = request.POST.get("text", "").strip()
     kind = "warning" if request.POST.get("warning") else "note"
-    if len(text) > MOST_LETTERS:
-        sentence = _("The note is %(n)d letters long; at most %(most)d are kept. Shorten it.")
-        said = sentence % {"n": len(text), "most": MOST_LETTERS}
-        return wafer_page(request, order_id, wafer_id, note_fault=said, note_text=text, status=422)
     try:
         why = signed(request, "noted on the page of the wafer")
         orders.add_note(order_id, text, wafer_id=wafer_id, kind=kind, **why)  # type: ignore[arg-type]  # one of the two
