@@ -12,7 +12,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
 @pytest.fixture(scope="module")
 def board(tmp_path_factory):
-    """A server over a shop with an order of two wafers on the Board."""
+    """A server over a shop with an order of five wafers on the Board."""
     with served(tmp_path_factory.mktemp("board") / "data", furnished=True, board=True) as address:
         yield f"{address}/board"
 

@@ -39,9 +39,9 @@ PLAN = Plan(
 
 
 def fill_board(lot: Lot) -> None:
-    """An order of two wafers that is due today and cannot be done by then, with its route."""
+    """An order of five wafers that is due today and cannot be done by then, with its route."""
     from lapwright.app import orders, routes
 
-    order = replace(ORDER, order_id="BOARD-1", quantity=2, due=lot.now.date())
+    order = replace(ORDER, order_id="BOARD-1", quantity=5, due=lot.now.date())
     orders.receive_order(order, **lot.why())
     routes.choose_route("BOARD-1", PLAN, **lot.why())
