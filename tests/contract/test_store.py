@@ -16,7 +16,7 @@ from lapwright.testing.lot import GAUGE, ORDER, flat
 WAFER = "AP-1-01"
 FROZEN = (
     "reading", "finding", "calibration", "verdict", "document", "note", "waferevent", "change", "surface",
-    "gaugecheck", "studyreading",
+    "gaugecheck", "studyreading", "jigmove", "pricelist",
 )  # fmt: skip
 
 
@@ -218,7 +218,7 @@ def _station(name):
 
 def _one_row_of_each(lot):
     """A row in each table that never changes."""
-    from lapwright.app import gauge_care, gauge_studies, surface_records, verdicts
+    from lapwright.app import gauge_care, gauge_studies, jig_moves, prices, surface_records, verdicts
     from lapwright.app.documents import store_document
     from lapwright.model.gauge_care import StudyRequest
     from lapwright.model.order import DecisionRule
@@ -245,6 +245,8 @@ def _one_row_of_each(lot):
         chance_inside=0.99, reason="",
     )  # fmt: skip
     writer.add_verdicts(WAFER, [(verdict, None, None)], Signature(**lot.why()))
+    jig_moves.record_move("J1", (1.0, -1.0, 0.0), wafer_id=WAFER, **lot.why())
+    prices.record_prices(replace(prices.usual_prices(), currency="EUR"), **lot.why())
 
 
 def test_a_flag_a_curve_and_a_study_come_back_as_they_went_in(lot):
@@ -369,3 +371,19 @@ def test_a_plate_and_its_history_come_back_as_they_went_in(lot):
     for statement in ("UPDATE records_plateentry SET ran_s = 1", "DELETE FROM records_plateentry"):
         with pytest.raises(DatabaseError, match="never changed"), transaction.atomic(), connection.cursor() as cursor:
             cursor.execute(statement)
+
+
+def test_moves_prices_and_set_ups_come_back_as_they_went_in(lot):
+    """Each screw with its way, each price, the time of fresh slurry to the microsecond."""
+    from lapwright.app import jig_moves, prices, station_setup
+
+    moved = jig_moves.record_move("J1", (1.5, -0.25, 0.0), wafer_id=WAFER, **lot.why())
+    assert jig_moves.list_moves("J1") == (moved,)
+    assert moved.move.divisions == (1.5, -0.25, 0.0)
+    listed = replace(prices.usual_prices(), currency="EUR", station_hours=(("L1", 12.5),), scrap=640.0)
+    assert prices.record_prices(listed, **lot.why()).prices == prices.price_list() == listed
+    why = lot.why()
+    why["at"] = why["at"].replace(microsecond=123456)
+    station_setup.note_setup("L1", station_setup.SetupNote(abrasive_lot="B7", is_dressed=True), **why)
+    there = next(one.station for one in shelf.list_stations() if one.station.station_id == "L1")
+    assert (there.abrasive_lot, there.charged_at, there.dressed_at) == ("B7", why["at"], why["at"])
