@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import struct
 import zipfile
 import zlib
 from collections.abc import Mapping
@@ -36,6 +37,13 @@ class Archive:
     parts: Mapping[str, bytes]
 
 
+#: What the library raises for an archive that is none; ValueError: a name that is no text, a place before the start.
+_NOT_SOUND = (
+    OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, KeyError, ValueError,
+    struct.error,
+)  # fmt: skip
+
+
 def archive_bytes(told: Mapping[str, Any], parts: Mapping[str, bytes]) -> bytes:
     """An archive of parts; `told` goes into the manifest beside their SHA-256."""
     held = BytesIO()
@@ -60,7 +68,7 @@ def read_archive(path: Path) -> Archive:
                     f"The archive and its manifest do not hold the same parts: {', '.join(strays[:5])}."
                 )
             parts = {name: _read(file, entries[name], MOST_PART) for name in listed}
-    except (OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, KeyError) as error:
+    except _NOT_SOUND as error:
         raise FileFormatError(f"The archive {path.name} cannot be read: {error}. Ask for it again.") from error
     altered = sorted(name for name, content in parts.items() if hashlib.sha256(content).hexdigest() != listed[name])
     if altered:

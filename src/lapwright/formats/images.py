@@ -151,7 +151,8 @@ def _decoded_tiff(content: bytes, name: str) -> tuple[NDArray[Any], int] | None:
 def _need_all_bytes(page: Any, size: int, name: str) -> None:
     """The reader of TIFF fills up what a cut file lacks; here it is refused."""
     ends = [offset + count for offset, count in zip(page.dataoffsets, page.databytecounts, strict=False)]
-    if not ends or max(ends) > size:
+    is_short = page.compression == 1 and sum(page.databytecounts) < page.size * page.bitspersample // 8
+    if not ends or max(ends) > size or is_short:
         raise FileFormatError(f"{name} is cut short: its pixels reach beyond its end. Save or send it again.")
 
 
