@@ -85,11 +85,11 @@ def order_lines(
 
 
 def names_like(kind: str, name: str) -> tuple[str, ...]:
-    """The names of wafers, gauges, plates, stations or orders that are a name but for its capitals."""
+    """The names of wafers, jigs, gauges, plates, stations or orders that are a name but for its capitals."""
     with translated():
         model = {
             "wafer": models.Wafer, "gauge": models.Gauge, "plate": models.Plate, "station": models.Station,
-            "order": models.Order,
+            "order": models.Order, "jig": models.Jig,
         }[kind]  # fmt: skip
         key = f"{kind}_id"
         return tuple(model._default_manager.filter(**{f"{key}__iexact": name}).values_list(key, flat=True)[:5])  # noqa: SLF001  Django's public name

@@ -60,6 +60,13 @@ def weighing(weighing_id: int) -> RecordedWeighing:
         return rows.weighing(find(_weighings(), "pk", weighing_id, what="weighing"))
 
 
+def wafer_on_jig(jig_id: str) -> str | None:
+    """The wafer whose zero on a jig holds, while it is in work; None when there is none."""
+    with translated():
+        last = models.Zero.objects.filter(jig__jig_id=jig_id, void=None).select_related("wafer").order_by("-pk").first()
+        return last.wafer.wafer_id if last is not None and last.wafer.state in ("ready", "in_work") else None
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 

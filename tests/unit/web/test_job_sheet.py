@@ -4,9 +4,10 @@ import re
 
 import pytest
 
-from lapwright.app import orders, routes
+from lapwright.app import orders, routes, runs
 from lapwright.app.wafer_course import measured_course
 from lapwright.formats.piece_codes import piece_code
+from lapwright.model.request import ZeroRequest
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
 
 WAFER = "AP-1-01"
@@ -52,6 +53,23 @@ def test_a_scanned_code_leads_to_the_page_of_its_piece(client, lot):  # noqa: AR
         code = piece_code(kind, name)
         for scanned in (code, code.lower(), f"*{code}*"):
             assert client.get("/code", {"code": scanned}).headers["Location"] == page
+
+
+def test_labels_carry_the_codes_of_what_stays_in_the_room(client, lot):
+    """Each with its code; scanned, a jig or a carrier leads to the wafer on it, and to none while nothing is."""
+    page = client.get("/labels").text
+    for kind, name in (("carrier", "C1"), ("jig", "J1"), ("gauge", "G1"), ("station", "L1")):
+        assert f">{piece_code(kind, name)}<" in page
+    codes = [piece_code("carrier", "C1"), piece_code("jig", "J1")]
+    assert [client.get("/code", {"code": code}).status_code for code in codes] == [404, 404]
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.bond(WAFER, flat(500e-6))
+    zero = ZeroRequest(wafer_id=WAFER, station_id="L1", jig_id="J1", texts=("0.0", "0.1", "0.2"))
+    runs.take_zero(zero, **lot.why())
+    places = {client.get("/code", {"code": code}).headers["Location"] for code in codes}
+    assert places == {f"/orders/AP-1/wafers/{WAFER}"}
 
 
 @pytest.mark.parametrize(("code", "status"), [("WZ/AP-1-01", 422), (piece_code("wafer", "AP-9"), 404), ("", 422)])

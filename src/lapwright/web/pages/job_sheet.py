@@ -1,4 +1,4 @@
-"""The job sheet of a wafer to be printed and to go wet, and where a scanned code leads."""
+"""The job sheet of a wafer to be printed and to go wet, labels for what stays, and where a scanned code leads."""
 
 from __future__ import annotations
 
@@ -12,11 +12,12 @@ from lapwright.app import codes, orders, wiring
 from lapwright.formats.piece_codes import piece_code, read_code
 from lapwright.model.job import RecordedOrder, RecordedStage, RecordedWafer
 from lapwright.model.story import WaferStory
+from lapwright.reports.drawing.bars import code_bars
 from lapwright.reports.traveller import NextStep, SheetStep, TravellerData, traveller_html
 from lapwright.web.pages.documents import SANDBOX
 from lapwright.web.pages.traveller import find_wafer, next_stage_of
 from lapwright.web.stages import stack_steps, wheel_adjusters
-from lapwright.web.surroundings import now
+from lapwright.web.surroundings import now, shown
 from lapwright.web.words import material_name
 
 #: Kind of a piece -> name of the address that its code leads to.
@@ -40,6 +41,21 @@ def scanned(request: HttpRequest) -> HttpResponse:
     if isinstance(found, RecordedWafer):
         return redirect("wafer", found.order_id, found.wafer.wafer_id)
     return redirect(PLACES[kind], found)
+
+
+@require_safe
+def labels(request: HttpRequest) -> HttpResponse:
+    """Labels for the things of the shelf and the room, to be printed and stuck on."""
+    words = {
+        "carrier": _("Carriers"), "jig": _("Jigs"), "plate": _("Plates"), "gauge": _("Gauges"),
+        "station": _("Stations"),
+    }  # fmt: skip
+    groups = [
+        (words[kind], [(one, code_bars(one.code, title=one.name) if one.code else None) for one in listed])
+        for kind, listed in codes.labels(at=now()).items()
+        if listed
+    ]
+    return shown(request, "labels.html", here="labels", groups=groups)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
