@@ -1,12 +1,15 @@
 """Pictures of all pages: ``python -m lapwright.testing.screenshots OUT_DIR --data DIR``.
 
-The pages are served over a copy of the data folder, so that taking pictures leaves no trace in it. Shown is the
-wafer with the most sets; one more order is entered by the form, so that something waits for a hand.
+The pages are served over a copy of the data folder, so that taking pictures leaves no trace in it. Every page that the
+head leads to is taken, by the address it has there; then those of an order and of a wafer: of the wafer with the most
+sets. One more order is entered by the form, so that something waits for a hand. Pictures are kept in few colours and
+are cut below four screens, so that they stay small.
 """
 
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import shutil
 import sys
@@ -23,6 +26,16 @@ from lapwright.testing.served import served
 
 #: Number of the invented order that is entered for the pictures.
 NEW_ORDER = "AP-2410"
+#: Colours a picture is kept in, and its greatest height in screens.
+COLOURS = 64
+MOST_SCREENS = 4
+#: Pages of the head whose picture has another name than its address.
+NAMES = {"/": "hands", "/orders/new": "new-order", "/surfaces": "fringes", "/profiles": "finish", "/odd": "odd-ones"}
+#: Lists, and the pictures of what their first line leads to.
+FIRST_OF = {
+    "/gauges": "gauge", "/plates": "plate", "/surfaces": "fringe-map", "/profiles": "profile", "/recipes": "recipe",
+    "/stations": "countdown",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,18 +52,21 @@ class Picture:
 def pictures_of(order_id: str, wafer_id: str, set_id: int | None) -> list[Picture]:
     """All pages, and the ones used in the hand on small screens and in the dark, too."""
     order = f"/orders/{order_id}"
+    wafer = f"{order}/wafers/{wafer_id}"
     listed = [
-        Picture(name="hands", address="/"),
-        Picture(name="orders", address="/orders"),
         Picture(name="new-order", address="/orders/new", whole=True),
         Picture(name="traveller", address=order, whole=True),
-        Picture(name="wafer", address=f"{order}/wafers/{wafer_id}", whole=True),
-        Picture(name="bond-line", address=f"{order}/wafers/{wafer_id}/bond", whole=True),
-        Picture(name="tilt", address=f"{order}/wafers/{wafer_id}/tilt", whole=True),
-        Picture(name="damage", address=f"{order}/wafers/{wafer_id}/damage", whole=True),
+        Picture(name="wafer", address=wafer, whole=True),
+        Picture(name="bond-line", address=f"{wafer}/bond", whole=True),
+        Picture(name="tilt", address=f"{wafer}/tilt", whole=True),
+        Picture(name="damage", address=f"{wafer}/damage", whole=True),
+        Picture(name="changeover", address=f"{wafer}/changeover"),
+        Picture(name="job-sheet", address=f"{wafer}/sheet", whole=True),
         Picture(name="readings", address=f"{order}/readings"),
         Picture(name="route", address=f"{order}/route", whole=True),
-        Picture(name="stations", address="/stations"),
+        Picture(name="verdict", address=f"{order}/verdict", whole=True),
+        Picture(name="answers", address=f"{order}/answers"),
+        Picture(name="answer", address=f"{wafer}/answers/ttv", whole=True),
         Picture(name="who", address="/who"),
         Picture(name="fault", address="/nowhere"),
         Picture(name="hands-phone", address="/", size=SIZES[1]),
@@ -68,9 +84,15 @@ def take_pictures(address: str, folder: Path, browser: Browser) -> list[Path]:
     order_id, wafer_id, set_id = _shown(address)
     with page_of(browser) as page:
         taken = [_half_a_set(page, address, folder)]
-    for picture in pictures_of(order_id, wafer_id, set_id):
+        everywhere = [*_pages_of_the_head(page, address), *_first_of_lists(page, address)]
+    known = {one.name for one in pictures_of(order_id, wafer_id, set_id)}
+    everywhere = [one for one in everywhere if one.name not in known]
+    for picture in [*everywhere, *pictures_of(order_id, wafer_id, set_id)]:
         with page_of(browser, size=picture.size, dark=picture.dark) as page:
-            page.goto(address + picture.address)
+            answer = page.goto(address + picture.address)
+            if answer is None or (answer.status != 200 and picture.name != "fault"):
+                sys.stderr.write(f"No picture of {picture.name}: {picture.address} does not answer with a page.\n")
+                continue
             taken.append(_shot(page, folder / f"{picture.name}.png", whole=picture.whole))
     return taken
 
@@ -116,8 +138,48 @@ def _result(address: str, path: str) -> dict[str, Any]:
     return told["result"]
 
 
+def _pages_of_the_head(page: Page, address: str) -> list[Picture]:
+    """Every page that the head leads to: the sections, and what stands below each."""
+    found: dict[str, None] = {}
+    page.goto(address)
+    sections = _links(page, "header nav a")
+    for section in sections:
+        page.goto(address + section)
+        found |= dict.fromkeys([section, *_links(page, "header .of-section a")])
+    return [Picture(name=NAMES.get(path) or _name(path), address=path, whole=path != "/") for path in found]
+
+
+def _first_of_lists(page: Page, address: str) -> list[Picture]:
+    """What the first line of each list leads to."""
+    pictures = []
+    for path, name in FIRST_OF.items():
+        page.goto(address + path)
+        below = [one for one in _links(page, "main a") if one.startswith(f"{path}/")]
+        pictures += [Picture(name=name, address=one, whole=True) for one in below[:1]]
+    return pictures
+
+
+def _links(page: Page, selector: str) -> list[str]:
+    """Where the links of a part of the page lead, within these pages."""
+    found = [one.get_attribute("href") or "" for one in page.locator(selector).all()]
+    return [one.partition("#")[0] for one in found if one.startswith("/")]
+
+
+def _name(path: str) -> str:
+    return path.strip("/").replace("/", "-")
+
+
 def _shot(page: Page, path: Path, *, whole: bool) -> Path:
-    page.screenshot(path=path, full_page=whole)
+    """A picture of the page, few screens high and in few colours."""
+    from PIL import Image
+
+    size = page.viewport_size
+    assert size is not None
+    page.wait_for_load_state("load")
+    held = io.BytesIO(page.screenshot(full_page=whole))
+    with Image.open(held) as picture:
+        shown = picture.crop((0, 0, picture.width, min(picture.height, MOST_SCREENS * size["height"])))
+        shown.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(path, "PNG", optimize=True)
     return path
 
 
