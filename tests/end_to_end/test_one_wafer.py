@@ -7,6 +7,7 @@ import pytest
 from lapwright.app import certificates, orders, routes, runs, tasks
 from lapwright.cli.main import exit_status
 from lapwright.formats.order_toml import order_text
+from lapwright.model.clean_check import CLEAN_ITEMS
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, flat
 from lapwright.testing.records import empty_records
 
@@ -161,7 +162,10 @@ def _furnish(told):
 def _do(told, folder, ahead):
     """One stage: a cleaning, a reading, or a run on the station that bears its plate."""
     stage = ahead["stage"]
-    if stage["kind"] == "clean":
+    if ahead["ends_with_look"]:
+        items = [part for item in CLEAN_ITEMS for part in ("--checked", item)]
+        told("job", "look", WAFER, "clean", *items)
+    elif stage["kind"] == "clean":
         told("job", "done", WAFER)
     elif stage["kind"] == "measure":
         _import(told, folder, WAFER, "after_stage", UNDER + ahead["thickness_now_um"] * 1e-6)

@@ -157,11 +157,12 @@ def next_stage(
     as_json: JsonOption = False,
 ) -> None:
     """Show a wafer's next stage: the number to dial in, what it is made of, the screws to turn."""
-    from lapwright.app import runs
+    from lapwright.app import clean_checks, runs
 
     open_records(data)
     ahead = runs.next_stage(wafer, jig_id=jig, station_id=station)
-    give({"wafer": wafer, "next": None if ahead is None else _next(ahead)}, as_json=as_json, show=_show_fields)
+    told = None if ahead is None else _next(ahead) | {"ends_with_look": clean_checks.look_due(wafer) is not None}
+    give({"wafer": wafer, "next": told}, as_json=as_json, show=_show_fields)
 
 
 @app.command("zero")
