@@ -34,6 +34,7 @@ COMMANDS = {
     "route": "lapwright.cli.route",
     "rate": "lapwright.cli.rate",
     "prices": "lapwright.cli.prices",
+    "quote": "lapwright.cli.quote",
     "fringes": "lapwright.cli.fringes",
     "roughness": "lapwright.cli.roughness",
     "shape": "lapwright.cli.shape",

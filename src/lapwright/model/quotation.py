@@ -57,7 +57,8 @@ class Quotation:
     `even` and `sure` are the sums that half and nine tenths of such jobs stay within; the lines add up to `expected`.
     `chance_of_enough` [1] is that of delivering the whole quantity. `time` [s] is people's and machines' together.
     `plate_hours` are the prices of an hour by the plate that lay on a station; `price_version` is 0 for usual prices.
-    `wafer_price` is what a lost wafer costs, None where nobody has said.
+    `wafer_price` is what a lost wafer costs, None where nobody has said; `bonding` and `taking_off` [s] a person's
+    times for a wafer, beside the plan.
     """
 
     order_id: str
@@ -84,7 +85,8 @@ class Quotation:
     price_version: int
     plate_hours: tuple[tuple[str, float], ...] = ()
     wafer_price: float | None = None
-    hand_spread: float = 0.0
+    bonding: float = 0.0
+    taking_off: float = 0.0
 
     def __post_init__(self) -> None:
         if self.quantity < 1:
@@ -114,3 +116,56 @@ class RecordedQuotation:
 
     quotation: Quotation
     signature: Signature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActualLine:
+    """One line quoted and as it came: costs, the 90 % interval that was quoted, and the times [s] on record."""
+
+    name: str
+    quoted: float
+    low: float
+    high: float
+    actual: float
+    person: float
+    machine: float
+
+    @property
+    def difference(self) -> float:
+        """Actual less quoted."""
+        return self.actual - self.quoted
+
+    @property
+    def is_inside(self) -> bool:
+        """Whether it came as the interval let expect; a line that was quoted without one has nothing to keep."""
+        return self.low <= self.actual <= self.high or self.low == self.high
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActualJob:
+    """A job against its quotation: lines worst first, sums, wafers, and whether it is over.
+
+    `pauses` [s] is time that sets lay open with nobody reading; `is_inside` whether the whole came as quoted.
+    """
+
+    lines: tuple[ActualLine, ...]
+    quoted: float
+    low: float
+    high: float
+    sure: float
+    actual: float
+    begun: int
+    good: int
+    lost: int
+    is_over: bool
+    pauses: float
+
+    @property
+    def difference(self) -> float:
+        """Actual less quoted."""
+        return self.actual - self.quoted
+
+    @property
+    def is_inside(self) -> bool:
+        """Whether the whole came as its 90 % interval let expect."""
+        return self.low <= self.actual <= self.high

@@ -11,20 +11,18 @@ import csv
 import io
 import json
 from collections.abc import Iterator
-from dataclasses import asdict
 from decimal import Decimal
-from importlib import resources
 
 from lapwright.errors import BadInput, Fault
-from lapwright.reports.blocks import Block, Paper, Table, paper_html, spread_rows
+from lapwright.reports.blocks import paper_html
 from lapwright.reports.certificate_data import CertificateData
 from lapwright.reports.certificate_facts import certificate_facts
 from lapwright.reports.certificate_numbers import Fact
 from lapwright.reports.certificate_page import certificate_paper
-from lapwright.reports.drawing.ink import SANS, readable
+from lapwright.reports.drawing.ink import SANS
+from lapwright.reports.typesetting import SERIF, paper_pdf
 from lapwright.reports.words import LANGUAGES, Language, Words
 
-_SERIF = "Libertinus Serif"
 _NAMES = ("wafer_id", "quantity", "site", "gauge_id", "role", "contribution")
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -36,8 +34,15 @@ def certificate_html(data: CertificateData, language: Language = "en") -> str:
 
 def certificate_pdf(data: CertificateData, language: Language = "en") -> bytes:
     """The certificate as a tagged PDF with the JSON file attached; the same data give the same bytes."""
-    paper = certificate_paper(data, certificate_facts(data), _words(language), font=f"'{_SERIF}'")
-    return _typeset(readable(json.dumps(_paper_data(data, paper, language), ensure_ascii=False)))
+    words = _words(language)
+    paper = certificate_paper(data, certificate_facts(data), words, font=f"'{SERIF}'")
+    return paper_pdf(
+        paper,
+        author=data.laboratory,
+        issued=data.issued,
+        page=words["page"],
+        file=("certificate.json", certificate_json(data)),
+    )
 
 
 def certificate_json(data: CertificateData) -> str:
@@ -59,20 +64,6 @@ def certificate_csv(data: CertificateData) -> str:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _typeset(handed: str) -> bytes:
-    """PDF/A-3a in the typesetter's own letters; a text with other letters needs a font of the system and plain PDF."""
-    import typst
-
-    template = resources.files("lapwright.reports").joinpath("templates", "paper.typ").read_bytes()
-    given = {"paper": handed}
-    pdf: bytes
-    try:
-        pdf = typst.compile(template, format="pdf", sys_inputs=given, ignore_system_fonts=True, pdf_standards="a-3a")
-    except typst.TypstError:
-        pdf = typst.compile(template, format="pdf", sys_inputs=given)
-    return pdf
 
 
 def _words(language: str) -> Words:
@@ -128,27 +119,3 @@ def _cell(fact: Fact) -> str:
 
 def _harmless(text: str) -> str:
     return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
-
-
-def _paper_data(data: CertificateData, paper: Paper, language: str) -> dict[str, object]:
-    """What the typesetter is handed: nothing but data."""
-    return {
-        "language": language,
-        "title": paper.title,
-        "author": data.laboratory,
-        "issued": [data.issued.year, data.issued.month, data.issued.day],
-        "page": _words(language)["page"],
-        "footer": paper.footer,
-        "fonts": [_SERIF, "DejaVu Sans Mono"],
-        "blocks": [_block_data(block) for block in paper.blocks],
-        "file": {"name": "certificate.json", "text": certificate_json(data)},
-    }
-
-
-def _block_data(block: Block) -> dict[str, object]:
-    handed: dict[str, object] = {"kind": type(block).__name__.lower(), **asdict(block)}
-    if isinstance(block, Table):
-        handed["numbers"] = sorted(block.numbers)
-        handed["parts"] = spread_rows(block)
-        del handed["rows"]
-    return handed

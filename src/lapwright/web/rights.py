@@ -25,6 +25,7 @@ TO_WRITE: dict[str, Right] = {
     "issue_certificate": "approve",
     "sign_certificate": "approve",
     "route": "plan",
+    "quotation": "plan",
     "readings": "measure",
     "take": "measure",
     "take_many": "measure",

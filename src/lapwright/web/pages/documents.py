@@ -12,7 +12,10 @@ from lapwright.errors import NotFound
 from lapwright.model.job import RecordedDocument
 
 #: Kinds that a browser may show; anything else is only downloaded.
-SHOWN = {"certificate_pdf": "application/pdf", "certificate_html": "text/html; charset=utf-8"}
+SHOWN = {
+    "certificate_pdf": "application/pdf", "quotation_pdf": "application/pdf",
+    "certificate_html": "text/html; charset=utf-8",
+}  # fmt: skip
 #: Endings of the pictures that a browser may show; the kind was looked at when they were kept.
 PICTURES = {".jpg": "image/jpeg", ".png": "image/png"}
 #: A page of ours shown alone: its own style and drawings, no script, no frame, no address to send to.
