@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.reports.drawing.colour import ramp_colour
-from lapwright.reports.drawing.ink import PAPER, drawing, element, figure, path, short, wrapped, written
+from lapwright.reports.drawing.ink import PAPER, drawing, element, figure, path, short, table, wrapped, written
 from lapwright.reports.drawing.raster import colour_picture, grey_picture, veil
 from lapwright.reports.drawing.scale import Scale, common_scale
 
@@ -24,6 +24,7 @@ Mask = NDArray[np.bool_]
 _WIDE = 560.0
 _OUTSIDE = (24, 34, 44)
 _DOUBTED = (190, 70, 30)
+_GRID = 38  # places a side of the numbers that a map carries along
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +92,8 @@ def form_sketch(distance: Floats, height: Floats, *, sign_known: bool, title: st
     parts = [_body(i * wide, wide, x, sign * z / reach, name) for i, (sign, name) in enumerate(bodies)]
     if not sign_known:
         parts.append(written(_WIDE / 2.0, 70.0, "?", size=34, anchor="middle", font_weight="bold"))
-    return drawing(*parts, title=title, desc=" / ".join(name for _, name in bodies), width=_WIDE, height=150.0)
+    return drawing(*parts, title=title, desc=" / ".join(name for _, name in bodies), width=_WIDE, height=150.0,
+                   data=table(("distance_mm", "height_um"), zip(x, z, strict=True)))  # fmt: skip
 
 
 def oblique_view(height: Floats, pixel_size: tuple[float, float], *, title: str, desc: str) -> str:
@@ -118,7 +120,8 @@ def oblique_view(height: Floats, pixel_size: tuple[float, float], *, title: str,
             floor = [(points[-1][0], base + 60.0), (points[0][0], base + 60.0)]
             parts.append(element("path", d=path([*points, *floor], closed=True), fill=PAPER, class_="paper"))
             parts.append(element("path", d=path(points), fill="none", stroke=_edge(share), stroke_width=1.2))
-    return drawing(*parts, title=title, desc=desc, width=_WIDE, height=110.0 + deep + 70.0)
+    numbers = _grid(height * 1e6, pixel_size)
+    return drawing(*parts, title=title, desc=desc, width=_WIDE, height=110.0 + deep + 70.0, data=numbers)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -193,7 +196,24 @@ def _map(
     parts.append(_key(scale, x=wide + 60.0, y=44.0, tall=max(tall - 20.0, 160.0)))
     parts.append(wrapped(8.0, 34.0 + max(tall, 180.0) + 22.0, removed, columns=64, size=12))
     height = 34.0 + max(tall, 180.0) + 50.0
-    return drawing(*parts, title=f"{title} {name}".strip(), desc=removed, width=wide + 150.0, height=height)
+    heading, numbers = f"{title} {name}".strip(), _grid(part, pixel_size)
+    return drawing(*parts, title=heading, desc=removed, width=wide + 150.0, height=height, data=numbers)
+
+
+def _grid(height_um: Floats, pixel_size: tuple[float, float]) -> str:
+    """Heights at the crossings of a coarse grid, places in mm from the middle of the map."""
+    rows, columns = (np.unique(np.linspace(0, side - 1, min(side, _GRID)).astype(int)) for side in height_um.shape)
+    middle_row, middle_column = ((side - 1) / 2.0 for side in height_um.shape)
+    down, across = (1e3 * size for size in pixel_size)
+    return table(
+        ("x_mm", "y_mm", "height_um"),
+        (
+            ((column - middle_column) * across, (middle_row - row) * down, height_um[row, column])
+            for row in rows
+            for column in columns
+            if np.isfinite(height_um[row, column])
+        ),
+    )
 
 
 def _key(scale: Scale, *, x: float, y: float, tall: float) -> str:

@@ -20,7 +20,7 @@ from html import escape
 import numpy as np
 from numpy.typing import NDArray
 
-MOST_ROWS = 600  # of numbers that a drawing carries along
+MOST_ROWS = 1500  # of numbers that a drawing carries along
 INK = "#18222c"
 PAPER = "#ffffff"
 FAINT = "#7b8794"

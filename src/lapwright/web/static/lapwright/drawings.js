@@ -71,7 +71,7 @@ function offer(drawing) {
 }
 
 function offerAll() {
-  for (const drawing of document.querySelectorAll("main svg.drawing")) {
+  for (const drawing of document.querySelectorAll("main svg.drawing:not(.live-trace)")) {
     if (!drawing.nextElementSibling?.matches("details.save") && !drawing.closest("a, button, [data-part]")) {
       offer(drawing);
     }
