@@ -5,13 +5,16 @@ SHA-256 is FIPS 180-4; a row's digest is checked against hashlib over the canoni
 
 import hashlib
 import json
+import os
 
 import pytest
 
 from lapwright.app import orders
 from lapwright.app.verification import verify_records
+from lapwright.cli.main import exit_status
 from lapwright.records import chain, chain_adoption
 from lapwright.testing.lot import flat
+from lapwright.testing.records import VARIABLE
 
 WAFER = "AP-1-01"
 
@@ -332,3 +335,22 @@ def test_rows_of_a_table_with_new_columns_are_taken_in_but_altered_ones_are_not(
     behind_the_back("UPDATE records_note SET text = 'x' WHERE text = 'first'")
     chain_adoption.take_in()
     assert kinds() == [("altered", "note")]
+
+
+def test_the_command_finds_an_altered_a_removed_and_reordered_rows(shop, records, capsys, monkeypatch):  # noqa: ARG001
+    """`lapwright verify`: each time the row is named, and an answer that is no error."""
+    if os.environ.get(VARIABLE):
+        monkeypatch.setenv("LAPWRIGHT_DATABASE", os.environ[VARIABLE])
+    found = []
+    for statement in (
+        "UPDATE records_reading SET text = '1' WHERE sequence = 2",
+        "DELETE FROM records_note WHERE text = 'first'",
+        "UPDATE records_reading SET sequence = 1000 - sequence WHERE sequence IN (3, 4)",
+    ):
+        behind_the_back(statement)
+        assert exit_status(["verify", "--data", str(records.data), "--json"]) == 0
+        told = json.loads(capsys.readouterr().out)["result"]
+        assert told["holds"] is False
+        found.append([(one["kind"], one["table"]) for one in told["faults"]])
+    altered, removed = ("altered", "reading"), ("removed", "note")
+    assert [sorted(one) for one in found] == [[altered], [altered, removed], [altered, altered, altered, removed]]
