@@ -9,7 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from lapwright.testing.routes_campaign import FIXED_SPLIT, RUNS_BEFORE, TARGETS, Hands, campaign, orders
+from lapwright.sim.route_trials import FIXED_SPLIT, RUNS_BEFORE, TARGETS, Hands, campaign, orders
 
 ROOT = Path(__file__).parents[2]
 #: Hands rougher than planning assumes, and how many own stops of each kind the planner has seen.

@@ -5,10 +5,14 @@ no source; for a ramp by half the averaging time, 2.5 s here).
 """
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from lapwright.cli.main import exit_status
+from lapwright.formats.order_toml import order_text
+from lapwright.model.order import Limit
+from lapwright.testing.lot import ORDER
 
 
 def answer(capsys, *arguments):
@@ -45,3 +49,19 @@ def test_a_bench_that_cannot_be_is_refused(capsys, options, sentence):
     """Before anything is played."""
     assert exit_status(["campaign", "stop", *options]) == 2
     assert sentence in capsys.readouterr().err
+
+
+def test_an_order_is_worked_in_shops_and_the_seed_repeats_it(capsys, tmp_path):
+    """Few jobs only: the sums fit, the same seed the same answer; what simulated jobs cannot judge is refused."""
+    path = tmp_path / "order.toml"
+    path.write_text(order_text(ORDER), encoding="utf-8")
+    asked = ("route", str(path), "--shops", "2", "--jobs", "4", "--gauge-limit-um", "0.5", "--workers", "1")
+    first = answer(capsys, *asked)
+    assert (first["shops"], first["jobs"], len(first["by_shop"])) == (2, 8, 2)
+    assert 100.0 * sum(row["kept"] for row in first["by_shop"]) / 8 == first["held_percent"]
+    assert first["stated_percent"] > 50.0
+    assert answer(capsys, *asked) == first
+    flat = replace(ORDER, limits=(*ORDER.limits, Limit(quantity="flatness", upper=1e-6)))
+    path.write_text(order_text(flat), encoding="utf-8")
+    assert exit_status(["campaign", "route", str(path)]) == 2
+    assert "asks for flatness" in capsys.readouterr().err

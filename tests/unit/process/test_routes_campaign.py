@@ -1,6 +1,6 @@
 """A short seeded version of the campaign of routes."""
 
-from lapwright.testing.routes_campaign import campaign
+from lapwright.sim.route_trials import campaign
 
 
 def test_routes_hold_what_they_state_and_beat_the_reference_practice():

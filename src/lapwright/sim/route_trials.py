@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 import numpy as np
 
+from lapwright.errors import BadInput, Fault
 from lapwright.library import Library, load
 from lapwright.model.order import Limit, Order
 from lapwright.model.plan import Stage
@@ -35,6 +37,8 @@ Worked = tuple[float, list[tuple[str, float]]]
 #: Whether a job ended inside its limits, and without damage of its laps.
 Ending = tuple[bool, bool]
 TARGETS = (0.90, 0.95, 0.98)
+#: What a simulated job is judged by.
+JUDGED = ("thickness", "ttv", "roughness_ra")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,11 +98,21 @@ def campaign(*, shops: int, jobs: int, seed: int, hands: Hands = USUAL_HANDS) ->
 
 
 def shop_tally(
-    order: Order, library: Library, *, jobs: int, rng: np.random.Generator, hands: Hands = USUAL_HANDS
+    order: Order,
+    library: Library,
+    *,
+    jobs: int,
+    rng: np.random.Generator,
+    hands: Hands = USUAL_HANDS,
+    gauge: Gauge = GAUGE,
+    target: float | None = None,
 ) -> Tally:
-    """One shop: its tools drawn, its last runs seen, a route asked for, and the jobs worked both ways."""
-    target = TARGETS[int(rng.integers(len(TARGETS)))]
-    question = Question(gauge=GAUGE, goal=Goal(target_chance=target), draws=10_000)
+    """One shop: its tools drawn, its last runs seen, a route asked for, and the jobs worked both ways.
+
+    The chance asked for is `target`, or drawn from `TARGETS`.
+    """
+    drawn = TARGETS[int(rng.integers(len(TARGETS)))]
+    question = Question(gauge=gauge, goal=Goal(target_chance=drawn if target is None else target), draws=10_000)
     first = search_routes(order, library, question, generator=np.random.default_rng(int(rng.integers(2**31))))
     names = {step.cut.abrasive.abrasive_id: step.cut for route in first.routes for step in route.steps}
     seen: list[SeenRate] = []
@@ -119,7 +133,7 @@ def shop_tally(
     usual = next((one for one in first.routes if "stages 3" in one.plan.labels), first.routes[0])
     for step in (*route.steps, *usual.steps):  # a tool that only the second search has found was never used before
         tools.setdefault(step.cut.abrasive.abrasive_id, _tool(step.cut, rng))
-    ended = [_job(order, route, usual, tools, last, rng, hands) for _ in range(jobs)]
+    ended = [_job(order, route, usual, tools, last, rng, hands, gauge) for _ in range(jobs)]
     ours, reference = zip(*ended, strict=True)
     return Tally(
         order=order.order_id,
@@ -130,6 +144,62 @@ def shop_tally(
         reference_kept=sum(all(one) for one in reference),
         reference_in_tolerance=sum(one[0] for one in reference),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteTrial:
+    """Some shops that work an order: the gauge they read with, the chance they ask for, their seeds."""
+
+    order: Order
+    gauge: Gauge
+    target: float
+    jobs: int
+    seeds: tuple[tuple[int, int], ...]
+
+
+def trials(order: Order, gauge: Gauge, *, target: float, shops: int, jobs: int, seed: int) -> list[RouteTrial]:
+    """So many shops, one a chunk. Raises `BadInput` for an order with a limit that the simulated jobs do not judge."""
+    strange = sorted({limit.quantity for limit in order.limits} - set(JUDGED))
+    if strange or not order.limits:
+        found = ", ".join(strange) or "no limit at all"
+        sentence = (
+            f"The order asks for {found}; simulated jobs judge {', '.join(JUDGED)}. Take the others out of a copy."
+        )
+        raise BadInput([Fault(sentence=sentence, field="limits")])
+    return [
+        RouteTrial(order=order, gauge=gauge, target=target, jobs=jobs, seeds=((seed, number),))
+        for number in range(shops)
+    ]
+
+
+def worked_trial(trial: RouteTrial) -> list[dict[str, Any]]:
+    """How the jobs of each shop of a chunk ended, as plain values."""
+    library = load()
+    found = [
+        shop_tally(
+            trial.order, library, jobs=trial.jobs, rng=np.random.default_rng(seed), gauge=trial.gauge,
+            target=trial.target,
+        )
+        for seed in trial.seeds
+    ]  # fmt: skip
+    return [asdict(one) for one in found]
+
+
+def summary(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """Chance stated and held over all shops, with a 95 % interval over shops, beside the reference practice."""
+    jobs = sum(row["jobs"] for row in rows)
+    held = [row["kept"] / row["jobs"] for row in rows]
+    spread = float(np.std(held, ddof=1)) / math.sqrt(len(held)) if len(held) > 1 else None
+    return {
+        "shops": len(rows),
+        "jobs": jobs,
+        "stated_percent": 100.0 * math.fsum(row["stated"] * row["jobs"] for row in rows) / jobs,
+        "held_percent": 100.0 * sum(row["kept"] for row in rows) / jobs,
+        "held_half_width_percent": None if spread is None else 196.0 * spread,
+        "in_tolerance_percent": 100.0 * sum(row["in_tolerance"] for row in rows) / jobs,
+        "reference_held_percent": 100.0 * sum(row["reference_kept"] for row in rows) / jobs,
+        "reference_in_tolerance_percent": 100.0 * sum(row["reference_in_tolerance"] for row in rows) / jobs,
+    }
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -171,14 +241,14 @@ def _learned(hands: Hands, rng: np.random.Generator) -> Assumptions:
 
 def _job(
     order: Order, route: Route, usual: Route, tools: Tools, last: Mapping[str, float], rng: np.random.Generator,
-    hands: Hands,
+    hands: Hands, gauge: Gauge,
 ) -> tuple[Ending, Ending]:  # fmt: skip
     """(inside the limits, no damage left) by our plan and by the reference practice, on the same truth."""
     roughness = route.steps[-1].cut.roughness
     truth = shop.new_job(
         tools,
-        gauge_limit=GAUGE.limit,
-        gauge_noise=(GAUGE.local or 0.0) / math.sqrt(3.0),
+        gauge_limit=gauge.limit,
+        gauge_noise=(gauge.local or 0.0) / math.sqrt(3.0),
         wedge_deviation=hands.wedge,
         form=0.5e-6,
         roughness=(roughness.low, roughness.high) if roughness else (0.0, 0.0),
@@ -233,11 +303,7 @@ def _by_habit(
     history: list[tuple[str, float]] = []
     stock = order.start_thickness - order.target_thickness
     cuts = list(dict.fromkeys(step.cut for step in usual.steps))
-    shares = (
-        FIXED_SPLIT
-        if len(cuts) == 3
-        else (*[(1.0 - FIXED_SPLIT[-1]) / (len(cuts) - 1)] * (len(cuts) - 1), FIXED_SPLIT[-1])
-    )
+    shares = _fixed_shares(len(cuts))
     left = stock
     for cut, share in zip(cuts, shares, strict=True):
         name = cut.abrasive.abrasive_id
@@ -252,6 +318,15 @@ def _by_habit(
         thickness -= taken
         history.append((name, taken))
     return thickness, history
+
+
+def _fixed_shares(cuts: int) -> tuple[float, ...]:
+    """What each cut takes of the stock where nobody plans: the last little, those before it in equal parts."""
+    if cuts == len(FIXED_SPLIT):
+        return FIXED_SPLIT
+    if cuts == 1:
+        return (1.0,)
+    return (*[(1.0 - FIXED_SPLIT[-1]) / (cuts - 1)] * (cuts - 1), FIXED_SPLIT[-1])
 
 
 def _judged(order: Order, worked: Worked, tools: Tools, truth: shop.JobTruth) -> Ending:
