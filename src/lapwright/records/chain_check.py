@@ -11,7 +11,7 @@ from contextlib import closing
 from lapwright.model.evidence import ChainFault, ChainReport
 from lapwright.records import chain
 from lapwright.records.chain_form import Form, covered_models
-from lapwright.records.chain_rows import PORTION, Covered, row_digests, side_by_side
+from lapwright.records.chain_rows import LINKS, Covered, row_digests, side_by_side
 from lapwright.records.faults import translated
 
 
@@ -49,7 +49,7 @@ def _link_faults(covered: Covered) -> Iterator[ChainFault]:
     from lapwright.records.models import ChainLink
 
     previous, expected = chain.GENESIS, 1
-    for link in ChainLink.objects.order_by("number").iterator(PORTION):
+    for link in ChainLink.objects.order_by("number").iterator(LINKS):
         if link.number != expected:
             yield _fault("link_missing", f"Links {expected} to {link.number - 1} of the chain are missing.", link)
         elif link.previous != previous:

@@ -29,7 +29,7 @@ from lapwright.records.django_settings import database
 from lapwright.records.faults import translated
 
 HERE, OTHER = "default", "other"
-PORTION = 2000  # rows held at once
+PORTION = 200  # rows held at once; a link of the chain may be as long as a megabyte
 
 Put = Callable[[list[tuple[Any, ...]]], None]
 

@@ -10,6 +10,8 @@ import pytest
 
 from lapwright.app.recorder.broadcast import KEPT, Broadcast, batches_from, from_line, to_line
 from lapwright.app.recorder.followed import MOST_POINTS, FollowedRun
+from lapwright.app.recorder.loop import claimed
+from lapwright.app.recorder.relay import fitting_line
 from lapwright.app.recorder.store import Store
 from lapwright.app.run_ends import RunPlan
 from lapwright.errors import RecordError
@@ -289,3 +291,23 @@ def test_an_event_is_committed_with_the_readings():
 
     asyncio.run(main())
     assert [event.code for event in told[0].events] == ["gauge.gap"]
+
+
+def test_a_recorder_takes_the_stations_it_names_and_on_sqlite_every_other(records):
+    """None named means all; of those named only those that there are to take."""
+    if not records.database_url.startswith("sqlite"):
+        pytest.skip("on PostgreSQL two recorders share the stations, which test_several_processes.py plays")
+    assert claimed({"L1", "L2"}, frozenset()) == {"L1", "L2"}
+    assert claimed({"L1", "L2"}, frozenset({"L2", "P1"})) == {"L2"}
+
+
+def test_a_batch_too_long_for_the_database_loses_its_oldest_points():
+    """PostgreSQL passes on less than 8000 bytes (its manual, NOTIFY); the numbers all stay, and the newest point."""
+    points = tuple((float(time), 1e-6 / 3.0) for time in range(1000))
+    line = fitting_line(batch(points=points, removed=12e-6, sentence="µ" * 500))
+    told = from_line(line.encode())
+    assert len(line.encode()) < 8000
+    assert 1 < len(told.points) < 1000
+    assert (told.points[-1], told.removed) == (points[-1], 12e-6)
+    short = batch(points=points[:3])
+    assert from_line(fitting_line(short).encode()) == short
