@@ -102,6 +102,8 @@ def test_what_was_turned_is_not_asked_for_again(ready):
 
 def test_a_planted_fifth_is_found_in_five_moves_and_taken_by_a_person(ready):
     """Screw 2 moves 20 % more than its nominal 2 µm: named after five recorded moves, taken only when somebody says so."""
+    from django.test import Client
+
     jig, height, rng = truth((1.0, 1.2, 1.0)), 480e-6, np.random.default_rng(3)
     cut(ready, jig, height)
     for _ in range(5):
@@ -116,6 +118,9 @@ def test_a_planted_fifth_is_found_in_five_moves_and_taken_by_a_person(ready):
     assert found.screws[1].learned_travel == pytest.approx(2.4e-6, rel=0.05)
     assert found.can_take
     assert _advances() == (None, (2e-6, 2e-6, 2e-6))
+    page = Client(HTTP_HOST="localhost").get(f"/orders/AP-1/wafers/{WAFER}/tilt").content.decode()
+    assert f"<b>{found.screws[1].learned_travel * 1e6:.2f}</b> ± {2e6 * found.screws[1].travel_uncertainty:.2f}" in page
+    assert "Take the learned values" in page
     told = jig_moves.sentences_of(found)
     assert told[0] == "From 5 moves."
     assert told[1].startswith("Screw 2 moves 2.")
