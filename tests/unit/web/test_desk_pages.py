@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from lapwright.app import prices, rates, runs
+from lapwright.app import accounts, prices, rates, runs
 from lapwright.cli.main import exit_status
 from lapwright.model.request import RunRequest
 from lapwright.testing.live import WAFER, ready_lot, take_zero
@@ -58,6 +58,21 @@ def test_prices_are_recorded_on_their_page(client, lot):  # noqa: ARG001  the sh
     assert wrong.content.decode().count('class="fault"') == 2
     assert client.get("/api/prices").json()["result"]["labour_per_hour"] == 95.5
     assert len(prices.price_versions()) == 1
+
+
+def test_who_may_not_plan_reads_the_prices(lot, monkeypatch):
+    """A viewer sees every price and no box to type in, and cannot send one."""
+    from django.contrib.auth import get_user_model
+    from django.test import Client
+
+    monkeypatch.setattr(accounts, "are_demanded", lambda _settings: True)
+    accounts.open_account("vie", "", "viewer", **lot.why())
+    viewer = Client(HTTP_HOST="localhost")
+    viewer.force_login(get_user_model().objects.get(username="vie"))
+    page = viewer.get("/prices").content.decode()
+    assert "<dt>An hour of a person</dt><dd>60</dd>" in page
+    assert "<input" not in page
+    assert viewer.post("/prices", {}).status_code == 403
 
 
 def test_a_pair_is_shown_with_its_runs(client, records):
