@@ -17,7 +17,7 @@ from lapwright.errors import RecordError
 from lapwright.records.chain_form import Form, covered_models, digest, kinds_of
 
 PORTION = 2000  # rows fetched at once
-LINKS = 50  # links fetched at once; one of an import or an upgrade tells of ten thousand rows
+LINKS = 10  # links fetched at once; one of an import or an upgrade tells of ten thousand rows
 DROPPABLE = ("streamblock",)  # tables whose rows may be let go
 GATHERED = 5000  # rows held before they are put into the table
 CACHE = 8  # MB of the table held in memory

@@ -91,14 +91,13 @@ def beside(address: str) -> Iterator[None]:
     try:
         connections[OTHER].ensure_connection()
         connections[OTHER].disable_constraint_checking()  # SQLite takes tables in a transaction only so
-    except ImproperlyConfigured as error:
-        del connections.settings[OTHER]
-        raise SettingError("PostgreSQL needs a part that is not installed: the extra `lab`.") from error
-    try:
         yield
+    except ImproperlyConfigured as error:
+        raise SettingError("PostgreSQL needs a part that is not installed: the extra `lab`.") from error
     finally:
-        connections[OTHER].close()
-        del connections[OTHER]
+        if any(one.alias == OTHER for one in connections.all(initialized_only=True)):
+            connections[OTHER].close()
+            del connections[OTHER]
         del connections.settings[OTHER]
 
 
