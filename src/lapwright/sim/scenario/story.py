@@ -9,7 +9,7 @@ from pathlib import Path
 from lapwright.app import orders
 from lapwright.model.job import RecordedDocument, RecordedVerdict
 from lapwright.sim import cast
-from lapwright.sim.scenario import ahead, care, closing, opening, plate_care
+from lapwright.sim.scenario import ahead, care, closing, opening, plate_care, stocking
 from lapwright.sim.scenario.day import Caught, Day
 from lapwright.sim.scenario.working import work_wafer
 
@@ -38,6 +38,7 @@ def play(*, gauge_files: Path, tell: Callable[[str], None], seed: int = cast.SEE
     day = Day(shop=cast.laboratory(seed), now=cast.FIRST_MORNING, tell=tell, gauge_files=gauge_files)
     care.look_back(day)
     opening.receive(day)
+    stocking.stock_the_shelf(day)
     care.check_in_the_morning(day)
     for wafer_id in cast.WAFER_IDS:
         opening.measure_in(day, wafer_id)
