@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 #: common practice, no source.
 BY_READINGS = 0.4e-6
 BY_GAUGE = 1.0e-6
+#: How a slurry loses its rate is known over hours; after a day one that was not noted is likelier than one so old [s].
+OLDEST_SLURRY = 24.0 * 3600.0
 #: Standard uncertainty of a time between two presses of a person [s]; likewise.
 BY_HAND = 15.0
 
@@ -322,10 +324,11 @@ def _ages(station: Station) -> bool:
 
 
 def _slurry_age(station: Station, at: datetime) -> float | None:
-    """Time [s] since the slurry was put on; None where nobody has said, or it was put on later."""
+    """Time [s] since the slurry was put on; None where nobody has said, it was later, or too long ago to count."""
     if station.charged_at is None or station.charged_at > at:
         return None
-    return (at - station.charged_at).total_seconds()
+    age = (at - station.charged_at).total_seconds()
+    return age if age <= OLDEST_SLURRY else None
 
 
 def _speed(one: RunFacts) -> float | None:

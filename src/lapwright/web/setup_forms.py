@@ -9,9 +9,12 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from lapwright.app.run_history import OLDEST_SLURRY
 from lapwright.app.station_setup import SetupNote
 from lapwright.model.shelf import Station
 from lapwright.web.words import tool_name
+
+_DAYS = 72.0  # h; from here on days are told
 
 
 class SetupForm(forms.Form):
@@ -43,18 +46,26 @@ class SetupForm(forms.Form):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnStation:
-    """A station with its plate and abrasive by name, and the age of its slurry in hours, "" where it is not known."""
+    """A station with its plate and abrasive by name, and the age of its slurry in words, "" where it is not known.
+
+    `is_old`: too old to count for rates.
+    """
 
     station: Station
     tool: str
     slurry: str
+    is_old: bool
 
 
 def on_station(station: Station, *, at: datetime) -> OnStation:
     """What is on a station, in words."""
     charged = station.charged_at
-    hours = "" if charged is None else f"{max((at - charged).total_seconds(), 0.0) / 3600.0:.1f}\u00a0h"
-    return OnStation(station=station, tool=tool_name(station.abrasive, station.plate), slurry=hours)
+    hours = 0.0 if charged is None else max((at - charged).total_seconds(), 0.0) / 3600.0
+    told = "" if charged is None else f"{hours:.1f}\u00a0h" if hours < _DAYS else f"{hours / 24.0:.0f}\u00a0d"
+    return OnStation(
+        station=station, tool=tool_name(station.abrasive, station.plate), slurry=told,
+        is_old=hours * 3600.0 > OLDEST_SLURRY,
+    )  # fmt: skip
 
 
 def setup_start(station: Station, version: int, wafer_id: str) -> dict[str, Any]:

@@ -57,6 +57,8 @@ def test_lot_piece_and_ages_reach_what_is_learned(ready):
     ahead = conditions_now(load(), material="LiTaO3", planned_run=asked, at=ready.now)
     assert (ahead.abrasive_lot, ahead.pad_age) == ("B7", pytest.approx(HOUR))
     assert ahead.slurry_age == pytest.approx((ready.now - charged).total_seconds())
+    tomorrow = conditions_now(load(), material="LiTaO3", planned_run=asked, at=charged + timedelta(hours=24.1))
+    assert tomorrow.slurry_age is None
 
 
 def test_another_lot_is_fresh_and_another_piece_was_not_dressed(ready):
