@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -9,7 +11,7 @@ from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from lapwright.app import gauge_care, gauges, plates, shelf, supplies
+from lapwright.app import gauge_care, gauges, plates, queue, shelf, supplies
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.web.supply_forms import LotForm, UseForm, initial_of, new_lot
 from lapwright.web.surroundings import now, shown, signed
@@ -18,7 +20,7 @@ from lapwright.web.surroundings import now, shown, signed
 @require_http_methods(["GET", "HEAD", "POST"])
 def overview(request: HttpRequest) -> HttpResponse:
     """Everything on the shelf, and the form for a lot that came."""
-    today = localtime(now()).date()
+    today = _today()
     form = LotForm(request.POST) if request.method == "POST" else LotForm(initial=new_lot(today))
     status = 200
     cards = supplies.lot_cards(on=today)
@@ -46,7 +48,7 @@ def overview(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
     """One lot: where it went, what is left, and what may be changed about it."""
-    card = supplies.lot_card(lot_id, on=localtime(now()).date())
+    card = supplies.lot_card(lot_id, on=_today())
     if request.method != "POST":
         return _lot_page(request, card)
     form = LotForm({**request.POST.dict(), "lot_id": lot_id})
@@ -66,7 +68,7 @@ def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
 @require_POST
 def take(request: HttpRequest, lot_id: str) -> HttpResponse:
     """Something taken of a lot, thrown away, or counted."""
-    card = supplies.lot_card(lot_id, on=localtime(now()).date())
+    card = supplies.lot_card(lot_id, on=_today())
     form = UseForm(request.POST, measure=card.recorded.lot.measure)
     if form.is_valid():
         data = form.cleaned_data
@@ -81,6 +83,11 @@ def take(request: HttpRequest, lot_id: str) -> HttpResponse:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _today() -> date:
+    """The day, or the one on which an invented story ends."""
+    return localtime(queue.moment(now())).date()
 
 
 def _lot_page(
