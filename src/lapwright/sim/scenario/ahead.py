@@ -7,8 +7,11 @@ from __future__ import annotations
 
 from lapwright.app import orders, queue, queue_settings, routes
 from lapwright.model.board import BoardPlace, ShopHours, WeekShift
-from lapwright.sim import cast
+from lapwright.model.request import SetRequest
+from lapwright.sim import cast, shop
 from lapwright.sim.scenario.day import Day
+from lapwright.sim.scenario.measuring import measure
+from lapwright.sim.scenario.visit import Visit
 
 WHO = cast.ENGINEER.name
 HOUR = 3600.0
@@ -25,6 +28,7 @@ def fill_the_board(day: Day) -> None:
     """Routes for the orders that wait, the shop's places and hours, and the schedule accepted from them."""
     day.tell("week ahead planned")
     orders.receive_order(cast.URGENT_ORDER, simulated=True, by=WHO, reason="customer's order", at=day.wait(minutes=5.0))
+    _measure_first(day)
     for order in (cast.SECOND_ORDER, cast.URGENT_ORDER):
         proposed = routes.propose_routes(order.order_id)
         routes.choose_route(order.order_id, proposed[0], by=WHO, reason="best found", at=day.wait(minutes=5.0))
@@ -34,3 +38,14 @@ def fill_the_board(day: Day) -> None:
     question = queue.BoardQuestion()
     now = day.wait(minutes=5.0)
     queue.accept(question, queue.moment(now), seen=None, by=WHO, reason="week ahead", now=now, work=WORK)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _measure_first(day: Day) -> None:
+    """The first wafer of the urgent order read as it came, so that a carrier can be found for it."""
+    first = f"{cast.URGENT_ORDER.order_id}-01"
+    day.shop = shop.with_wafers(day.shop, (first,), cast.WAFER_KIND)
+    request = SetRequest(piece=first, subject="wafer", moment="incoming", gauge_id="G1", repeats=3)
+    measure(day, Visit(request=request, truth=day.shop.wafers[first].thickness, sites=cast.WAFER_SITES, minutes=12.0))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lapwright.app import bond_voids, bonding, orders, prices, route_questions, routes, shelf
+from lapwright.app import bond_voids, bonding, orders, prices, quotations, route_questions, routes, shelf
 from lapwright.model.job import RecordedBond
 from lapwright.model.prices import PriceList
 from lapwright.model.request import BondRequest, SetRequest
@@ -24,6 +24,7 @@ PRICES = PriceList(
     currency="EUR", labour=72.0, station_hour=18.0, station_hours=(("P1", 24.0),),
     slurry_hours=(("alumina", 0.6), ("colloidal_silica", 22.0)), pad=85.0, pad_life=40.0 * 3600.0, piece_price=6.5,
     scrap=420.0, measuring_time=600.0, cleaning_time=600.0,
+    set_up_time=2700.0, overhead=0.18,
 )  # fmt: skip
 LAST_ATTEMPT = 3
 LEAST_SURE = 0.004  # chance of remaining damage that the plan may leave; a run adds to it by its own rate
@@ -84,6 +85,11 @@ def choose_route(day: Day) -> None:
     longer = asked.clear_of_damage(usual, most=LEAST_SURE) or usual
     reason = "usual loads and speeds, polished until damage remains in fewer than one wafer in a hundred"
     routes.choose_route(cast.ORDER.order_id, longer.plan, by=WHO, reason=reason, at=day.wait(minutes=10.0))
+    offer = quotations.Offer(started=cast.ORDER.quantity + cast.ORDER.spares)
+    asked_for = "the customer asked for the price of the chosen route"
+    quotations.record_quotation(
+        cast.ORDER.order_id, offer=offer, language="en", by=WHO, reason=asked_for, at=day.wait(minutes=5.0)
+    )
 
 
 def bond(day: Day, wafer_id: str) -> None:

@@ -7,7 +7,18 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from lapwright.app import changes, looks, order_capability, orders, runs, shelf, signing, tasks
+from lapwright.app import (
+    changes,
+    looks,
+    order_capability,
+    orders,
+    quotation_actual,
+    quotations,
+    runs,
+    shelf,
+    signing,
+    tasks,
+)
 from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.job import RecordedBond, RecordedOrder, RecordedSet, RecordedVerdict
 from lapwright.model.order import Quantity
@@ -44,6 +55,7 @@ def traveller_page(
 ) -> HttpResponse:
     """The page of an order; `note_fault` says why a note was not kept, and its text comes back."""
     story = orders.show_order(order_id)
+    given = quotations.quotations(order_id)
     return shown(
         request,
         "traveller.html",
@@ -64,6 +76,8 @@ def traveller_page(
         signings=signing.signatures_of(order_id),
         certificate_numbers=signing.numbers_of(story.documents),
         warnings=[note for note in story.notes if note.kind == "warning"],
+        quoted=given[-1].quotation if given else None,
+        came=quotation_actual.job_actual(given[-1].quotation, story) if given else None,
     )
 
 

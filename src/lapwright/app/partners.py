@@ -1,0 +1,94 @@
+"""Use cases: which carrier suits a wafer that is about to be bonded, and how far it is best turned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lapwright.app import set_values
+from lapwright.app.kept_results import kept_until_write
+from lapwright.errors import LapwrightError
+from lapwright.model.job import RecordedSet
+from lapwright.model.wafer import Wedge
+from lapwright.process.partners import Partner, best_partner, wedge_scatter
+
+BONDS_LOOKED_AT = 40
+MOST_WAFERS = 12
+BEFORE_BOND = ("measured_in", "rebond")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pairing:
+    """A wafer with its wedge, what bonds bring, and every free carrier that was read, at its best turn, best first."""
+
+    order_id: str
+    wafer_id: str
+    wedge: Wedge
+    bond: Wedge
+    bond_wedge: float
+    bonds: int
+    partners: tuple[Partner, ...]
+
+
+def pairing(wafer_id: str) -> Pairing | None:
+    """The carriers for a wafer; None when it is not about to be bonded, has no map, or no carrier with one is free."""
+    from lapwright.process.workplaces import USUAL_ASSUMPTIONS
+    from lapwright.records import bond_queries, queries
+
+    wafer = queries.wafer(wafer_id)
+    if wafer.state not in BEFORE_BOND:
+        return None
+    taken = queries.latest_set(wafer_id, "wafer", "incoming")
+    wedge = None if taken is None else _wedge_of(taken, width=None)
+    if taken is None or wedge is None:
+        return None
+    carriers = {}
+    for one in queries.carriers():
+        if one.wafer_id is None and one.set_id is not None:
+            found = _wedge_of(queries.reading_set(one.set_id), width=_width(taken))
+            if found is not None:
+                carriers[one.carrier.carrier_id] = found
+    if not carriers:
+        return None
+    wedges = bond_queries.bond_wedges(most=BONDS_LOOKED_AT)
+    bond, scatter = wedge_scatter(wedges, bond_wedge=USUAL_ASSUMPTIONS.bond_wedge)
+    return Pairing(
+        order_id=wafer.order_id,
+        wafer_id=wafer_id,
+        wedge=wedge,
+        bond=bond,
+        bond_wedge=scatter,
+        bonds=len(wedges),
+        partners=best_partner(wedge, carriers, bond=bond, bond_wedge=scatter),
+    )
+
+
+def pairings() -> tuple[Pairing, ...]:
+    """The carriers for each wafer that waits for one, the first dozen of them."""
+    return kept_until_write(("pairings",), _pairings)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _pairings() -> tuple[Pairing, ...]:
+    from lapwright.records import bond_queries
+
+    found = [pairing(name) for _order, name in bond_queries.wafers_to_bond(most=MOST_WAFERS)]
+    return tuple(one for one in found if one is not None)
+
+
+def _wedge_of(taken: RecordedSet, *, width: float | None) -> Wedge | None:
+    """The wedge of a set over its own piece, or over a narrower one of this width; None where the set has none."""
+    try:
+        wedge = set_values.result_of(taken).wedge
+    except LapwrightError:
+        return None
+    if wedge is None or width is None:
+        return wedge
+    return Wedge(amount=wedge.amount * width / _width(taken), azimuth=wedge.azimuth)
+
+
+def _width(taken: RecordedSet) -> float:
+    from lapwright.metrology.outlines import furthest_reach
+
+    return 2.0 * furthest_reach(taken.surroundings.outline)
