@@ -123,6 +123,16 @@ def sentences_of(found: JigLearning | None) -> tuple[str, ...]:
     return (f"From {counted}.", *told)
 
 
+def learned_before(jig_id: str, advance: float, azimuths: tuple[float, ...]) -> tuple[float, ...] | None:
+    """What was learned and accepted of a jig's screws, for one recorded anew with the same ones; else None."""
+    from lapwright.records import queries
+
+    jig = next((one.jig for one in queries.jigs() if one.jig.jig_id == jig_id), None)
+    if jig is None or (jig.advance_per_division, jig.adjuster_azimuths) != (advance, azimuths):
+        return None
+    return jig.learned_advances
+
+
 def take_learned(jig_id: str, *, by: str, at: datetime, version: int | None = None) -> RecordedJig:
     """Take what was learned for the corrections to come; the nominal value stays beside it, and so do the zeros.
 

@@ -176,23 +176,26 @@ def jig(  # noqa: PLR0913  one parameter for each option
     reason: ReasonOption = "on the shelf",
     as_json: JsonOption = False,
 ) -> None:
-    """Record a jig, or its changed geometry."""
-    from lapwright.app import shelf
+    """Record a jig, or its changed geometry; what was learned of its screws stays while they do."""
+    from lapwright.app import jig_moves, shelf
     from lapwright.model.shelf import Jig
     from lapwright.units import number
 
+    signature = signed(open_records(data), by, reason)
     azimuths = tuple(math.radians(number(text)) for text in adjuster_azimuths_deg.split(","))
+    advance = options.metres(um_per_division, "µm")
     known = Jig(
         jig_id=name,
         name=name,
         adjuster_radius=options.metres(adjuster_radius_mm, "mm"),
         adjuster_azimuths=azimuths,
-        advance_per_division=options.metres(um_per_division, "µm"),
+        advance_per_division=advance,
         division_step=division_step,
         mass=mass_kg,
         clockwise_brings_near=None if clockwise is None else clockwise == "near",
+        learned_advances=jig_moves.learned_before(name, advance, azimuths),
     )
-    shelf.register_jig(known, **signed(open_records(data), by, reason))
+    shelf.register_jig(known, **signature)
     give({"jig": name}, as_json=as_json, show=_show)
 
 

@@ -130,6 +130,9 @@ def test_a_planted_fifth_is_found_in_five_moves_and_taken_by_a_person(ready):
     assert taken == (2e-6, pytest.approx(found.screws[1].learned_travel), 2e-6)
     again = jig_moves.learned_jig("J1")
     assert (again.can_take, again.screws[1].nominal_travel) == (False, 2e-6)
+    assert jig_moves.learned_before("J1", 2e-6, JIG.adjuster_azimuths) == learned
+    assert jig_moves.learned_before("J1", 3e-6, JIG.adjuster_azimuths) is None
+    assert jig_moves.learned_before("J9", 2e-6, JIG.adjuster_azimuths) is None
     with pytest.raises(Conflict, match="no adjuster off"):
         jig_moves.take_learned("J1", by="local", at=ready.why()["at"])
 
