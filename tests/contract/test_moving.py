@@ -75,20 +75,26 @@ def test_every_row_arrives_and_the_records_go_on_there(shop, records, postgresql
 
 
 def _back_up(address, environment, folder):
-    """From PostgreSQL, out of one snapshot: a write that is not committed is not in it, and does not hold it up."""
-    command = [sys.executable, "-m", "lapwright", "backup", "--to", str(folder), "--json"]
+    """Out of one snapshot: a write that is not committed is not in it, nor holds it up; restored, all of it holds."""
     with psycopg.connect(address) as there:
         before = counts_in(there.execute)
         there.execute(
             'INSERT INTO records_note ("by", reason, at, kind, text, order_id)'
             " SELECT \"by\", reason, at, kind, 'not committed', order_id FROM records_note LIMIT 1"
         )
-        done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+        made = _answer(environment, "backup", "--to", str(folder), "--no-trial")
         there.rollback()
-    result = json.loads(done.stdout)["result"]
-    assert (result["restored"], result["holds"]) == (True, True)
-    with closing(sqlite3.connect(f"{result['backup']}/lapwright.sqlite3")) as copy:
+    bare = {name: value for name, value in environment.items() if not name.startswith("LAPWRIGHT_")}
+    restored = _answer(bare, "restore", made["backup"], "--data", str(folder / "new"))
+    assert (restored["chain"]["holds"], restored["chain"]["last_digest"]) == (True, made["last_digest"])
+    with closing(sqlite3.connect(folder / "new" / "lapwright.sqlite3")) as copy:
         assert counts_in(copy.execute) == before
+
+
+def _answer(environment, *words):
+    command = [sys.executable, "-m", "lapwright", *words, "--json"]
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+    return json.loads(done.stdout)["result"]
 
 
 def test_a_database_of_somebody_else_is_refused(shop, postgresql_server):
