@@ -37,19 +37,20 @@ def made(records, folder, at=NOW):
 
 def test_a_backup_made_while_others_write_is_one_state_and_opens_elsewhere(shop, records, tmp_path):
     """Restored by a process of its own; whatever was acknowledged before it began is in it, and the chain holds."""
-    acknowledged, ended = [], threading.Event()
+    acknowledged, begun, ended = [], threading.Event(), threading.Event()
 
     def write():
         while not ended.is_set():
             orders.add_note("AP-1", f"note {len(acknowledged)}", **shop.why())
             acknowledged.append(len(acknowledged))
+            if len(acknowledged) == 3:
+                begun.set()
         close_records()
 
     writer = threading.Thread(target=write)
     writer.start()
     try:
-        while len(acknowledged) < 3:
-            pass
+        assert begun.wait(60.0)
         before = len(acknowledged)
         backup = made(records, tmp_path)
     finally:
