@@ -339,8 +339,10 @@ def test_rows_of_a_table_with_new_columns_are_taken_in_but_altered_ones_are_not(
 
 def test_the_command_finds_an_altered_a_removed_and_reordered_rows(shop, records, capsys, monkeypatch):  # noqa: ARG001
     """`lapwright verify`: each time the row is named, and an answer that is no error."""
-    if os.environ.get(VARIABLE):
-        monkeypatch.setenv("LAPWRIGHT_DATABASE", os.environ[VARIABLE])
+    address = os.environ.get(VARIABLE)
+    if address is not None:
+        monkeypatch.setenv("LAPWRIGHT_DATABASE", address)
+        monkeypatch.delenv(VARIABLE)
     found = []
     for statement in (
         "UPDATE records_reading SET text = '1' WHERE sequence = 2",
