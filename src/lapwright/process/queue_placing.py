@@ -15,6 +15,9 @@ from lapwright.errors import BadInput, CannotAnswer, Fault
 from lapwright.model.queue import Booking, Setting, Shop, Task
 from lapwright.process.queue_setup import changeover, states_before
 
+#: Times nearer than this [s] are one; without it sums of odd durations never meet.
+_SLACK = 1e-6
+
 
 @dataclass(slots=True)
 class _Load:
@@ -140,7 +143,7 @@ class Floor:
 
     def _past_closures(self, place_id: str, start: float, setup: float, duration: float) -> float:
         for closure in sorted(self.places[place_id].closed, key=lambda one: one.start):
-            if start - setup < closure.end and closure.start < start + duration:
+            if start - setup < closure.end - _SLACK and closure.start < start + duration - _SLACK:
                 start = closure.end + setup
         return start
 
@@ -152,7 +155,7 @@ class Floor:
             start = max(start, shift.start + setup)
             if task.hands + setup > 0.0:
                 start = _past_busy(self._busy[number], shift.people, start, setup, bound)
-            if start + inside <= shift.end:
+            if start + inside <= shift.end + _SLACK:
                 return number, start
         raise CannotAnswer(
             f"No shift is long enough, or late enough, for {task.name or task.task_id}: it needs"
@@ -412,12 +415,17 @@ def _past_busy(busy: Sequence[tuple[float, float]], people: int, start: float, s
     """The earliest start from a time on at which one of the people has his hands free for changeover and loading."""
     while True:
         begin, end = start - setup, start + bound
-        meeting = [one for one in busy if one[0] < end and begin < one[1]]
+        meeting = [one for one in busy if one[0] < end - _SLACK and begin < one[1] - _SLACK]
         if len(meeting) < people:
             return start
         moments = [begin, *(one[0] for one in meeting if one[0] > begin)]
-        crowded = [at for at in moments if sum(one[0] <= at < one[1] for one in meeting) >= people]
+        crowded = [at for at in moments if _bound_at(meeting, at) >= people]
         if not crowded:
             return start
         at = max(crowded)
-        start = min(one[1] for one in meeting if one[0] <= at < one[1]) + setup
+        start = min(one[1] for one in meeting if one[0] <= at + _SLACK and at < one[1] - _SLACK) + setup
+
+
+def _bound_at(busy: Sequence[tuple[float, float]], at: float) -> int:
+    """How many hands are bound at a moment."""
+    return sum(one[0] <= at + _SLACK and at < one[1] - _SLACK for one in busy)

@@ -336,3 +336,24 @@ def test_the_check_finds_what_is_wrong_between_bookings():
     assert "is there twice" in schedule_faults(what, [one, one, other])[0]
     moved = shop(task("a", running=True), places=places)
     assert "was moved" in schedule_faults(moved, [replace(one, begin=HOUR, start=HOUR, end=2 * HOUR)])[0]
+
+
+def test_odd_durations_are_placed_and_played_too():
+    """Times that no tick divides, people and closures: sums that miss each other by rounding do not go round forever."""
+    rng = np.random.default_rng(5)
+    tasks = [
+        task(f"{job}{step}", job=str(job), places=(("L1", "L2"), ("P1",))[step], minutes=float(rng.uniform(7.1, 61.3)),
+             setting=(COARSE, FINE)[int(rng.integers(2))], hands=float(rng.uniform(100.0, 400.0)),
+             after=(f"{job}0",) if step else (), spread=0.2)
+        for job in range(30) for step in range(2)
+    ]  # fmt: skip
+    closed = (Closure(start=1000.0 / 3.0, end=20000.0 / 3.0), Closure(start=33333.3, end=33444.4))
+    shifts = tuple(
+        Shift(start=day * 24 * HOUR + 0.1, end=day * 24 * HOUR + 7 * HOUR + 0.7, people=1) for day in range(30)
+    )
+    places = tuple(Place(place_id=name, closed=closed) for name in ("L1", "L2", "P1"))
+    what = shop(*tasks, places=places, shifts=shifts)
+    for rule in ("first_come", "due", "family", Weighing(1.0, 0.3)):
+        bookings = dispatch(what, rule)
+        assert schedule_faults(what, bookings) == ()
+    assert len(promises(what, bookings, draws=50, generator=np.random.default_rng(1))) == 30
