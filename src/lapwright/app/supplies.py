@@ -106,6 +106,22 @@ def lot_card(lot_id: str, *, on: date) -> LotCard:
     return next(one for one in lot_cards(on=on) if one.recorded.lot.lot_id == lot_id)
 
 
+def lots_for(item: str | None, *, on: date) -> tuple[str, ...]:
+    """Names of the lots of an item that may be used on a day, the oldest first; what is left is not looked at."""
+    from lapwright.records import supply_queries
+
+    held = [one.lot for one in supply_queries.lots() if one.lot.item == item]
+    return tuple(lot.lot_id for lot in held if _may(lot, lot.amount, on) == "yes")
+
+
+def may_use(lot_id: str | None, *, on: date) -> May | None:
+    """Whether a lot is held or past its date on a day; None for one that the shelf does not know."""
+    from lapwright.records import supply_queries
+
+    held = next((one.lot for one in supply_queries.lots() if one.lot.lot_id == lot_id), None)
+    return None if held is None else _may(held, held.amount, on)
+
+
 def item_stocks(cards: Sequence[LotCard], *, on: date) -> tuple[ItemStock, ...]:
     """Stock of each item, the one to be ordered first at the top.
 

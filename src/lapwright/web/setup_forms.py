@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from lapwright.app import supplies
 from lapwright.app.run_history import OLDEST_SLURRY
 from lapwright.app.station_setup import SetupNote
 from lapwright.model.shelf import Station
@@ -22,7 +23,7 @@ class SetupForm(forms.Form):
 
     abrasive_lot = forms.CharField(
         label=_("Lot of abrasive or slurry"), required=False, max_length=60,
-        help_text=_("From the label. Another lot counts as fresh."),
+        help_text=_("From the label. Another lot counts as fresh."), widget=forms.TextInput(attrs={"list": "lots"}),
     )  # fmt: skip
     plate_piece = forms.CharField(
         label=_("Which plate or pad"), required=False, max_length=60,
@@ -48,13 +49,16 @@ class SetupForm(forms.Form):
 class OnStation:
     """A station with its plate and abrasive by name, and the age of its slurry in words, "" where it is not known.
 
-    `is_old`: too old to count for rates.
+    `is_old`: too old to count for rates. `may`: whether the lot on it may be used, None where the shelf does not know
+    it; `lots` are those of this abrasive that may be.
     """
 
     station: Station
     tool: str
     slurry: str
     is_old: bool
+    may: supplies.May | None
+    lots: tuple[str, ...]
 
 
 def on_station(station: Station, *, at: datetime) -> OnStation:
@@ -64,7 +68,8 @@ def on_station(station: Station, *, at: datetime) -> OnStation:
     told = "" if charged is None else f"{hours:.1f}\u00a0h" if hours < _DAYS else f"{hours / 24.0:.0f}\u00a0d"
     return OnStation(
         station=station, tool=tool_name(station.abrasive, station.plate), slurry=told,
-        is_old=hours * 3600.0 > OLDEST_SLURRY,
+        is_old=hours * 3600.0 > OLDEST_SLURRY, may=supplies.may_use(station.abrasive_lot, on=at.date()),
+        lots=supplies.lots_for(station.abrasive, on=at.date()),
     )  # fmt: skip
 
 

@@ -80,6 +80,18 @@ def test_past_its_date_or_held_it_may_not_be_used(used):
     assert supplies.lot_card("S-1", on=today).may == "held"
 
 
+def test_the_station_says_when_its_lot_may_not_be_used(client, used):
+    """Offered while it is good; named as held once it is."""
+    station_id = supplies.lot_card("S-1", on=used.now.date()).stations[0]
+    page = client.get(f"/stations/{station_id}").content.decode()
+    assert '<option value="S-1">' in page
+    lot = supplies.lot_card("S-1", on=used.now.date()).recorded.lot
+    supplies.record_lot(replace(lot, held="clumped"), **used.why())
+    page = text_of(client.get(f"/stations/{station_id}"))
+    assert "Lot S-1 is held: it may not be used." in page
+    assert '<option value="S-1">' not in page
+
+
 def test_the_pages_record_lots_and_uses_and_refuse_in_sentences(client, used):
     """A lot that came, one of the same name, nonsense; a use in another measure; a stale change."""
     good = {"lot_id": "W-7", "kind": "adhesive", "item": "mounting-wax", "amount": "500 g", "received": "2026-11-01"}
