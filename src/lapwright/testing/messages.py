@@ -18,6 +18,8 @@ from babel.messages.catalog import Catalog
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from lapwright.testing.sentences import sentences
+
 PACKAGE = Path(__file__).parents[1]
 LOCALE = PACKAGE / "web" / "locale"
 #: Names that texts are marked with -> which arguments are text: context, one, many.
@@ -42,9 +44,10 @@ class Message:
 
 
 def messages() -> tuple[Message, ...]:
-    """All texts of code and templates."""
+    """All texts of code and templates, and the sentences of the layers below them."""
     found = {one for path in PACKAGE.rglob("*.py") for one in _of_code(path)}
     found |= {one for path in (PACKAGE / "web" / "templates").rglob("*.html") for one in _of_template(path)}
+    found |= {Message(one, context="sentence") for one in sentences()}
     return tuple(sorted(found))
 
 

@@ -19,6 +19,7 @@ from lapwright.formats.wafer_list import read_wafer_list
 from lapwright.model.order import DecisionRule, Limit, Order, Quantity
 from lapwright.model.request import GivenWafer
 from lapwright.model.wafer import Outline, Rectangle, Round
+from lapwright.web.sentences import said
 
 #: Field of the form -> quantity that it limits from above.
 UPPER_LIMITS: dict[str, Quantity] = {
@@ -210,7 +211,7 @@ class OrderForm(forms.Form):
         try:
             return read_wafer_list(self.cleaned_data["wafer_names"])
         except BadInput as error:
-            told = [f"{_('Row')} {one.row}: {one.sentence}" if one.row else one.sentence for one in error.faults]
+            told = [f"{_('Row')} {one.row}: {said(one.sentence)}" if one.row else one.sentence for one in error.faults]
             raise ValidationError(told) from error
 
     @property

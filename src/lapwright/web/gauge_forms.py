@@ -16,6 +16,7 @@ from lapwright.app.reading_budget import PieceRead
 from lapwright.errors import LapwrightError, UnitError
 from lapwright.model.gauge_care import CheckStandard, StudyRequest
 from lapwright.model.readings import Calibration, CurvePoint
+from lapwright.web.sentences import said
 from lapwright.web.words import material_choices
 
 NAME = re.compile(r"\A[\w.\-]+( [\w.\-]+)*\Z")
@@ -116,7 +117,7 @@ class CalibrationForm(forms.Form):
                     _now("Line %(n)s: three lengths are expected, found %(text)s.") % {"n": number, "text": line}
                 )
             except LapwrightError as error:
-                faults.append(_now("Line %(n)s: %(why)s") % {"n": number, "why": error.sentence})
+                faults.append(_now("Line %(n)s: %(why)s") % {"n": number, "why": said(error.sentence)})
         if faults:
             raise ValidationError(faults)
         return tuple(points)

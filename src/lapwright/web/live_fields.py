@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from lapwright.model.live import Feed, LiveBatch
+from lapwright.web.sentences import said
 
 #: Share of the silence that stops a run after which a number is no longer shown.
 SHOWN_SHARE = 0.8
@@ -33,7 +34,7 @@ def live_fields(batch: LiveBatch) -> dict[str, Any]:
         "word": batch.word,
         "state": state_word(batch),
         "shape": shape(batch),
-        "sentence": batch.sentence or (fault.sentence if fault else ""),
+        "sentence": said(batch.sentence or (fault.sentence if fault else "")),
         "fault": fault.code if fault else "",
         "run": batch.run_id,
         "wafer": batch.wafer_id or "",
@@ -53,8 +54,8 @@ def live_fields(batch: LiveBatch) -> dict[str, Any]:
         "chance_over_target": _rounded(batch.chance_over_target, 1.0, 4),
         "stop": batch.stop_state,
         "stop_word": stop_word(batch.stop_state),
-        "stop_sentence": batch.stop_sentence,
-        "gauge_sentence": batch.source_sentence,
+        "stop_sentence": said(batch.stop_sentence),
+        "gauge_sentence": said(batch.source_sentence),
         "reading_um": _rounded(batch.reading, 1e6, 2),
         "age_s": _rounded(batch.reading_age, 1.0, 2),
         "readings": batch.readings,

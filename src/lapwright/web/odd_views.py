@@ -14,6 +14,7 @@ from lapwright.model.job import RecordedVerdict
 from lapwright.model.odd_ones import OddChoice, OddWafer, RecordedDecision
 from lapwright.model.order import Limit, Order
 from lapwright.web.limits import bare_text, length_text, limit_text
+from lapwright.web.sentences import said
 from lapwright.web.words import QUANTITIES
 
 
@@ -215,7 +216,7 @@ def _against(option: OddOption) -> str:
         below = units.printed(option.below or 0.0, "µm", "length", digits=2)
         return _("Not possible: it is already %(d)s below the lower limit, and nothing can be put back.") % {"d": below}
     if option.impossible == "no_route":
-        return _("Not possible: %(why)s") % {"why": option.sentence}
+        return _("Not possible: %(why)s") % {"why": said(option.sentence)}
     return {
         "nothing_to_take": _("Not possible: it is at its target already; nothing is left to take."),
         "not_read": _("Cannot be told: it has no closed final set."),

@@ -16,6 +16,7 @@ from lapwright.model.shelf import RecordedJig
 from lapwright.units import number
 from lapwright.web.bench_views import screw_turns, wedge_course
 from lapwright.web.figures import outline_of
+from lapwright.web.sentences import said as in_words
 from lapwright.web.stages import screw_wheel
 from lapwright.web.surroundings import now, person, shown, signed
 from lapwright.web.tilt_views import learned_view, move_lines, screw_boxes
@@ -122,7 +123,7 @@ def _divisions(request: HttpRequest, screws: int) -> list[float]:
         try:
             far = number(text) if text else 0.0
         except LapwrightError as error:
-            faults.append(Fault(sentence=f"{_('Screw')} {screw}: {error.sentence}", field=f"far_{screw}"))
+            faults.append(Fault(sentence=f"{_('Screw')} {screw}: {in_words(error.sentence)}", field=f"far_{screw}"))
             continue
         if far < 0.0 or (far > 0.0 and effect not in ("near", "away")):
             sentence = _("Screw %(n)d: give the divisions without a sign, and say where the wafer went.") % {"n": screw}

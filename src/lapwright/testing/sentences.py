@@ -1,0 +1,108 @@
+"""Sentences of the layers below the pages, found in their sources: f-strings become texts with numbered places.
+
+Taken are texts of several words, and what is put into them by a condition; left out are docstrings, queries, patterns,
+what goes to a log, and what is no more than places. Sentences that the library holds as data come from its files.
+"""
+
+from __future__ import annotations
+
+import ast
+import csv
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+PACKAGE = Path(__file__).parents[1]
+#: Folders and files whose sentences reach a page.
+SPEAKERS = ("app", "records", "process", "model", "metrology", "errors.py", "units.py", "library")
+#: Files of data -> their columns that are sentences.
+DATA = {"hazards.csv": ("caution",), "drift_causes.csv": ("cause", "look_at")}
+#: Words that a sentence is given by a condition, and quantities that one begins with.
+WORDS = (
+    "domed", "dished", "more", "less", "above", "below", "inward", "outward", "earlier", "later", "sooner", "colder",
+    "hotter", "higher", "lower", "growing", "inside", "outside", "evenly", "Heated", "Cooled", "thickness", "ttv",
+    "wedge", "flatness", "bow", "warp", "roughness ra", "roughness sq", "stack", "wafer", "carrier", "gauge", "reading",
+    "polish", "length", "angle", "force", "load", "mass", "pressure", "speed", "rotation", "removal rate", "time",
+    "temperature", "temperature difference", "volume", "flow", "drift", "share", "count", "lap", "clean", "judged", "certified",
+    "rejected", "number", "value",
+)  # fmt: skip
+#: Parts of these folders that speak to no page: programs of their own, tables of names, what a database reads.
+SILENT = ("migrations", "django_settings.py", "models", "trials")
+#: Calls whose arguments are read by a program and not by a person.
+UNHEARD = re.compile(
+    r"(LOG|log|logging|re|cursor|connection|warnings)\.|(RunSQL|TypeError|ValueError|AssertionError|NotImplementedError|RuntimeError|Unit|field_unit|printed|execute|getattr|import_module|strftime|strptime|Path|Path\.\w+|open|.*\.raw)$"
+)
+
+
+def sentences() -> frozenset[str]:
+    """All sentences that reach a page from below."""
+    found = set(_of_data()) | set(WORDS)
+    for speaker in SPEAKERS:
+        place = PACKAGE / speaker
+        for path in [place] if place.is_file() else sorted(place.rglob("*.py")):
+            if not set(SILENT) & set(path.relative_to(PACKAGE).parts):
+                found |= set(in_source(path.read_text(encoding="utf-8")))
+    return frozenset(found)
+
+
+def in_source(source: str) -> Iterator[str]:
+    """The sentences of one module."""
+    tree = ast.parse(source)
+    unheard = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    yield from _walked(tree, unheard)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _of_data() -> Iterator[str]:
+    for name, columns in DATA.items():
+        lines = (PACKAGE / "library" / "data" / name).read_text(encoding="utf-8").splitlines()
+        for row in csv.DictReader(line for line in lines if not line.startswith("#")):
+            yield from (row[column] for column in columns if row[column])
+
+
+def _walked(node: ast.AST, unheard: set[int]) -> Iterator[str]:
+    if isinstance(node, ast.Constant | ast.JoinedStr) and id(node) in unheard:
+        return
+    text, inside = _text(node, 0)
+    if text:
+        if _is_sentence(text):
+            yield text.strip(" ")
+        for part in inside:
+            yield from _walked(part, unheard)
+        return
+    if isinstance(node, ast.Call) and UNHEARD.match(ast.unparse(node.func)):
+        return
+    for child in ast.iter_child_nodes(node):
+        yield from _walked(child, unheard)
+
+
+def _text(node: ast.AST, count: int) -> tuple[str, list[ast.expr]]:
+    """A text with numbered places from `count` on, and what stands in them; empty where the node is no text."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return ("" if re.search(r"[{}\n]", node.value) else node.value), []
+    if isinstance(node, ast.JoinedStr):
+        text, inside = "", []
+        for part in node.values:
+            if isinstance(part, ast.FormattedValue):
+                text += f"{{{count + len(inside)}}}"
+                inside.append(part.value)
+            elif isinstance(part, ast.Constant):
+                text += str(part.value)
+        return text, inside
+    return "", []
+
+
+def _is_sentence(text: str) -> bool:
+    if re.search(
+        r"SELECT |INSERT |UPDATE |CREATE |PRAGMA |BEGIN |DELETE |LISTEN |SHOW |ORDER BY|lapwright\.|^id, |[äöüß]|[{][^0-9}]|_um\b.*,|\w\(|://|[=#<>|\\]\S|\S=|^\W*[a-z]+/|\\n",
+        text,
+    ):
+        return False
+    bare = re.sub(r"\{\d+\}", "", text)
+    letters = sum(letter.isalpha() for letter in bare)
+    has_places = bare != text
+    return letters >= (3 if text[0].isalpha() and has_places else 4) and (
+        bool(re.search(r"[A-Za-z]{2,}[,;:.]? +\S", text)) or (has_places and " " in text.strip())
+    )

@@ -1,0 +1,210 @@
+"""Sentences that the layers below made in English, said in the language of the page.
+
+Those layers know no translations, and what they say also goes into records, JSON and logs, where it stays as it is.
+Their sentences stand in the catalogue under the context ``sentence`` with numbered places: ``Wafer {0} is {1}; the
+step to {2} does not follow.`` Here the sentence at hand is found among them by its words and its places are put back,
+each said in its turn. A text that is none of them is given back untouched, and so is every text in English.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any, TypeVar
+
+from django.utils.formats import get_format
+from django.utils.translation import get_language, trans_real
+
+#: Under which context the catalogues keep sentences.
+CONTEXT = "sentence"
+
+Text = TypeVar("Text")
+
+
+def said(text: Text) -> Text | str:
+    """A sentence in the language of the page; anything that is no sentence of the program comes back as it is."""
+    language = get_language() or "en"
+    if language.startswith("en") or not text:
+        return text
+    found = _said(language, str(text))
+    return text if found is None else found
+
+
+def decimal(text: str) -> str:
+    """A printed number with the decimal mark of the page's language."""
+    if (get_language() or "en").startswith("en"):
+        return text
+    return _NUMBER.sub(rf"\1{get_format('DECIMAL_SEPARATOR')}\2", text)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+#: A decimal number that is no part of a name, a date, an address or a version.
+_NUMBER = re.compile(r"(?<![\w.,/-])(\d+)\.(\d+)(?![\w.]*\w\.|[\w-]*-|\.\d|:)")
+_PLACE = re.compile(r"\{\d+\}")
+_WORD = re.compile(r"[A-Za-z']+(?=[ ,;:.])")
+#: Where one sentence ends and the next begins, and where one is put together of pieces.
+_ENDS = re.compile(r"(?<=[.!?]) (?=\S)")
+_JOINTS = (re.compile(r"(?=; )"), re.compile(r"(?=: )"), re.compile(r"(?=, )"), re.compile(r"(?= (?![\d(±]))"))
+#: What is the same in every language: numbers with units, names, signs.
+_NAMED = re.compile(r"[^a-z]*|\S+|[\d.,\u2212+±x÷\s-]+\s*\S{1,7}")
+#: From so many letters of its own on a sentence is told from any other, whatever stands in its places.
+MANY = 8
+#: Longer texts are notes of people, and not looked through.
+LONGEST = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class _Sentence:
+    """A sentence with places: how it is told from others, and what it is in the other language."""
+
+    pattern: re.Pattern[str]
+    longest: str
+    letters: int
+    translated: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Book:
+    """The sentences of a language: whole ones by their text, those with places by their first word, the rest listed."""
+
+    whole: dict[str, str]
+    by_word: dict[str, list[_Sentence]]
+    rest: list[_Sentence]
+
+
+@lru_cache(maxsize=8192)
+def _said(language: str, text: str) -> str | None:
+    if len(text) > LONGEST:
+        return None
+    body = text.strip(" ")
+    start = text.find(body)
+    book = _book(language)
+    found = (
+        _matched(language, book, body)
+        or _by_sentence(language, book, body)
+        or _in_pieces(language, body)
+        or _matched(language, book, body, few=True)
+    )
+    return None if found is None else text[:start] + found + text[start + len(body) :]
+
+
+def _matched(language: str, book: _Book, text: str, *, few: bool = False) -> str | None:
+    """The sentence that fits; one of few words of its own fits only what it names, unless nothing else does."""
+    whole = book.whole.get(text)
+    if whole is not None:
+        return whole
+    word = _WORD.match(text)
+    for sentence in book.by_word.get(word[0], book.rest) if word else book.rest:
+        match = sentence.pattern.fullmatch(text) if sentence.longest in text else None
+        if match is None:
+            continue
+        if few or sentence.letters >= MANY or all(_is_named(language, value) for value in match.groups()):
+            places = {name[1:]: _place(language, value) for name, value in match.groupdict().items()}
+            return _PLACE.sub(lambda place, held=places: held[place[0][1:-1]], sentence.translated)
+    return None
+
+
+def _by_sentence(language: str, book: _Book, text: str) -> str | None:
+    """Several sentences in a row: the longest known run first, each of the others on its own."""
+    parts = _ENDS.split(text)
+    if len(parts) < 2:
+        return None
+    for length in range(len(parts) - 1, 0, -1):
+        for first in range(len(parts) - length + 1):
+            found = _matched(language, book, " ".join(parts[first : first + length]))
+            if found is not None:
+                rest = " ".join(parts[:first]), " ".join(parts[first + length :])
+                before, after = (one and (_said(language, one) or one) for one in rest)
+                return " ".join(filter(None, (before, found, after)))
+    return None
+
+
+def _in_pieces(language: str, text: str) -> str | None:
+    """A sentence put together of pieces: both sides of a joint are known, or one is and the other is a name."""
+    for joint in _JOINTS:
+        for cut in joint.finditer(text):
+            apart = cut.start() + (1 if text[cut.start()] == " " else 2)
+            head, mark, tail = text[: cut.start()], text[cut.start() : apart], text[apart:]
+            if not head or not tail:
+                continue
+            if mark == " ":
+                joined = _matched(language, _book(language), tail) if " " in tail and _NAMED.fullmatch(head) else None
+                if joined is not None:
+                    return decimal(head) + mark + joined
+                continue
+            said_head, said_tail = _side(language, head), _side(language, tail)
+            joined = _matched(language, _book(language), mark + tail)
+            if joined is not None and (said_head is not None or _NAMED.fullmatch(head)):
+                return (decimal(head) if said_head is None else said_head) + joined
+            if said_head is None and said_tail is None:
+                continue
+            if (said_head or _NAMED.fullmatch(head)) and (said_tail or _NAMED.fullmatch(tail)):
+                return (said_head or decimal(head)) + mark + (said_tail or decimal(tail))
+    return None
+
+
+def _side(language: str, text: str) -> str | None:
+    return _said(language, text) or _word(language, text)
+
+
+def _place(language: str, text: str) -> str:
+    quoted = re.fullmatch(r"(['\"])(.*)\1", text, re.DOTALL)
+    if quoted:
+        return quoted[1] + (_word(language, quoted[2]) or quoted[2]) + quoted[1]
+    return _side(language, text) or decimal(text)
+
+
+def _is_named(language: str, text: str) -> bool:
+    return not re.search(r"\b[a-z]{3,}\b", text) or " " not in text or _side(language, text) is not None
+
+
+def _word(language: str, text: str) -> str | None:
+    """A word or two of the program's own: a state, a quantity."""
+    return _catalogue(language).get(text) if re.fullmatch(r"[a-z][a-z ]+|TTV", text) else None
+
+
+@cache
+def _catalogue(language: str) -> dict[str, str]:
+    held: Any = trans_real.translation(language)._catalog  # noqa: SLF001  # Django offers no list of its texts
+    found = {}
+    for name in held.keys():  # noqa: SIM118  # no plain dictionary: one catalogue behind another
+        if isinstance(name, str) and isinstance(held[name], str):
+            found[name] = held[name]
+    return found
+
+
+@cache
+def _book(language: str) -> _Book:
+    start = CONTEXT + "\x04"
+    whole: dict[str, str] = {}
+    by_word: dict[str, list[_Sentence]] = defaultdict(list)
+    rest: list[_Sentence] = []
+    for name, translated in _catalogue(language).items():
+        if not name.startswith(start):
+            continue
+        text = name[len(start) :]
+        if not _PLACE.search(text):
+            whole[text] = translated
+            continue
+        word = _WORD.match(text)
+        (rest if word is None else by_word[word[0]]).append(_sentence(text, translated))
+    rest.sort(key=_rank)
+    return _Book(whole, {word: sorted([*near, *rest], key=_rank) for word, near in by_word.items()}, rest)
+
+
+def _rank(sentence: _Sentence) -> int:
+    """The sentence with more words of its own is tried first."""
+    return -sentence.letters
+
+
+def _sentence(text: str, translated: str) -> _Sentence:
+    parts = _PLACE.split(text)
+    names = [place[1:-1] for place in _PLACE.findall(text)]
+    pattern = re.escape(parts[0])
+    for name, part in zip(names, parts[1:], strict=True):
+        pattern += f"(?P<p{name}>.*?){re.escape(part)}"
+    letters = sum(letter.isalpha() for part in parts for letter in part)
+    return _Sentence(re.compile(pattern, re.DOTALL), max(parts, key=len), letters, translated)
