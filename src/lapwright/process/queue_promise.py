@@ -1,9 +1,9 @@
 """By when a job will be done, with its chance: the schedule played many times with durations as uncertain as they are.
 
-Places keep the order of the schedule, whatever comes early or late. People take what comes next in it in two thirds
-of the plays, and whatever is ready in the others: real ones do something between. Durations are lognormal with the planned
-one as median: a part of its own for every task, and a part common to all tasks of one combination, whose rate is not
-known exactly.
+Places keep the order of the schedule, whatever comes early or late. People take what comes next in it in two thirds of
+the plays, and whatever is ready in the others: real ones do something between. Durations are lognormal with the
+planned one as median: a part of its own for every task, and a part common to all tasks of one combination, whose rate
+is not known exactly.
 """
 
 from __future__ import annotations
