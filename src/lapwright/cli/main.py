@@ -44,6 +44,7 @@ COMMANDS = {
     "settings": "lapwright.cli.settings",
     "order": "lapwright.cli.orders",
     "shelf": "lapwright.cli.shelf",
+    "supplies": "lapwright.cli.supplies",
     "job": "lapwright.cli.jobs",
     "import": "lapwright.cli.imports",
     "certificate": "lapwright.cli.certificates",
