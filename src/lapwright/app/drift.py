@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.app.drift_series import UNITS, DriftPoint, DriftSeries, collect_series
-from lapwright.app.kept_results import kept_until_write
+from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.app.plate_series import plate_series
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def drift_charts(kind: DriftKind = "individuals", *, last: int = 60) -> tuple[Dr
         followed = (*collect_series(), *plate_series())
         return tuple(sorted((chart_of(one, kind, last=last) for one in followed), key=_urgency))
 
-    return kept_until_write(("drift", kind, last), made)
+    return kept_until_write(("drift", kind, last), made, besides=TALK)
 
 
 def chart_of(series: DriftSeries, kind: DriftKind = "individuals", *, last: int = 60) -> DriftChart:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from lapwright import units
 from lapwright.app.gauges import show_gauge, warnings_of
-from lapwright.app.kept_results import kept_until_write
+from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.gauge_care import CheckStandard, Fitness, GaugeCheck, Touched, ZeroRead
@@ -209,7 +209,7 @@ def what_did_this_gauge_touch(gauge_id: str, *, since: datetime | None = None) -
 
 def touched_of_late(gauge_id: str) -> Touched:
     """The same since its last good check, kept until something is written."""
-    return kept_until_write(("touched", gauge_id), lambda: what_did_this_gauge_touch(gauge_id))
+    return kept_until_write(("touched", gauge_id), lambda: what_did_this_gauge_touch(gauge_id), besides=TALK)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 MOST_RESULTS = 2000
 MOST_UNTIL_WRITE = 60
+#: Tables that grow all day and that a result may well not rest on: words, and readings of sets and runs that go on.
+TALK = frozenset({"note", "reading", "streamblock", "streamevent"})
 
 Value = TypeVar("Value")
 
@@ -45,8 +47,13 @@ def kept_result(recorded: RecordedSet, frame: Frame, compute: Callable[[], Thick
     return result
 
 
-def kept_until_write(key: tuple[Any, ...], compute: Callable[[], Value]) -> Value:
-    """What is computed from the records alone, under a name of its own; anew after every write of anybody."""
+def kept_until_write(
+    key: tuple[Any, ...], compute: Callable[[], Value], *, besides: frozenset[str] = frozenset()
+) -> Value:
+    """What is computed from the records alone, under a name of its own; anew after every write of anybody.
+
+    Writes into the tables `besides` alone leave it as it is: those that it does not rest on.
+    """
     from lapwright.records import kept
 
     if kept.is_writing():
@@ -54,8 +61,10 @@ def kept_until_write(key: tuple[Any, ...], compute: Callable[[], Value]) -> Valu
     written = kept.last_write()
     with _lock:
         known = _until_write.get(key)
-    if known is not None and known[0] == written:
+    if known is not None and (known[0] == written or (besides and kept.wrote_only(known[0], besides))):
         value: Value = known[1]
+        with _lock:
+            _until_write[key] = (written, value)
         return value
     value = compute()
     with _lock:

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from lapwright.app.kept_results import kept_until_write
+from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.model.job import RecordedRun, RecordedSet
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def recorded_forms() -> tuple[WaferForm, ...]:
 
     Left out: a wafer without a closed final set that tells both with their uncertainties, or without a lap in a jig.
     """
-    return kept_until_write(("forms of wafers",), _recorded_forms)
+    return kept_until_write(("forms of wafers",), _recorded_forms, besides=TALK)
 
 
 def sources_of(forms: tuple[WaferForm, ...]) -> tuple[Source, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from lapwright.app import cautions, gauges, looks
-from lapwright.app.kept_results import kept_until_write
+from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead
 from lapwright.errors import LapwrightError
 from lapwright.model.clean_check import RecordedLook
@@ -25,8 +25,12 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
     """
     from lapwright.records import queries, stream_queries
 
-    tasks = kept_until_write(("tasks", order_id, wafer_id), lambda: _wafer_tasks(order_id=order_id, wafer_id=wafer_id))
-    followed = kept_until_write(("followed",), lambda: {one.run_id for one in stream_queries.open_streams()})
+    tasks = kept_until_write(
+        ("tasks", order_id, wafer_id), lambda: _wafer_tasks(order_id=order_id, wafer_id=wafer_id), besides=TALK
+    )
+    followed = kept_until_write(
+        ("followed",), lambda: {one.run_id for one in stream_queries.open_streams()}, besides=TALK
+    )
     tasks = tasks + [_run_task(run) for run in queries.running_runs() if run.run_id not in followed]
     if order_id is not None:
         return _sorted(task for task in tasks if task.order_id == order_id and wafer_id in (None, task.wafer_id))

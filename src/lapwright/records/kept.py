@@ -21,6 +21,7 @@ from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 
 MOST_SETS = 3000
+MOST_LINKS = 200  # of the chain that are looked through for what was written
 MOST_READINGS = 500  # in a set that is kept; a dense scan is read anew
 _HUNG_ON = {"order": "wafer__order", "wafer": "wafer", "carrier": "carrier", "gauge": "gauge"}
 
@@ -72,6 +73,14 @@ def last_write() -> int:
     """The number of the last transaction that wrote: as long as it stays, so does every record."""
     last = models.ChainLink.objects.order_by("-number").values_list("number", flat=True).first()
     return 0 if last is None else last
+
+
+def wrote_only(since: int, tables: frozenset[str]) -> bool:
+    """Whether the transactions after one wrote into these tables alone; False where there are too many to look at."""
+    later = models.ChainLink.objects.filter(number__gt=since).order_by("number")
+    contents = list(later.values_list("content", flat=True)[: MOST_LINKS + 1])
+    lines = (line.split(" ", 2) for content in contents for line in content.splitlines())
+    return len(contents) <= MOST_LINKS and all(line[0] == "form" or line[1] in tables for line in lines)
 
 
 def forget() -> None:

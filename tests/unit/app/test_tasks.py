@@ -2,7 +2,7 @@
 
 import pytest
 
-from lapwright.app import plates, readings, tasks
+from lapwright.app import orders, plates, readings, tasks
 from lapwright.model.plates import Plate
 
 WAFER = "AP-1-01"
@@ -49,3 +49,20 @@ def test_a_plate_never_read_waits_to_be_checked(lot):
     (due,) = (one for one in tasks.waiting_tasks(now=lot.now) if one.page == "plates")
     assert due.verb == "plate L2-glass: check its shape"
     assert "never read" in due.why
+
+
+def test_words_leave_what_waits_as_it_was_found_and_all_else_does_not(lot, monkeypatch):
+    """A note computes nothing anew; a wafer set aside does."""
+    before = tasks.waiting_tasks(now=lot.now)
+    found_anew = []
+
+    def counted(**asked):
+        found_anew.append(asked)
+        return []
+
+    monkeypatch.setattr(tasks, "_wafer_tasks", counted)
+    orders.add_note("AP-1", "kept in box 3", **lot.why())
+    assert (tasks.waiting_tasks(now=lot.now), found_anew) == (before, [])
+    orders.set_aside("AP-1-01", **lot.why())
+    tasks.waiting_tasks(now=lot.now)
+    assert len(found_anew) == 1
