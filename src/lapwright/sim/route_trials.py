@@ -67,6 +67,16 @@ class Tally:
     reference_in_tolerance: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimedRun:
+    """One run of a simulated wafer: what was asked and what the readings showed [m], and how long it took [s]."""
+
+    stage: Stage
+    asked: float
+    shown: float
+    time: float
+
+
 def orders() -> tuple[Order, ...]:
     """Three invented orders that are polished at the end."""
     return tuple(
@@ -119,7 +129,7 @@ def shop_tally(
     last: dict[str, float] = {}
     tools: dict[str, shop.Tool] = {}
     for name, cut in sorted(names.items()):
-        tools[name] = tool = _tool(cut, rng)
+        tools[name] = tool = drawn_tool(cut, rng)
         rates = [
             shop.true_rate(tool, pressure=cut.pressure, speed=cut.speed, day=shop.day_luck(rng), rng=rng)
             for _ in range(RUNS_BEFORE)
@@ -132,7 +142,7 @@ def shop_tally(
     route = found.routes[0]
     usual = next((one for one in first.routes if "stages 3" in one.plan.labels), first.routes[0])
     for step in (*route.steps, *usual.steps):  # a tool that only the second search has found was never used before
-        tools.setdefault(step.cut.abrasive.abrasive_id, _tool(step.cut, rng))
+        tools.setdefault(step.cut.abrasive.abrasive_id, drawn_tool(step.cut, rng))
     ended = [_job(order, route, usual, tools, last, rng, hands, gauge) for _ in range(jobs)]
     ours, reference = zip(*ended, strict=True)
     return Tally(
@@ -155,6 +165,43 @@ class RouteTrial:
     target: float
     jobs: int
     seeds: tuple[tuple[int, int], ...]
+
+
+def drawn_tool(cut: Cut, rng: np.random.Generator) -> shop.Tool:
+    """The tool as this shop has it: its rate off the library's by heavy-tailed luck of half the band."""
+    return shop.Tool(
+        rate=cut.rate * math.exp(0.5 * cut.level_deviation * float(rng.standard_t(8))),
+        pressure=cut.pressure,
+        speed=cut.speed,
+        damage=cut.damage.expected,
+        damage_high=cut.damage.high,
+        is_polish=cut.process == "polish",
+    )
+
+
+def drawn_truth(
+    route: Route, tools: Tools, rng: np.random.Generator, *, hands: Hands = USUAL_HANDS, gauge: Gauge = GAUGE
+) -> shop.JobTruth:
+    """What is true of one wafer worked by a route."""
+    roughness = route.steps[-1].cut.roughness
+    return shop.new_job(
+        tools,
+        gauge_limit=gauge.limit,
+        gauge_noise=(gauge.local or 0.0) / math.sqrt(3.0),
+        wedge_deviation=hands.wedge,
+        form=0.5e-6,
+        roughness=(roughness.low, roughness.high) if roughness else (0.0, 0.0),
+        rng=rng,
+    )
+
+
+def timed_wafer(
+    order: Order, stages: Sequence[Stage], tools: Tools, truth: shop.JobTruth, rng: np.random.Generator
+) -> tuple[bool, tuple[TimedRun, ...]]:
+    """A wafer worked by a plan: whether it is inside its limits and clear of damage, and its runs with their times."""
+    clock: list[TimedRun] = []
+    worked = _worked(order, stages, tools, truth, rng, USUAL_HANDS, clock)
+    return all(_judged(order, worked, tools, truth)), tuple(clock)
 
 
 def trials(order: Order, gauge: Gauge, *, target: float, shops: int, jobs: int, seed: int) -> list[RouteTrial]:
@@ -205,18 +252,6 @@ def summary(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _tool(cut: Cut, rng: np.random.Generator) -> shop.Tool:
-    """The tool as this shop has it: its rate off the library's by heavy-tailed luck of half the band."""
-    return shop.Tool(
-        rate=cut.rate * math.exp(0.5 * cut.level_deviation * float(rng.standard_t(8))),
-        pressure=cut.pressure,
-        speed=cut.speed,
-        damage=cut.damage.expected,
-        damage_high=cut.damage.high,
-        is_polish=cut.process == "polish",
-    )
-
-
 def _learned(hands: Hands, rng: np.random.Generator) -> Assumptions:
     """What the planner assumes after its own stops and wafers, each read with a doubt; as usual without any."""
     if not hands.seen:
@@ -244,24 +279,16 @@ def _job(
     hands: Hands, gauge: Gauge,
 ) -> tuple[Ending, Ending]:  # fmt: skip
     """(inside the limits, no damage left) by our plan and by the reference practice, on the same truth."""
-    roughness = route.steps[-1].cut.roughness
-    truth = shop.new_job(
-        tools,
-        gauge_limit=gauge.limit,
-        gauge_noise=(gauge.local or 0.0) / math.sqrt(3.0),
-        wedge_deviation=hands.wedge,
-        form=0.5e-6,
-        roughness=(roughness.low, roughness.high) if roughness else (0.0, 0.0),
-        rng=rng,
-    )
+    truth = drawn_truth(route, tools, rng, hands=hands, gauge=gauge)
     planned = _worked(order, route.plan.stages, tools, truth, rng, hands)
     habitual = _by_habit(order, usual, tools, truth, last, rng, hands)
     return _judged(order, planned, tools, truth), _judged(order, habitual, tools, truth)
 
 
 def _worked(
-    order: Order, stages: Sequence[Stage], tools: Tools, truth: shop.JobTruth, rng: np.random.Generator, hands: Hands
-) -> Worked:
+    order: Order, stages: Sequence[Stage], tools: Tools, truth: shop.JobTruth, rng: np.random.Generator, hands: Hands,
+    clock: list[TimedRun] | None = None,
+) -> Worked:  # fmt: skip
     """The plan stage by stage: aim at the height after each, from what was read; a polish learns its rate by it."""
     thickness = order.start_thickness
     history: list[tuple[str, float]] = []
@@ -270,7 +297,7 @@ def _worked(
         if stage.removal <= 0.0:
             continue
         name = stage.abrasive or ""
-        tool = tools[name]
+        tool, believed = tools[name], 0.0
         assert stage.pressure is not None
         assert stage.speed is not None
         assert stage.rate is not None
@@ -291,6 +318,10 @@ def _worked(
                 taken = shop.lapped_removal(asked, error=error, rate=rate, rng=rng)
         thickness -= taken
         history.append((name, taken))
+        if clock is not None:
+            spent = asked / believed if tool.is_polish else taken / rate
+            shown = read - shop.read_thickness(truth, thickness, rng=rng)
+            clock.append(TimedRun(stage=stage, asked=asked, shown=shown, time=spent))
     return thickness, history
 
 
