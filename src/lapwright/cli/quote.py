@@ -34,7 +34,7 @@ def quote(  # noqa: PLR0913  one parameter for each option
 ) -> None:
     """What an order costs at 50 and 90 % chance, when it is done, and how many wafers to start."""
     from lapwright.app import quotation_actual, quotations
-    from lapwright.formats.quotation_results import actual_dict, quotation_dict
+    from lapwright.formats.quotation_results import order_quote_dict, quotation_dict
 
     if (file is None) == (order is None) or (record and order is None):
         sentence = "Give an order file, or --order with the name of one on record; only that can be recorded."
@@ -47,10 +47,9 @@ def quote(  # noqa: PLR0913  one parameter for each option
         kept = quotations.record_quotation(order, offer=offer, language=language, **why)
         result = quotation_dict(kept.quotation, kept)
     elif order is not None:
-        result = quotation_dict(quotations.reckon_order(order, on=on, offer=offer))
-        latest = quotation_actual.latest_actual(order)
-        if latest is not None and latest[1] is not None:
-            result["latest_against_actual"] = {"number": latest[0].number, **actual_dict(latest[1])}
+        result = order_quote_dict(
+            quotations.reckon_order(order, on=on, offer=offer), quotation_actual.latest_actual(order)
+        )
     else:
         result = quotation_dict(quotations.reckon_file(str(file), on=on, offer=offer))
     give(result, as_json=as_json, show=_show)

@@ -47,6 +47,14 @@ def quotation_dict(quotation: Quotation, recorded: RecordedQuotation | None = No
     }
 
 
+def order_quote_dict(quotation: Quotation, latest: tuple[Quotation, ActualJob | None] | None) -> dict[str, Any]:
+    """What an order would be quoted now, and what the job took against its latest quotation where it was given one."""
+    result = quotation_dict(quotation)
+    if latest is not None and latest[1] is not None:
+        result["latest_against_actual"] = {"number": latest[0].number, **actual_dict(latest[1])}
+    return result
+
+
 def actual_dict(actual: ActualJob) -> dict[str, Any]:
     """A job against its quotation, the stages that differ most first."""
     return {

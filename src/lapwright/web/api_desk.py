@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from ninja import Query, Router
 from pydantic import Field
 
-from lapwright.app import plate_maps
+from lapwright.app import plate_maps, quotation_actual, quotations
 from lapwright.app import prices as price_lists
 from lapwright.app import rates as use
 from lapwright.app.kinematics import MotionQuestion, PlateQuestion, motion_answer
@@ -18,6 +18,7 @@ from lapwright.formats.json_line import one_line, success
 from lapwright.formats.plate_points import point_dict
 from lapwright.formats.plate_results import shape_dict
 from lapwright.formats.price_results import price_dict
+from lapwright.formats.quotation_results import order_quote_dict
 from lapwright.formats.rate_results import change_dict, conditions_dict, pad_life_dict, prediction_dict
 from lapwright.process.kinematics import Motion
 from lapwright.process.kinematics_sweep import Sweep
@@ -131,6 +132,13 @@ def plate_shape(request: HttpRequest, plate_id: str, check: int | None = None) -
 def prices(request: HttpRequest) -> HttpResponse:  # noqa: ARG001
     """As `lapwright prices show`."""
     return _given(price_dict(price_lists.price_list(), price_lists.recorded_prices()))
+
+
+@router.get("/orders/{order_id}/quotation", summary="What an order would be quoted now, and what the job took")
+def quotation(request: HttpRequest, order_id: str) -> HttpResponse:  # noqa: ARG001
+    """As `lapwright quote --order`; nothing is recorded."""
+    reckoned = quotations.reckon_order(order_id, on=now().date())
+    return _given(order_quote_dict(reckoned, quotation_actual.latest_actual(order_id)))
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -2,6 +2,8 @@
 
 import html
 
+import pytest
+
 from lapwright.app import quotations, routes
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
 
@@ -30,6 +32,9 @@ def test_a_quotation_is_shown_recorded_and_refused_in_words(lot, client):
     assert "AP-1-Q1.pdf" in after
     assert f"{held.piece_sure:.2f}" in after
     assert f"{held.sure:.2f}" in page(client, "/orders/AP-1")
+    told = client.get("/api/orders/AP-1/quotation").json()["result"]
+    assert told["cost_expected"] == pytest.approx(sum(one["cost"] for one in told["stages"]))
+    assert "latest_against_actual" not in told  # nothing was done yet
 
 
 def test_a_wafer_about_to_be_bonded_is_told_its_carrier(lot, client):
