@@ -122,7 +122,7 @@ def moment(at: datetime) -> datetime:
 
 
 def last_event() -> datetime | None:
-    """When a wafer was last moved a step, or a setting of the Board written; None before the first."""
+    """When a wafer was last moved a step, or an order received; None before the first."""
     from lapwright.records import board_queries
 
     return board_queries.last_event()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated, Any
@@ -14,8 +15,14 @@ from lapwright.errors import CommandLineError
 
 if TYPE_CHECKING:
     from lapwright.app.queue import Board, BoardQuestion
+    from lapwright.model.board import WeekShift
 
 app = typer.Typer(add_completion=False)
+
+_HOURS = re.compile(
+    r"(?P<day>[a-z]+) (?P<first>\d{1,2}):(?P<first_min>\d\d)-(?P<last>\d{1,2}):(?P<last_min>\d\d)"
+    r"( (?P<people>\d{1,3}))?"
+)
 
 AtOption = Annotated[
     str | None,
@@ -115,7 +122,42 @@ def place(  # noqa: PLR0913  one parameter for each option
     give(place_dict(record), as_json=as_json, show=_show_place)
 
 
+@app.command("hours")
+def hours(
+    *,
+    day: Annotated[
+        list[str], typer.Option(metavar="'DAY FROM-TO PEOPLE'", help="'monday 08:00-17:00 2'; repeat for each day.")
+    ],
+    data: DataOption = None,
+    by: ByOption = None,
+    reason: ReasonOption = "",
+    as_json: JsonOption = False,
+) -> None:
+    """Record the hours of the week in which people are there; a day not named is free."""
+    from dataclasses import replace
+
+    from lapwright.app import queue_settings
+    from lapwright.formats.board_results import hours_dict
+
+    settings = open_records(data)
+    week = tuple(_week_shift(text) for text in day)
+    record = replace(queue_settings.hours(), week=tuple(sorted(week, key=lambda one: (one.weekday, one.start))))
+    queue_settings.put_hours(record, **signed(settings, by, reason))
+    give(hours_dict(record), as_json=as_json, show=_show_hours)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _week_shift(text: str) -> WeekShift:
+    from lapwright.formats.board_results import DAYS
+    from lapwright.model.board import WeekShift
+
+    found = _HOURS.fullmatch(text.strip().lower())
+    if found is None or found["day"] not in DAYS:
+        raise CommandLineError(f"--day is {text!r}; expected for example 'monday 08:00-17:00 2'.")
+    start, end = (int(found[name]) * 3600.0 + int(found[f"{name}_min"]) * 60.0 for name in ("first", "last"))
+    return WeekShift(weekday=DAYS.index(found["day"]), start=start, end=end, people=int(found["people"] or 1))
 
 
 def _give(board: Board, *, as_json: bool) -> None:
@@ -205,6 +247,13 @@ def _show_place(result: Mapping[str, Any]) -> None:
     from lapwright.cli.tables import print_line
 
     print_line(f"{result['place']}: {result['kind']}, {result['positions']} at once.")
+
+
+def _show_hours(result: Mapping[str, Any]) -> None:
+    from lapwright.cli.tables import print_line
+
+    for one in result["week"]:
+        print_line(f"{one['day']}: {one['from_h']:g} to {one['to_h']:g} h, {one['people']} there")
 
 
 def _clock(text: str | None) -> str:

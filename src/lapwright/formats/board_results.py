@@ -10,7 +10,7 @@ from lapwright.formats.edge_values import edge_value
 from lapwright.model.board import BoardPlace, HeldTask, PlannedTask, ShopHours
 from lapwright.process.queue_measures import Scheduled
 
-_DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
 def moment_text(seconds: float) -> str:
@@ -97,7 +97,7 @@ def hours_dict(hours: ShopHours) -> dict[str, Any]:
     return {
         "week": [
             {
-                "day": _DAYS[one.weekday],
+                "day": DAYS[one.weekday],
                 "from_h": edge_value(one.start, "_h", "time"),
                 "to_h": edge_value(one.end, "_h", "time"),
                 "people": one.people,

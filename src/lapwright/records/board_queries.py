@@ -51,10 +51,7 @@ def last_load(station_id: str) -> tuple[str | None, str | None, Order] | None:
 
 
 def last_event() -> datetime | None:
-    """When a wafer was last moved a step, an order or a setting of the Board written; None before the first."""
+    """When a wafer was last moved a step, or an order received; None before the first."""
     with translated():
-        found = [
-            table.objects.aggregate(last=Max("at"))["last"]
-            for table in (models.WaferEvent, models.Order, models.BoardSetting, models.BoardPlan)
-        ]
+        found = [table.objects.aggregate(last=Max("at"))["last"] for table in (models.WaferEvent, models.Order)]
         return max((one for one in found if one is not None), default=None)

@@ -177,3 +177,16 @@ def test_settings_are_checked(lot):
         queue_settings.put_place(BoardPlace(place_id="L1", plates=("cheese",)), **lot.why())
     with pytest.raises(BadInput, match="No hours are left"):
         queue_settings.put_hours(ShopHours(week=()), **lot.why())
+
+
+def test_where_all_is_invented_the_board_stays_in_its_story(planned):
+    """A demonstration is shown for its own last day, also after somebody accepted a schedule today."""
+    from dataclasses import replace
+
+    now = planned.now + timedelta(days=90)
+    assert queue.moment(now) > planned.now + timedelta(days=89)
+    orders.reject_wafer("AP-1-01", by="local", reason="broken", at=planned.now)
+    orders.receive_order(replace(ORDER, order_id="AP-9"), simulated=True, **planned.why())
+    told = planned.now
+    queue_settings.put_place(BoardPlace(place_id="B1", kind="bond"), by="local", reason="x", at=now)
+    assert timedelta(0) <= told - queue.moment(now) < timedelta(minutes=5)
