@@ -1,6 +1,6 @@
 """Recorded fringe pictures of one megapixel computed anew: two workers against one, and memory against their number.
 
-`LAPWRIGHT_BENCH_FACES` sets how many pictures (200 unless given). Each is recorded once with its numbers; the pictures
+`BENCH_FACES` sets how many pictures (200 unless given). Each is recorded once with its numbers; the pictures
 are copies of a dozen different ones, so that the store stays small and every one is still read and computed.
 """
 
@@ -22,7 +22,7 @@ FEW = 24  # pictures of the run that memory is compared with
 
 def rows():
     """Time of one worker over two, and the peak of memory with few pictures and with all."""
-    count = int(os.environ.get("LAPWRIGHT_BENCH_FACES", "200"))
+    count = int(os.environ.get("BENCH_FACES", "200"))
     with tempfile.TemporaryDirectory() as folder:
         few, many = Path(folder, "few"), Path(folder, "many")
         for place, faces in ((few, FEW), (many, count)):
