@@ -2,7 +2,7 @@
 
 The database is filled with blocks of raw readings, which are what a large one consists of, each told in the audit
 chain. Time is compared with a plain copy of the same file in the same run. Memory is the largest resident size of the
-process and of the one that verifies the restored copy. `LAPWRIGHT_BENCH_MB` sets the sizes, as in ``100,400``.
+process and of the one that verifies the restored copy. `BENCH_MB` sets the sizes, as in ``100,400``.
 """
 
 import os
@@ -13,7 +13,7 @@ import tempfile
 import time
 from pathlib import Path
 
-SIZES = tuple(int(one) for one in os.environ.get("LAPWRIGHT_BENCH_MB", "100,400").split(","))
+SIZES = tuple(int(one) for one in os.environ.get("BENCH_MB", "100,400").split(","))
 CLASS_MB = 10_000
 AT_ONCE = 5_000  # blocks in one transaction
 
