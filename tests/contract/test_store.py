@@ -17,6 +17,7 @@ WAFER = "AP-1-01"
 FROZEN = (
     "reading", "finding", "calibration", "verdict", "document", "note", "waferevent", "change", "surface",
     "gaugecheck", "studyreading", "jigmove", "pricelist",
+    "quotation",
 )  # fmt: skip
 
 
@@ -247,6 +248,33 @@ def _one_row_of_each(lot):
     writer.add_verdicts(WAFER, [(verdict, None, None)], Signature(**lot.why()))
     jig_moves.record_move("J1", (1.0, -1.0, 0.0), wafer_id=WAFER, **lot.why())
     prices.record_prices(replace(prices.usual_prices(), currency="EUR"), **lot.why())
+    writer.add_quotation(_quotation(lot), Signature(**lot.why()))
+
+
+def _quotation(lot):
+    """What the order costs by a plan of one reading."""
+    from lapwright.app import quotations
+    from lapwright.model.plan import Plan, Stage
+
+    reading = Stage(kind="measure", name="Measure", time=600.0)
+    plan = Plan(
+        name="read", stages=(reading,), start_thickness=500e-6, target_thickness=100e-6, total_time=600.0,
+        chance_in_tolerance=0.9, damage_left=0.0,
+    )  # fmt: skip
+    return quotations.reckoned(ORDER, plan, on=lot.now.date())
+
+
+def test_a_quotation_comes_back_as_it_went_in(lot):
+    """Route, prices and every line bit for bit; a version is given once."""
+    from lapwright.app import quotations
+    from lapwright.model.readings import Signature
+    from lapwright.records import writer
+
+    given = _quotation(lot)
+    writer.add_quotation(given, Signature(**lot.why()))
+    assert [one.quotation for one in quotations.quotations("AP-1")] == [given]
+    with pytest.raises(Conflict, match="quoted by someone else"):
+        writer.add_quotation(given, Signature(**lot.why()))
 
 
 def test_a_flag_a_curve_and_a_study_come_back_as_they_went_in(lot):

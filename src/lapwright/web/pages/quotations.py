@@ -8,6 +8,7 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
@@ -75,7 +76,7 @@ def quotation(request: HttpRequest, order_id: str) -> HttpResponse:
     if request.method == "POST":
         status = _record(request, order_id, form)
         if status == 200:
-            return redirect("quotation", order_id)
+            return redirect(f"{reverse('quotation', args=[order_id])}#main")
     recorded = quotations.quotations(order_id)
     held, sentence = _held(order_id, [one.quotation for one in recorded])
     actual = None if held is None or not recorded else quotation_actual.job_actual(held, story)
