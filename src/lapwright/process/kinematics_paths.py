@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import OutOfValidRange
-from lapwright.process.kinematics import LARGEST, Motion
+from lapwright.process.kinematics import LARGEST, SLOWEST, Motion
 
 _GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
 _STEPS_PER_TURN = 360
@@ -73,7 +73,7 @@ def path_repeat(motion: Motion, wafer_radius: float, *, track_width: float, most
     for name, value in (("wafer_radius", wafer_radius), ("track_width", track_width), ("most_turns", most_turns)):
         if not value > 0.0:
             raise OutOfValidRange(name, value, "more than zero")
-    if motion.plate_speed == 0.0:
+    if abs(motion.plate_speed) < SLOWEST:
         return None
     ratio = motion.jig_speed / motion.plate_speed
     turns = np.arange(1, most_turns + 1)
@@ -109,8 +109,8 @@ def nearest_simple_ratio(motion: Motion, *, largest: int = 12) -> Fraction:
     >>> nearest_simple_ratio(Motion(offset=0.1, plate_speed=7.0, jig_speed=5.999))
     Fraction(6, 7)
     """
-    if motion.plate_speed == 0.0:
-        raise OutOfValidRange("plate_speed", 0.0, "a plate that turns")
+    if abs(motion.plate_speed) < SLOWEST:
+        raise OutOfValidRange("plate_speed", motion.plate_speed, "a plate that turns")
     if largest < 1:
         raise OutOfValidRange("largest", largest, "one or more")
     return Fraction(motion.jig_speed / motion.plate_speed).limit_denominator(largest)
@@ -208,8 +208,8 @@ def grain_paths(motion: Motion, wafer_radius: float, *, turns: int, grains: int)
             raise OutOfValidRange(name, value, "more than zero")
     if wafer_radius > LARGEST:
         raise OutOfValidRange("wafer_radius", wafer_radius, f"at most {LARGEST:g} [m]")
-    if motion.plate_speed == 0.0:
-        raise OutOfValidRange("plate_speed", 0.0, "a plate that turns")
+    if abs(motion.plate_speed) < SLOWEST:
+        raise OutOfValidRange("plate_speed", motion.plate_speed, "a plate that turns")
     inner, outer = max(0.0, motion.offset - wafer_radius), motion.offset + wafer_radius
     number = np.arange(grains)
     radius = np.sqrt(inner**2 + (outer**2 - inner**2) * (number + 0.5) / grains)

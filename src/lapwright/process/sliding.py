@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import OutOfValidRange
-from lapwright.process.kinematics import Motion, area_mean_speed, mean_relative_speed, speed_nonuniformity
+from lapwright.process.kinematics import SLOWEST, Motion, area_mean_speed, mean_relative_speed, speed_nonuniformity
 from lapwright.process.kinematics_paths import Repeat, nearest_simple_ratio, path_repeat, path_unevenness
 from lapwright.process.kinematics_sweep import Sweep, swept_area_mean_speed, swept_mean_speed
 
@@ -83,7 +83,7 @@ def sliding(
         if not mean > 0.0:
             raise OutOfValidRange("mean speed", mean, "more than zero [m/s]")
         spread = float(speeds[-1] - speeds[0]) / mean
-    turns = motion.plate_speed != 0.0
+    turns = abs(motion.plate_speed) >= SLOWEST
     reach = wafer_offset + wafer_radius
     width = SAME_LINE * reach if track_width is None else track_width
     crossed = turns and motion.offset > 0.0
