@@ -243,6 +243,7 @@ def test_every_operation_of_the_api_answers_in_its_shape_whatever_is_asked(serve
 
         @settings(
             max_examples=9,
+            derandomize=True,
             deadline=None,
             database=None,
             suppress_health_check=list(HealthCheck),
