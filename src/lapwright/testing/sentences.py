@@ -14,23 +14,59 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1]
 #: Folders and files whose sentences reach a page.
-SPEAKERS = ("app", "records", "process", "model", "metrology", "errors.py", "units.py", "library")
+SPEAKERS = (
+    "app",
+    "records",
+    "process",
+    "model",
+    "metrology",
+    "errors.py",
+    "units.py",
+    "library",
+    "formats/statistics_results.py",
+    "formats/wafer_list.py",
+    "formats/delimited.py",
+    "formats/edge_values.py",
+    "formats/readings_cells.py",
+    "formats/readings_checks.py",
+    "formats/readings_header.py",
+    "formats/readings_rows.py",
+    "formats/readings_once.py",
+    "formats/readings_csv.py",
+    "formats/number_text.py",
+    "formats/faults.py",
+    "formats/file_bytes.py",
+    "formats/images.py",
+    "formats/photographs.py",
+    "formats/piece_codes.py",
+    "formats/plate_points.py",
+    "formats/profile_csv.py",
+    "formats/map_csv.py",
+)
 #: Files of data -> their columns that are sentences.
-DATA = {"hazards.csv": ("caution",), "drift_causes.csv": ("cause", "look_at")}
+DATA = {
+    "hazards.csv": ("caution",), "drift_causes.csv": ("cause", "look_at"), "materials.csv": ("name",),
+    "abrasives.csv": ("name",), "plates.csv": ("name",), "adhesives.csv": ("name",), "pads.csv": ("name",),
+    "slurries.csv": ("name",), "solvents.csv": ("name",),
+}  # fmt: skip
 #: Words that a sentence is given by a condition, and quantities that one begins with.
 WORDS = (
     "domed", "dished", "more", "less", "above", "below", "inward", "outward", "earlier", "later", "sooner", "colder",
     "hotter", "higher", "lower", "growing", "inside", "outside", "evenly", "Heated", "Cooled", "thickness", "ttv",
     "wedge", "flatness", "bow", "warp", "roughness ra", "roughness sq", "stack", "wafer", "carrier", "gauge", "reading",
     "polish", "length", "angle", "force", "load", "mass", "pressure", "speed", "rotation", "removal rate", "time",
-    "temperature", "temperature difference", "volume", "flow", "drift", "share", "count", "lap", "clean", "judged", "certified",
-    "rejected", "number", "value",
+    "temperature", "temperature difference", "volume", "flow", "drift", "share", "count", "lap", "clean",
+    "judged", "certified", "rejected", "number", "value",
+    # put together in more than one step
+    "carried over in proportion to the grain, {0} to {1} µm", "moved by {0} of your runs with other combinations",
+    "which may be none", "{0}, then {1}", "Common practice of the trade, no source",
+    "Site rules, safety data sheets and licensed practice come first.",
 )  # fmt: skip
 #: Parts of these folders that speak to no page: programs of their own, tables of names, what a database reads.
 SILENT = ("migrations", "django_settings.py", "models", "trials")
 #: Calls whose arguments are read by a program and not by a person.
 UNHEARD = re.compile(
-    r"(LOG|log|logging|re|cursor|connection|warnings)\.|(RunSQL|TypeError|ValueError|AssertionError|NotImplementedError|RuntimeError|Unit|field_unit|printed|execute|getattr|import_module|strftime|strptime|Path|Path\.\w+|open|.*\.raw)$"
+    r"(LOG|log|logging|re|cursor|connection)\.|(warnings.warn|RunSQL|TypeError|ValueError|AssertionError|NotImplementedError|RuntimeError|Unit|field_unit|printed|execute|getattr|import_module|strftime|strptime|Path|Path\.\w+|open|.*\.raw)$"
 )
 
 
@@ -83,7 +119,8 @@ def _text(node: ast.AST, count: int) -> tuple[str, list[ast.expr]]:
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
         return ("" if re.search(r"[{}\n]", node.value) else node.value), []
     if isinstance(node, ast.JoinedStr):
-        text, inside = "", []
+        text = ""
+        inside: list[ast.expr] = []
         for part in node.values:
             if isinstance(part, ast.FormattedValue):
                 text += f"{{{count + len(inside)}}}"
@@ -96,13 +133,13 @@ def _text(node: ast.AST, count: int) -> tuple[str, list[ast.expr]]:
 
 def _is_sentence(text: str) -> bool:
     if re.search(
-        r"SELECT |INSERT |UPDATE |CREATE |PRAGMA |BEGIN |DELETE |LISTEN |SHOW |ORDER BY|lapwright\.|^id, |[äöüß]|[{][^0-9}]|_um\b.*,|\w\(|://|[=#<>|\\]\S|\S=|^\W*[a-z]+/|\\n",
+        r"SELECT |INSERT |UPDATE |CREATE |PRAGMA |BEGIN |DELETE |LISTEN |SHOW |ORDER BY|lapwright\.|^id, |^# |[äöüß]|[{][^0-9}]|_um\b.*,|\w\(|://|[=#<>|\\]\S|\S=|^\W*[a-z]+/|\\n",
         text,
     ):
         return False
     bare = re.sub(r"\{\d+\}", "", text)
     letters = sum(letter.isalpha() for letter in bare)
     has_places = bare != text
-    return letters >= (3 if text[0].isalpha() and has_places else 4) and (
+    return letters >= (3 if has_places else 4) and (
         bool(re.search(r"[A-Za-z]{2,}[,;:.]? +\S", text)) or (has_places and " " in text.strip())
     )

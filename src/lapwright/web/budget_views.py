@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from lapwright import units
 from lapwright.app.profile_readings import ProfileReading
 from lapwright.app.reading_budget import ReadingBudget
 from lapwright.app.surface_readings import FringeReading
 from lapwright.metrology.propagation import contribution_shares
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.metrology.uncertainty import Budget, CombinedUncertainty, Contribution
+from lapwright.web.sentences import printed
 
 #: Bars are drawn on a ground so many units wide.
 GROUND = 100.0
@@ -109,13 +109,13 @@ def _table(of: str, budget: Budget, uncertainty: CombinedUncertainty, *, unit: s
         lines=tuple(_line(line, share, unit) for line, share in ordered),
         remedy=_remedy(ordered[0][0]) if ordered and ordered[0][1] > 0.0 else "",
         unit=unit,
-        expanded=units.printed(uncertainty.expanded_uncertainty, unit, "length", digits=2),
+        expanded=printed(uncertainty.expanded_uncertainty, unit, "length", digits=2),
         together=_bare(uncertainty.standard_uncertainty, unit),
     )
 
 
 def _bare(value: float, unit: str) -> str:
-    return units.printed(value, unit, "length", digits=3).partition("\u00a0")[0]
+    return printed(value, unit, "length", digits=3).partition("\u00a0")[0]
 
 
 def _line(line: Contribution, share: float, unit: str) -> BudgetLine:

@@ -11,8 +11,8 @@ from django.utils.translation import gettext_lazy as _
 
 from lapwright.app import gauges
 from lapwright.model.live import Feed
-from lapwright.units import printed
 from lapwright.web.forms import LengthField, NumberField
+from lapwright.web.sentences import printed
 
 _ADDRESS = {"autocomplete": "off", "spellcheck": "false", "autocapitalize": "none"}
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from lapwright import units
 from lapwright.app.order_capability import LimitCapability
 from lapwright.model.order import Limit, Order
+from lapwright.web.sentences import printed
 from lapwright.web.words import QUANTITIES
 
 _NANOMETRES = ("roughness_ra", "roughness_sq")
@@ -65,7 +65,7 @@ def limit_text(limit: Limit) -> str:
 
 def length_text(value: float, limit: Limit, *, digits: int = 1) -> str:
     """A value of the limited quantity, in the unit that suits it."""
-    return units.printed(value, "nm" if limit.quantity in _NANOMETRES else "µm", "length", digits=digits)
+    return printed(value, "nm" if limit.quantity in _NANOMETRES else "µm", "length", digits=digits)
 
 
 def bare_text(value: float, limit: Limit, *, digits: int = 1) -> str:

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from lapwright import units
 from lapwright.app.odd_ones import OddOption
 from lapwright.model.job import RecordedVerdict
 from lapwright.model.odd_ones import OddChoice, OddWafer, RecordedDecision
 from lapwright.model.order import Limit, Order
 from lapwright.web.limits import bare_text, length_text, limit_text
-from lapwright.web.sentences import said
+from lapwright.web.sentences import printed, said
 from lapwright.web.words import QUANTITIES
 
 
@@ -213,7 +212,7 @@ def _lines(option: OddOption) -> list[str]:
 
 def _against(option: OddOption) -> str:
     if option.impossible == "below_limit":
-        below = units.printed(option.below or 0.0, "µm", "length", digits=2)
+        below = printed(option.below or 0.0, "µm", "length", digits=2)
         return _("Not possible: it is already %(d)s below the lower limit, and nothing can be put back.") % {"d": below}
     if option.impossible == "no_route":
         return _("Not possible: %(why)s") % {"why": said(option.sentence)}

@@ -8,12 +8,12 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from lapwright import units
 from lapwright.app import practice
 from lapwright.model.practice import FaultName, PracticeRound, PracticeTask
 from lapwright.sim.practice import practice_run
 from lapwright.sim.runs import SimulatedRun
 from lapwright.web.live_fields import SHOWN_SHARE, STALE, live_fields
+from lapwright.web.sentences import printed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +80,7 @@ def round_line(held: PracticeRound) -> RoundLine:
 
 def over_text(over: float) -> str:
     """How far over or short, in words."""
-    length = units.printed(abs(over), "µm", "length", digits=2)
+    length = printed(abs(over), "µm", "length", digits=2)
     return _("%(d)s over") % {"d": length} if over > 0.0 else _("%(d)s left on") % {"d": length}
 
 

@@ -17,6 +17,8 @@ from typing import Any, TypeVar
 from django.utils.formats import get_format
 from django.utils.translation import get_language, trans_real
 
+from lapwright import units
+
 #: Under which context the catalogues keep sentences.
 CONTEXT = "sentence"
 
@@ -39,19 +41,22 @@ def decimal(text: str) -> str:
     return _NUMBER.sub(rf"\1{get_format('DECIMAL_SEPARATOR')}\2", text)
 
 
+def printed(value: float, symbol: str, dimension: str, *, digits: int = 1) -> str:
+    """An SI value as text in a unit, with the decimal mark of the page's language."""
+    return decimal(units.printed(value, symbol, dimension, digits=digits))
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 #: A decimal number that is no part of a name, a date, an address or a version.
-_NUMBER = re.compile(r"(?<![\w.,/-])(\d+)\.(\d+)(?![\w.]*\w\.|[\w-]*-|\.\d|:)")
+_NUMBER = re.compile(r"(?<![\w.,/])(?<!\w-)(\d+)\.(\d+)(?![\w.]*\w\.|[\w-]*-|\.\d|:)")
 _PLACE = re.compile(r"\{\d+\}")
 _WORD = re.compile(r"[A-Za-z']+(?=[ ,;:.])")
 #: Where one sentence ends and the next begins, and where one is put together of pieces.
 _ENDS = re.compile(r"(?<=[.!?]) (?=\S)")
 _JOINTS = (re.compile(r"(?=; )"), re.compile(r"(?=: )"), re.compile(r"(?=, )"), re.compile(r"(?= (?![\d(±]))"))
 #: What is the same in every language: numbers with units, names, signs.
-_NAMED = re.compile(r"[^a-z]*|\S+|[\d.,\u2212+±x÷\s-]+\s*\S{1,7}")
-#: From so many letters of its own on a sentence is told from any other, whatever stands in its places.
-MANY = 8
+_NAMED = re.compile(r"[^a-z]*|[A-Z][\w-]*( [\d.,]+\s?\S{1,7})?|\S+|[\d.,\u2212+±x÷\s-]+\s*\S{1,7}")
 #: Longer texts are notes of people, and not looked through.
 LONGEST = 2000
 
@@ -86,25 +91,34 @@ def _said(language: str, text: str) -> str | None:
         _matched(language, book, body)
         or _by_sentence(language, book, body)
         or _in_pieces(language, body)
-        or _matched(language, book, body, few=True)
+        or _with_aside(language, body)
+        or _matched(language, book, body, unknown=True)
     )
     return None if found is None else text[:start] + found + text[start + len(body) :]
 
 
-def _matched(language: str, book: _Book, text: str, *, few: bool = False) -> str | None:
-    """The sentence that fits; one of few words of its own fits only what it names, unless nothing else does."""
+def _matched(language: str, book: _Book, text: str, *, unknown: bool = False) -> str | None:
+    """The sentence that fits, with nothing unknown in its places; or the one with least of it."""
     whole = book.whole.get(text)
     if whole is not None:
         return whole
     word = _WORD.match(text)
+    best: tuple[int, str] | None = None
     for sentence in book.by_word.get(word[0], book.rest) if word else book.rest:
         match = sentence.pattern.fullmatch(text) if sentence.longest in text else None
         if match is None:
             continue
-        if few or sentence.letters >= MANY or all(_is_named(language, value) for value in match.groups()):
-            places = {name[1:]: _place(language, value) for name, value in match.groupdict().items()}
-            return _PLACE.sub(lambda place, held=places: held[place[0][1:-1]], sentence.translated)
-    return None
+        strange = sum(len(value) for value in match.groups() if not _is_named(language, value))
+        if not strange or (unknown and (best is None or strange < best[0])):
+            best = strange, _put(sentence.translated, match.groupdict(), language)
+            if not strange:
+                break
+    return None if best is None else best[1]
+
+
+def _put(sentence: str, values: dict[str, str], language: str) -> str:
+    places = {name[1:]: _place(language, value) for name, value in values.items()}
+    return _PLACE.sub(lambda place: places[place[0][1:-1]], sentence)
 
 
 def _by_sentence(language: str, book: _Book, text: str) -> str | None:
@@ -146,6 +160,19 @@ def _in_pieces(language: str, text: str) -> str | None:
     return None
 
 
+def _with_aside(language: str, text: str) -> str | None:
+    """Words with more in brackets behind them."""
+    if not text.endswith(")") or " (" not in text:
+        return None
+    head, _open, inside = text[:-1].partition(" (")
+    sides = _side(language, head), _side(language, inside)
+    if not any(sides) or not all(
+        side or _NAMED.fullmatch(part) for side, part in zip(sides, (head, inside), strict=True)
+    ):
+        return None
+    return f"{sides[0] or decimal(head)} ({sides[1] or decimal(inside)})"
+
+
 def _side(language: str, text: str) -> str | None:
     return _said(language, text) or _word(language, text)
 
@@ -158,7 +185,9 @@ def _place(language: str, text: str) -> str:
 
 
 def _is_named(language: str, text: str) -> bool:
-    return not re.search(r"\b[a-z]{3,}\b", text) or " " not in text or _side(language, text) is not None
+    return (
+        not re.search(r"\b[a-z]{3,}\b", text) or " " not in text.replace(", ", "") or _side(language, text) is not None
+    )
 
 
 def _word(language: str, text: str) -> str | None:
@@ -168,7 +197,8 @@ def _word(language: str, text: str) -> str | None:
 
 @cache
 def _catalogue(language: str) -> dict[str, str]:
-    held: Any = trans_real.translation(language)._catalog  # noqa: SLF001  # Django offers no list of its texts
+    translation: Any = trans_real.translation(language)
+    held = translation._catalog  # noqa: SLF001  # Django offers no list of its texts
     found = {}
     for name in held.keys():  # noqa: SIM118  # no plain dictionary: one catalogue behind another
         if isinstance(name, str) and isinstance(held[name], str):

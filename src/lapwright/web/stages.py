@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from lapwright import units
 from lapwright.app import shelf
 from lapwright.app.runs import NextStage
 from lapwright.app.wafer_course import measured_course
@@ -17,6 +16,7 @@ from lapwright.model.story import OrderStory, WaferStory
 from lapwright.reports.drawing.stack import StackStep, StepState, stack_through_stages
 from lapwright.reports.drawing.wheel import Turn as Way
 from lapwright.reports.drawing.wheel import WheelAdjuster, jig_wheel
+from lapwright.web.sentences import printed
 from lapwright.web.words import clock
 
 
@@ -133,7 +133,7 @@ def turn_of(divisions: float, jig: Jig | None) -> Way | None:
 
 
 def _measured_words(thickness: float) -> str:
-    return _("measured %(t)s") % {"t": units.printed(thickness, "µm", "length")}
+    return _("measured %(t)s") % {"t": printed(thickness, "µm", "length")}
 
 
 def _only_jig() -> Jig | None:

@@ -10,7 +10,6 @@ import numpy as np
 from django.utils.translation import gettext as _
 from numpy.typing import NDArray
 
-from lapwright import units
 from lapwright.app.profile_readings import ProfileReading, told_settings
 from lapwright.app.surface_readings import FringeReading
 from lapwright.app.surfaces import MeasuredArea
@@ -27,6 +26,7 @@ from lapwright.reports.drawing.fringe_view import (
     oblique_view,
     trust_picture,
 )
+from lapwright.web.sentences import printed
 
 Floats = NDArray[np.float64]
 _POINTS = 1200  # of a drawn profile
@@ -92,10 +92,10 @@ class ProfileView:
 
 def fringe_words(settings: FringeSettings, height: float) -> str:
     """What one fringe means, as it is written into the picture."""
-    told = _("one fringe = %(height)s") % {"height": units.printed(height, "µm", "length", digits=4)}
+    told = _("one fringe = %(height)s") % {"height": printed(height, "µm", "length", digits=4)}
     if settings.fringe_height is None and settings.wavelength is not None:
         told += _(" · %(wavelength)s at %(angle)s") % {
-            "wavelength": units.printed(settings.wavelength, "nm", "length", digits=1),
+            "wavelength": printed(settings.wavelength, "nm", "length", digits=1),
             "angle": f"{math.degrees(settings.incidence):.4g}°",
         }
     return told
@@ -160,7 +160,7 @@ def form_words(numbers: Mapping[str, float | None], *, sign_ambiguous: bool) -> 
     power = numbers.get("power")
     if power is None:
         return _("The measured pixels do not carry the power.")
-    amount = units.printed(abs(power), "µm", "length", digits=3)
+    amount = printed(abs(power), "µm", "length", digits=3)
     if sign_ambiguous:
         return _("Curved by %(amount)s over the diameter. Which way cannot be known from this.") % {"amount": amount}
     if power >= 0.0:
@@ -235,7 +235,7 @@ def profile_numbers(numbers: Mapping[str, float | None]) -> tuple[Number, ...]:
         if numbers.get(name) is not None
     ]
     if numbers.get("rsm") is not None:
-        shown.append(Number(label="Rsm", text=units.printed(numbers["rsm"] or 0.0, "µm", "length", digits=1)))
+        shown.append(Number(label="Rsm", text=printed(numbers["rsm"] or 0.0, "µm", "length", digits=1)))
     if numbers.get("rdq") is not None:
         shown.append(Number(label="Rdq", text=f"{numbers['rdq']:.2g}"))
     return tuple(shown)
@@ -262,11 +262,11 @@ def short_numbers(surface: RecordedSurface) -> str:
 
 
 def _um(value: float | None) -> str:
-    return "–" if value is None else units.printed(value, "µm", "length", digits=3)
+    return "–" if value is None else printed(value, "µm", "length", digits=3)
 
 
 def _nm(value: float | None) -> str:
-    return "–" if value is None else units.printed(value, "nm", "length", digits=2)
+    return "–" if value is None else printed(value, "nm", "length", digits=2)
 
 
 def _trusted_words(reading: FringeReading) -> tuple[str, ...]:

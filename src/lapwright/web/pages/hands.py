@@ -11,9 +11,9 @@ from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
-from lapwright import units
 from lapwright.app import changes, tasks
 from lapwright.model.story import DialNumber, Task
+from lapwright.web.sentences import printed, said
 from lapwright.web.sockets import give_ticket
 from lapwright.web.station_cards import station_cards
 from lapwright.web.surroundings import now, shown
@@ -77,7 +77,7 @@ def _line(group: list[Task]) -> Line:
     wafers = tuple(task.wafer_id for task in group if task.wafer_id is not None)
     return Line(
         verb=first.verb,
-        about=" · ".join(filter(None, (named_together(wafers) or first.order_id, first.station_id, first.why))),
+        about=" · ".join(filter(None, (named_together(wafers) or first.order_id, first.station_id, said(first.why)))),
         wafers=wafers,
         order_id=first.order_id,
         station_id=first.station_id,
@@ -94,7 +94,7 @@ def _line(group: list[Task]) -> Line:
 def _dialled(number: DialNumber | None) -> str | None:
     if number is None:
         return None
-    return units.printed(number.value, number.symbol, number.dimension, digits=number.digits)
+    return printed(number.value, number.symbol, number.dimension, digits=number.digits)
 
 
 def _address(task: Task) -> str | None:

@@ -10,7 +10,6 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
-from lapwright import units
 from lapwright.app.clock_runs import ClockAdvice
 from lapwright.model.job import RecordedFinding, WaferState
 from lapwright.model.odd_ones import OddChoice
@@ -23,6 +22,7 @@ from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Outline, Rectangle, Round
 from lapwright.web.limits import bare_text, length_text, limit_text
 from lapwright.web.odd_views import done_word
+from lapwright.web.sentences import decimal, printed
 from lapwright.web.words import MEANINGS, MOMENTS, QUANTITIES, STATES, clock, material_name, named_together, tool_name
 
 register = template.Library()
@@ -37,7 +37,7 @@ def meaning_word(meaning: str) -> str:
 @register.filter
 def um(value: float | str | None, digits: int = 1) -> str:
     """A length in µm with its unit; a value that is not there (None, or what templates make of it) is a dash."""
-    return "–" if value is None or isinstance(value, str) else units.printed(value, "µm", "length", digits=int(digits))
+    return "–" if value is None or isinstance(value, str) else printed(value, "µm", "length", digits=int(digits))
 
 
 @register.filter
@@ -57,8 +57,8 @@ def mm(value: float | None, digits: int = 1) -> str:
     """A length in mm with its unit, without noughts at the end."""
     if value is None:
         return "–"
-    number, space, unit = units.printed(value, "mm", "length", digits=int(digits)).partition("\u00a0")
-    return (number.rstrip("0").rstrip(".") if "." in number else number) + space + unit
+    number, space, unit = printed(value, "mm", "length", digits=int(digits)).partition("\u00a0")
+    return _without_noughts(number) + space + unit
 
 
 @register.filter
@@ -213,7 +213,7 @@ def quantity_name(quantity: Quantity) -> str:
 @register.filter
 def practice_rate(task: PracticeTask) -> str:
     """The rate that a practice run is said to have, in µm/min."""
-    return f"{task.rate * 60e6:.1f}"
+    return decimal(f"{task.rate * 60e6:.1f}")
 
 
 @register.filter
@@ -226,10 +226,10 @@ def decision_word(choice: OddChoice) -> str:
 def finding_text(found: RecordedFinding) -> str:
     """The value of a finding with its unit and, where it is known, its expanded uncertainty."""
     digits = 2 if found.unit == "nm" else 3
-    value = units.printed(found.value, found.unit, "length", digits=digits)
+    value = printed(found.value, found.unit, "length", digits=digits)
     if found.expanded_uncertainty is None:
         return value
-    return f"{value} ± {units.printed(found.expanded_uncertainty, found.unit, 'length', digits=digits)} (95 %)"
+    return f"{value} ± {printed(found.expanded_uncertainty, found.unit, 'length', digits=digits)} (95 %)"
 
 
 @register.filter
@@ -306,8 +306,12 @@ def state_word(state: str) -> str:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+def _without_noughts(number: str) -> str:
+    return number.rstrip("0").rstrip(".,") if "." in number or "," in number else number
+
+
 def _rates(middle: float, low: float | None, high: float | None) -> str:
     per_minute = [None if rate is None else rate * 60e6 for rate in (middle, low, high)]
     digits = 3 if (per_minute[0] or 0.0) < 0.1 else 2
-    shown = [f"{rate:.{digits}f}" for rate in per_minute if rate is not None]
+    shown = [decimal(f"{rate:.{digits}f}") for rate in per_minute if rate is not None]
     return shown[0] if len(shown) < 3 else f"{shown[0]} ({shown[1]}…{shown[2]})"

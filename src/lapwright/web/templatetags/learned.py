@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from lapwright.app import learning
 from lapwright.app.runs import NextStage
+from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import now
 
 register = template.Library()
@@ -24,20 +25,20 @@ def learned_run(stage: NextStage | None, material: str) -> dict[str, object]:
 @register.filter
 def per_minute(rate: float | None) -> str:
     """A rate in µm/min with three digits that count, without its unit."""
-    return "–" if rate is None else f"{rate * RATE_UNIT:#.3g}"
+    return "–" if rate is None else decimal(f"{rate * RATE_UNIT:#.3g}")
 
 
 @register.filter
 def factor(value: float) -> str:
     """A factor with two decimals."""
-    return f"{value:.2f}"
+    return decimal(f"{value:.2f}")
 
 
 @register.filter
 def span(time: float) -> str:
     """A time in minutes; tenths of them where it is short."""
     digits = 1 if time < _SHORT else 0
-    return _("%(t)s min") % {"t": f"{time / 60.0:.{digits}f}"}
+    return _("%(t)s min") % {"t": decimal(f"{time / 60.0:.{digits}f}")}
 
 
 @register.filter

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django import template
 
+from lapwright.web.sentences import decimal
+
 register = template.Library()
 
 
@@ -12,14 +14,14 @@ def money(value: float | None, currency: str = "") -> str:
     """A sum with two decimals, a true minus, and its currency where there is one."""
     if value is None:
         return "–"
-    text = f"{value:.2f}".replace("-", "\u2212")
+    text = decimal(f"{value:.2f}").replace("-", "\u2212")
     return f"{text}\u00a0{currency}" if currency else text
 
 
 @register.filter
 def change(value: float) -> str:
     """A difference of money with its sign."""
-    return f"{value:+.2f}".replace("-", "\u2212")
+    return decimal(f"{value:+.2f}").replace("-", "\u2212")
 
 
 @register.filter
