@@ -94,6 +94,17 @@ def test_everything_says_that_it_is_invented(played):
     assert json.loads(certificate)["simulated"] is True
 
 
+def test_the_board_has_something_late_and_says_why(played):
+    """The order promised too early, and the one behind it that is on time."""
+    place, _, _ = played
+    line = [sys.executable, "-c", "from lapwright.cli.main import run; run()", "queue", "--json", "--data", "demo-data"]
+    ran = subprocess.run(line, cwd=place, env={**os.environ}, capture_output=True, text=True, check=True)
+    orders = {one["order"]: one for one in json.loads(ran.stdout)["result"]["orders"]}
+    assert orders["AP-2411"]["late_h"] > 0.0
+    assert any("waits" in sentence for sentence in orders["AP-2411"]["reasons"])
+    assert orders["AP-2409"]["late_h"] == 0.0
+
+
 def test_the_certificate_stands_in_five_forms(played):
     """Where the answer says, none of them empty; the PDF is one."""
     _, result, _ = played

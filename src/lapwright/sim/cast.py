@@ -87,7 +87,7 @@ URGENT_ORDER = Order(
     ),
     edge_exclusion=2e-3,
     hold="free",
-    due=date(2026, 5, 20),
+    due=date(2026, 5, 19),
     start_ttv=8e-6,
     value_per_wafer=410.0,
     notes="Invented order of the demonstration.",
