@@ -66,13 +66,21 @@ class YearJob:
     rate_miss: float
 
 
-def quoted_shop(order: Order, library: Library, *, jobs: int, rng: np.random.Generator) -> QuotedShop:
-    """One shop with a dozen runs of each tool behind it: a quotation of six pieces, and jobs as they come."""
+def quoted_shop(
+    order: Order, library: Library, *, jobs: int, rng: np.random.Generator, own_wafers: int = 0
+) -> QuotedShop:
+    """One shop with a dozen runs of each tool behind it: a quotation of six pieces, and jobs as they come.
+
+    Of `own_wafers` finished before, each on a day of its own, the yield is learned.
+    """
     tools, runs = _tools_with_runs(order, library, rng)
     route = _route(order, library, learned_rates(rate_model(library, runs)), USUAL_ASSUMPTIONS, rng)
     for step in route.steps:
         tools.setdefault(step.cut.abrasive.abrasive_id, drawn_tool(step.cut, rng))
-    belief = yield_belief(route.plan.chance_in_tolerance)
+    passed = sum(
+        timed_wafer(order, route.plan.stages, tools, drawn_truth(route, tools, rng), rng)[0] for _ in range(own_wafers)
+    )
+    belief = yield_belief(route.plan.chance_in_tolerance, good=passed, lost=own_wafers - passed)
     advice = spare_advice(PIECES, belief)
     lines = work_lines(route.plan, PRICES, library, bench=BENCH, before="bond")
     terms = JobTerms(started=advice.started, **TERMS)
@@ -85,11 +93,11 @@ def quoted_shop(order: Order, library: Library, *, jobs: int, rng: np.random.Gen
     )  # fmt: skip
 
 
-def quoted_shops(*, shops: int, jobs: int, seed: int) -> list[QuotedShop]:
+def quoted_shops(*, shops: int, jobs: int, seed: int, own_wafers: int = 0) -> list[QuotedShop]:
     """Every order in some shops."""
     library = load()
     return [
-        quoted_shop(order, library, jobs=jobs, rng=np.random.default_rng([seed, number, place]))
+        quoted_shop(order, library, jobs=jobs, rng=np.random.default_rng([seed, number, place]), own_wafers=own_wafers)
         for place, order in enumerate(orders())
         for number in range(shops)
     ]
