@@ -58,7 +58,9 @@ def _table(found, title):
     jobs = sum(len(one.costs) for one in found)
     delivered = sum(one.delivered for one in found) / jobs
     stated = sum(one.chance_of_enough for one in found) / len(found)
-    started = f"{min(one.started for one in found)} to {max(one.started for one in found)}"
+    started = " to ".join(
+        str(one) for one in sorted({min(one.started for one in found), max(one.started for one in found)})
+    )
     return [
         f"| {title} | wanted | LiTaO3 | Si | GaAs | all |",
         "| --- | --- | --- | --- | --- | --- |",
