@@ -66,7 +66,8 @@ def _pages():
     from lapwright.app import orders
 
     chance = random.Random(1)
-    some = chance.sample([line.order_id for line in orders.list_orders()][: ORDERS - 1], ASKED)
+    known = [line.order_id for line in orders.list_orders()]
+    some = chance.sample(known, min(ASKED, len(known)))
     wafers = {name: chance.choice(orders.show_order(name).order.wafer_ids) for name in some}
     sets = {name: [one.set_id for one in orders.show_wafer(wafers[name]).sets] for name in some}
     fixed = {"new order": "/orders/new", "hands": "/", "orders": "/orders", "stations": "/stations",
