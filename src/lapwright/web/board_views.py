@@ -18,6 +18,7 @@ from lapwright.app.queue_shop import laboratory_zone
 from lapwright.app.queue_words import length, reasons
 from lapwright.model.board import PlannedTask
 from lapwright.reports.drawing.board import BoardBar, BoardDay, BoardRow, BoardWords, board_day
+from lapwright.web.sentences import day_form
 
 MOST_DAYS = 12
 _HOUR = 3600.0
@@ -103,7 +104,10 @@ def day_drawings(board: Board) -> list[tuple[str, str]]:
     """A strip for each day on which something is done: its title and its drawing."""
     zone = laboratory_zone()
     days = sorted({_day(one.start) for one in board.tasks} | {_day(one.end) for one in board.tasks})[:MOST_DAYS]
-    return [(date_format(day, "l j F"), board_day(_strip(board, day, zone_now=zone), words=_words())) for day in days]
+    return [
+        (date_format(day, day_form("l j F")), board_day(_strip(board, day, zone_now=zone), words=_words()))
+        for day in days
+    ]
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -121,7 +125,7 @@ def _spot(task: PlannedTask | None) -> str:
     if task is None:
         return "–"
     start = datetime.fromtimestamp(task.start, tz=laboratory_zone())
-    return f"{task.place_id}, {date_format(start, 'D j M')} {start:%H:%M}"
+    return f"{task.place_id}, {date_format(start, day_form('D j M'))} {start:%H:%M}"
 
 
 def _strip(board: Board, day: date, *, zone_now: object) -> BoardDay:
@@ -135,7 +139,7 @@ def _strip(board: Board, day: date, *, zone_now: object) -> BoardDay:
     marks = tuple((one.timestamp(), f"{one:%H}") for one in hours if first <= one.timestamp() <= last)
     now = board.now.at.timestamp()
     return BoardDay(
-        title=date_format(midnight, "l j F Y"),
+        title=date_format(midnight, day_form("l j F Y")),
         start=first,
         end=last,
         next=max(after, last + _HOUR),

@@ -15,7 +15,7 @@ from functools import cache, lru_cache
 from typing import Any, TypeVar
 
 from django.utils.formats import get_format
-from django.utils.translation import get_language, trans_real
+from django.utils.translation import get_language, pgettext, trans_real
 
 from lapwright import units
 
@@ -41,6 +41,12 @@ def decimal(text: str) -> str:
     return _NUMBER.sub(rf"\1{get_format('DECIMAL_SEPARATOR')}\2", text)
 
 
+def day_form(form: str) -> str:
+    """A format of dates with day and month in the order and with the points of the page's language."""
+    short, long = pgettext("format of dates", "j M"), pgettext("format of dates", "j F")
+    return form.replace("j M", short).replace("j F", long)
+
+
 def printed(value: float, symbol: str, dimension: str, *, digits: int = 1) -> str:
     """An SI value as text in a unit, with the decimal mark of the page's language."""
     return decimal(units.printed(value, symbol, dimension, digits=digits))
@@ -57,6 +63,8 @@ _ENDS = re.compile(r"(?<=[.!?]) (?=\S)")
 _JOINTS = (re.compile(r"(?=; )"), re.compile(r"(?=: )"), re.compile(r"(?=, )"), re.compile(r"(?= (?![\d(±]))"))
 #: What is the same in every language: numbers with units, names, signs.
 _NAMED = re.compile(r"[^a-z]*|[A-Z][\w-]*( [\d.,]+\s?\S{1,7})?|\S+|[\d.,\u2212+±x÷\s-]+\s*\S{1,7}")
+#: Words that somebody wrote; a number among them stays as it was written.
+_PROSE = re.compile(r"\b[a-z]{4,}\b \S")
 #: Longer texts are notes of people, and not looked through.
 LONGEST = 2000
 
@@ -86,15 +94,24 @@ def _said(language: str, text: str) -> str | None:
         return None
     body = text.strip(" ")
     start = text.find(body)
-    book = _book(language)
-    found = (
-        _matched(language, book, body)
-        or _by_sentence(language, book, body)
-        or _in_pieces(language, body)
-        or _with_aside(language, body)
-        or _matched(language, book, body, unknown=True)
-    )
+    found = _known(language, body)
+    if found is None and body.endswith("."):  # a piece that its sentence ends with
+        piece = _known(language, body[:-1])
+        found = None if piece is None else piece + "."
+    if found is None:
+        found = _matched(language, _book(language), body, unknown=True)
     return None if found is None else text[:start] + found + text[start + len(body) :]
+
+
+def _known(language: str, text: str) -> str | None:
+    """A text with nothing unknown in it: one sentence, several, or pieces of them."""
+    book = _book(language)
+    return (
+        _matched(language, book, text)
+        or _by_sentence(language, book, text)
+        or _in_pieces(language, text)
+        or _with_aside(language, text)
+    )
 
 
 def _matched(language: str, book: _Book, text: str, *, unknown: bool = False) -> str | None:
@@ -181,7 +198,7 @@ def _place(language: str, text: str) -> str:
     quoted = re.fullmatch(r"(['\"])(.*)\1", text, re.DOTALL)
     if quoted:
         return quoted[1] + (_word(language, quoted[2]) or quoted[2]) + quoted[1]
-    return _side(language, text) or decimal(text)
+    return _side(language, text) or (text if _PROSE.search(text) else decimal(text))
 
 
 def _is_named(language: str, text: str) -> bool:

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 from lapwright.model.job import WaferState
 from lapwright.model.order import Quantity
 from lapwright.model.readings import Moment, Subject
+from lapwright.web.sentences import said
 
 STATES: dict[WaferState, object] = {
     "received": gettext_lazy("received"),
@@ -95,17 +96,17 @@ def clock(azimuth: float | None) -> str:
 
 def tool_name(abrasive: str | None, plate: str | None) -> str:
     """Abrasive and plate (or slurry and pad) by their names in the library, by their ids where it holds none."""
-    return " · ".join(_tool_names().get(one, one) for one in (abrasive, plate) if one)
+    return " · ".join(said(_tool_names().get(one, one)) for one in (abrasive, plate) if one)
 
 
 def item_name(item: str) -> str:
     """Something that is used up by its name in the library, else as the lab calls it."""
-    return _tool_names().get(item) or _adhesive_names().get(item, item)
+    return said(_tool_names().get(item) or _adhesive_names().get(item, item))
 
 
 def material_name(material_id: str) -> str:
     """A material by its name in the library."""
-    return dict(material_choices()).get(material_id, material_id)
+    return said(dict(material_choices()).get(material_id, material_id))
 
 
 @lru_cache(maxsize=1)

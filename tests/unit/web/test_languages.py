@@ -5,10 +5,20 @@ Placeholders must be the same on both sides; the compiled file is the one Django
 
 import html
 import re
+from datetime import UTC, datetime
+from types import SimpleNamespace
 
 import pytest
+from django.template import Context, Template
+from django.utils import translation
 
+from lapwright import units
+from lapwright.app.steps import need_step
+from lapwright.errors import LapwrightError, OutOfValidRange
+from lapwright.library import load
 from lapwright.testing import messages
+from lapwright.testing.sentences import in_source
+from lapwright.web.sentences import said
 
 PLACES = re.compile(r"%%|%\(\w+\)[-.0-9]*[a-z]|%[sd]|\{\w+\}")
 LANGUAGES = ("de",)
@@ -52,8 +62,6 @@ def test_the_compiled_file_is_that_of_the_catalogue(language):
 
 def test_the_pages_speak_german_when_the_laboratory_does(client):
     """Head and words of each page that needs no record."""
-    from django.utils import translation
-
     with translation.override("de"):
         for address, word in (("/", "Was jetzt einen Handgriff braucht"), ("/orders", "Was wir versprochen haben"),
                               ("/help", "Hilfe"), ("/shelf", "Was haben wir"), ("/waste", "Abfall und Vorsicht")):  # fmt: skip
@@ -61,3 +69,92 @@ def test_the_pages_speak_german_when_the_laboratory_does(client):
             assert 'lang="de"' in text
             assert word in text
             assert ">Handgriffe<" in text
+
+
+# What the layers below say ---------------------------------------------------------------------------------------------
+
+SAID = (
+    (lambda: units.parse("12", "length"), "hat keine Einheit; erwartet eines von m, mm, µm"),
+    (lambda: units.parse("zwölf", "length"), "'zwölf' ist keine Zahl mit Einheit; schreiben Sie wie '12,5 µm'."),
+    (lambda: load().material("unobtainium"), "Die Bibliothek enthält"),
+    (lambda: need_step(_wafer("judged"), "in_work"), "der Schritt zu 'in Arbeit' folgt nicht darauf."),
+    (lambda: _raise(OutOfValidRange("thickness", -0.5, "more than zero")), "Dicke ist -0,5; erwartet mehr als null."),
+)  # fmt: skip
+ENGLISH = re.compile(r"\b(the|is|are|not|was|has|been|this|read|yet)\b", re.IGNORECASE)
+
+
+def _raise(error):
+    raise error
+
+
+def _wafer(state):
+    return SimpleNamespace(state=state, wafer=SimpleNamespace(wafer_id="AP-2407-03"))
+
+
+@pytest.mark.parametrize(("deed", "german"), SAID)
+def test_a_refusal_from_below_is_said_in_german(deed, german, language):  # noqa: ARG001  a configured program
+    """The sentence of a real error; in English it is the very same text."""
+    with pytest.raises(LapwrightError) as caught:
+        deed()
+    sentence = caught.value.sentence
+    assert said(sentence) is sentence
+    with translation.override("de"):
+        assert german in said(sentence)
+
+
+@pytest.mark.parametrize(
+    ("english", "german"),
+    [
+        ("now 412.0\u00a0µm, after this stage 391.5\u00a0µm; it is past this stage already: leave it out",
+         "jetzt 412,0\u00a0µm, nach dieser Stufe 391,5\u00a0µm; er ist über diese Stufe schon hinaus: lassen Sie sie aus"),
+        ("again: wash before the next abrasive, and look", "nochmals: vor nächstem Korn waschen und ansehen"),
+        ("Read again first: site 12 reads 3.2 µm above what the other sites say (explained: 1.0 µm).",
+         "Zuerst nochmals messen: Stelle 12 zeigt 3,2 µm oberhalb dessen, was die anderen Stellen sagen (erklärt: 1,0 µm)."),
+        ("not clean: a grain at the rim", "nicht sauber: a grain at the rim"),
+        ("gauge AB-1.5: have it calibrated", "Messgerät AB-1.5: kalibrieren lassen"),
+        ("Spilled coffee, sorry: 1.5 cups.", "Spilled coffee, sorry: 1.5 cups."),
+    ],
+)  # fmt: skip
+def test_pieces_are_said_and_what_people_wrote_stays(english, german, language):  # noqa: ARG001  a configured program
+    """A sentence of several pieces; names, notes of people and their numbers are left alone."""
+    with translation.override("de"):
+        assert said(english) == german
+    assert said(english) is english
+
+
+def test_places_and_conditions_become_a_sentence_each():
+    """What the catalogue is made from: f-strings with their places, and what a condition puts into them."""
+    source = (
+        '"""No sentence here."""\n'
+        "def f(n, far):\n"
+        '    """Nor here at all."""\n'
+        '    LOG.info("not heard by anybody")\n'
+        '    cursor.execute("SELECT all of it")\n'
+        "    raise BadInput(f\"Wafer {n!r} is {f'far too thick by {far}' if far else 'thin enough'}; look.\")\n"
+    )
+    assert set(in_source(source)) == {"Wafer {0} is {1}; look.", "far too thick by {0}", "thin enough"}
+
+
+def test_a_page_with_tasks_and_a_refused_form_hold_no_english_sentence(client, lot):  # noqa: ARG001  wafers that wait
+    """Hands with its tasks, the wafer's page with its cautions, and a form refused by a layer below."""
+    with translation.override("de"):
+        hands = html.unescape(client.get("/").content.decode())
+        assert ENGLISH.findall(" ".join(re.findall(r'class="(?:verb|about)">([^<]*)<', hands))) == []
+        assert "Einmessen" in hands
+        order = client.get("/orders").content.decode()
+        address = re.search(r'href="(/orders/(?!new)[^"/]+)"', order)[1]
+        wafer = html.unescape(client.get(address).content.decode())
+        cautions = re.findall(r'<div class="caution">(.*?)</div>', wafer, re.DOTALL)
+        assert cautions
+        assert ENGLISH.findall(re.sub(r"<[^>]+>", " ", " ".join(cautions))) == []
+        refused = client.post("/orders/new", {"order_id": "AP-2500", "target_thickness": "100"})
+        assert "hat keine Einheit; erwartet" in html.unescape(refused.content.decode())
+
+
+def test_numbers_and_dates_are_written_as_the_language_writes_them(django):  # noqa: ARG001  templates need settings
+    """DIN 1333: decimal comma. DIN 5008: a point behind the day, before the name of the month (both from memory)."""
+    template = Template("{% load lapwright %}{{ m|um:2 }} {{ w|mm }} {{ r|floatformat:2 }} {{ d|date:'j M Y' }}")
+    context = Context({"m": 12.34e-6, "w": 50.8e-3, "r": 0.5, "d": datetime(2026, 5, 18, tzinfo=UTC)})
+    assert template.render(context) == "12.34\u00a0µm 50.8\u00a0mm 0.50 18 May 2026"
+    with translation.override("de"):
+        assert template.render(context) == "12,34\u00a0µm 50,8\u00a0mm 0,50 18. Mai 2026"

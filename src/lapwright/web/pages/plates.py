@@ -17,6 +17,7 @@ from lapwright.app import plate_sources, plates, shelf
 from lapwright.errors import Fault, LapwrightError, NotFound
 from lapwright.web.plate_forms import BarForm, PlateForm, RanForm, RingForm, SagittaForm
 from lapwright.web.plate_views import bar_places, course_drawing, plate_card
+from lapwright.web.sentences import day_form
 from lapwright.web.surroundings import now, shown, signed
 
 DEEDS = ("check", "sagitta", "ring", "dressed")
@@ -124,7 +125,7 @@ def _moved_on(found: plates.PlateNow) -> str:
     if found.lines:
         last = found.lines[-1].recorded
         what = {"check": _("a check"), "ring": _("the ring set"), "dressed": _("a dressing")}[last.entry.kind]
-        when = date_format(localtime(last.signature.at), "j M H:i")
+        when = date_format(localtime(last.signature.at), day_form("j M H:i"))
         said += " " + _("Last: %(what)s, by %(by)s, %(at)s.") % {"what": what, "by": last.signature.by, "at": when}
     return said + " " + _("Look at it, then send this again.")
 

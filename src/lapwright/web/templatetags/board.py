@@ -12,6 +12,7 @@ from lapwright.app.queue_shop import laboratory_zone
 from lapwright.app.queue_words import length
 from lapwright.process.queue_measures import Reached
 from lapwright.web.board_forms import KINDS, MOMENT
+from lapwright.web.sentences import day_form
 
 register = template.Library()
 
@@ -20,7 +21,7 @@ register = template.Library()
 def board_clock(seconds: float) -> str:
     """A moment by the laboratory's clock, with its day."""
     moment = datetime.fromtimestamp(seconds, tz=laboratory_zone())
-    return f"{date_format(moment, 'D j M')} {moment:%H:%M}"
+    return f"{date_format(moment, day_form('D j M'))} {moment:%H:%M}"
 
 
 @register.simple_tag
