@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from lapwright.model.shelf import Station
+from lapwright.model.supply import RunTime
 
 if TYPE_CHECKING:
     from lapwright.library import Library
@@ -123,20 +124,20 @@ def run_history(library: Library) -> RunHistory:
     return RunHistory(runs=tuple(runs), origins=tuple(origins), left_out=tuple(left_out), misses=misses, stops=stops)
 
 
-def lots_worked() -> tuple[tuple[RunFacts, str], ...]:
-    """Every run that is over with the lot of abrasive that was on its station then; runs without a named lot left out.
+def lots_worked(since: datetime) -> tuple[tuple[RunTime, str], ...]:
+    """Runs begun since a moment that are over, each with the lot of abrasive that was on its station then.
 
-    The earliest first.
+    Runs without a named lot are left out; the earliest come first.
     """
-    from lapwright.records import rate_queries
+    from lapwright.records import supply_queries
 
-    facts = rate_queries.ended_run_facts()
-    places = _Places(facts)
+    runs = supply_queries.run_times(since)
+    places = _Places(())
     found = []
-    for one in facts:
-        station = places.at(one.run.station_id, one.run.started.timestamp())
-        if station.abrasive_lot and station.abrasive == one.run.abrasive:
-            found.append((one, station.abrasive_lot))
+    for run in runs:
+        station = places.at(run.station_id, run.started.timestamp())
+        if station.abrasive_lot and station.abrasive == run.abrasive:
+            found.append((run, station.abrasive_lot))
     return tuple(found)
 
 

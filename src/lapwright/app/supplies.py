@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 
 from lapwright.app.run_history import lots_worked
@@ -138,21 +138,23 @@ def item_stocks(cards: Sequence[LotCard], *, on: date) -> tuple[ItemStock, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _runs_by_lot(lots: Iterable[RecordedLot]) -> dict[str, tuple[RunUse, ...]]:
+def _runs_by_lot(lots: Sequence[RecordedLot]) -> dict[str, tuple[RunUse, ...]]:
+    if not lots:
+        return {}
     feeds = {one.lot.lot_id: one.lot.feed for one in lots}
+    first = min(one.lot.received for one in lots)
     found: dict[str, list[RunUse]] = defaultdict(list)
-    for facts, lot_id in lots_worked():
+    for run, lot_id in lots_worked(datetime.combine(first, time.min, tzinfo=UTC)):
         if lot_id not in feeds:
             continue
-        run = facts.run
         found[lot_id].append(
             RunUse(
                 run_id=run.run_id,
-                order_id=facts.order_id,
+                order_id=run.order_id,
                 wafer_id=run.wafer_id,
                 station_id=run.station_id,
                 at=run.started,
-                amount=(feeds[lot_id] or 0.0) * facts.cut_time,
+                amount=(feeds[lot_id] or 0.0) * run.cut_time,
             )
         )
     return {lot_id: tuple(uses) for lot_id, uses in found.items()}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Literal
 
 from lapwright.errors import BadInput, Fault
@@ -59,6 +59,19 @@ class SupplyLot:
             faults.append(Fault(sentence=sentence, field="expires"))
         if faults:
             raise BadInput(faults, subject=f"Lot {self.lot_id}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunTime:
+    """A run that is over, as far as it used something up: where, with which abrasive, and how long it cut [s]."""
+
+    run_id: int
+    order_id: str
+    wafer_id: str
+    station_id: str
+    started: datetime
+    abrasive: str
+    cut_time: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

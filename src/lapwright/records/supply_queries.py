@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.db.models import QuerySet
 
 from lapwright.model.job import RecordedBond
 from lapwright.model.plan import Stage
-from lapwright.model.supply import RecordedLot, RecordedUse
+from lapwright.model.supply import RecordedLot, RecordedUse, RunTime
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
@@ -31,6 +32,33 @@ def bonds_with_lots() -> tuple[RecordedBond, ...]:
     """Bonds whose adhesive's lot is named, the earliest first."""
     with translated():
         return tuple(rows.bond(row) for row in bond_rows().exclude(adhesive_lot="").order_by("pk"))
+
+
+def run_times(since: datetime) -> tuple[RunTime, ...]:
+    """Runs with an abrasive begun since a moment that are over, the earliest first; of pieces together the first's."""
+    with translated():
+        found = (
+            models.Run.objects.exclude(ended_at=None)
+            .exclude(abrasive=None)
+            .filter(with_run=None, at__gte=since)
+            .order_by("at", "pk")
+            .values_list(
+                "pk", "wafer__order__order_id", "wafer__wafer_id", "station__station_id", "at", "ended_at", "abrasive",
+                "time_s", "stream__end__after_s",
+            )
+        )  # fmt: skip
+        return tuple(
+            RunTime(
+                run_id=pk,
+                order_id=order_id,
+                wafer_id=wafer_id,
+                station_id=station_id,
+                started=at,
+                abrasive=abrasive or "",
+                cut_time=after or time or ((ended or at) - at).total_seconds(),
+            )
+            for pk, order_id, wafer_id, station_id, at, ended, abrasive, time, after in found
+        )
 
 
 def waiting_stages() -> tuple[Stage, ...]:

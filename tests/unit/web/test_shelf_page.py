@@ -46,7 +46,7 @@ def test_a_run_takes_its_feed_times_its_time(used):
     """2 ml/min over the minutes between start and end, and the wafer stands on the lot."""
     card = supplies.lot_card("S-1", on=used.now.date())
     (run,) = card.runs
-    ((facts, _lot),) = run_history.lots_worked()
+    ((facts, _lot),) = run_history.lots_worked(used.now - timedelta(days=30))
     assert run.amount == pytest.approx(FEED * facts.cut_time)
     assert card.left == pytest.approx(1e-3 - run.amount)
     assert card.wafers == (("AP-1", WAFER),)
