@@ -57,7 +57,7 @@ WORDS = (
     "polish", "length", "angle", "force", "load", "mass", "pressure", "speed", "rotation", "removal rate", "time",
     "temperature", "temperature difference", "volume", "flow", "drift", "share", "count", "lap", "clean",
     "judged", "certified", "rejected", "number", "value",
-    "measure", "bond",
+    "measure", "bond", "Polish", "Etch", "finish",
     # put together in more than one step
     "carried over in proportion to the grain, {0} to {1} µm", "moved by {0} of your runs with other combinations",
     "which may be none", "{0}, then {1}", "{0} or {1}", "Common practice of the trade, no source",
@@ -141,6 +141,8 @@ def _is_sentence(text: str) -> bool:
     bare = re.sub(r"\{\d+\}", "", text)
     letters = sum(letter.isalpha() for letter in bare)
     has_places = bare != text
+    if re.fullmatch(r"[A-Za-z ]*", bare) and letters < 3 * text.count("{"):
+        return False  # a name put together, or too little to be told by
     return letters >= (3 if has_places else 4) and (
         bool(re.search(r"[A-Za-z]{2,}[,;:.]? +\S", text)) or (has_places and " " in text.strip())
     )

@@ -65,6 +65,8 @@ _JOINTS = (re.compile(r"(?=; )"), re.compile(r"(?=: )"), re.compile(r"(?=, )"), 
 _NAMED = re.compile(r"[^a-z]*|[A-Z][\w-]*( [\d.,]+\s?\S{1,7})?|\S+|[\d.,\u2212+±x÷\s-]+\s*\S{1,7}")
 #: Words that somebody wrote; a number among them stays as it was written.
 _PROSE = re.compile(r"\b[a-z]{4,}\b \S")
+#: A sentence with fewer letters of its own is not told from others when its places hold what nobody knows.
+FEWEST = 3
 #: Longer texts are notes of people, and not looked through.
 LONGEST = 2000
 
@@ -103,6 +105,7 @@ def _said(language: str, text: str) -> str | None:
     return None if found is None else text[:start] + found + text[start + len(body) :]
 
 
+@lru_cache(maxsize=8192)
 def _known(language: str, text: str) -> str | None:
     """A text with nothing unknown in it: one sentence, several, or pieces of them."""
     book = _book(language)
@@ -126,7 +129,7 @@ def _matched(language: str, book: _Book, text: str, *, unknown: bool = False) ->
         if match is None:
             continue
         strange = sum(len(value) for value in match.groups() if not _is_named(language, value))
-        if not strange or (unknown and (best is None or strange < best[0])):
+        if not strange or (unknown and sentence.letters >= FEWEST and (best is None or strange < best[0])):
             best = strange, _put(sentence.translated, match.groupdict(), language)
             if not strange:
                 break
@@ -166,8 +169,8 @@ def _in_pieces(language: str, text: str) -> str | None:
                 if joined is not None:
                     return decimal(head) + mark + joined
                 continue
-            said_head, said_tail = _side(language, head), _side(language, tail)
-            joined = _matched(language, _book(language), mark + tail)
+            said_head, said_tail = _part(language, head), _part(language, tail)
+            joined = None if said_tail else _matched(language, _book(language), mark + tail)
             if joined is not None and (said_head is not None or _NAMED.fullmatch(head)):
                 return (decimal(head) if said_head is None else said_head) + joined
             if said_head is None and said_tail is None:
@@ -182,12 +185,16 @@ def _with_aside(language: str, text: str) -> str | None:
     if not text.endswith(")") or " (" not in text:
         return None
     head, _open, inside = text[:-1].partition(" (")
-    sides = _side(language, head), _side(language, inside)
+    sides = _part(language, head), _part(language, inside)
     if not any(sides) or not all(
         side or _NAMED.fullmatch(part) for side, part in zip(sides, (head, inside), strict=True)
     ):
         return None
     return f"{sides[0] or decimal(head)} ({sides[1] or decimal(inside)})"
+
+
+def _part(language: str, text: str) -> str | None:
+    return _known(language, text) or _word(language, text)
 
 
 def _side(language: str, text: str) -> str | None:
@@ -203,7 +210,10 @@ def _place(language: str, text: str) -> str:
 
 def _is_named(language: str, text: str) -> bool:
     return (
-        not re.search(r"\b[a-z]{3,}\b", text) or " " not in text.replace(", ", "") or _side(language, text) is not None
+        not re.search(r"\b[a-z]{3,}\b", text)
+        or " " not in text.replace(", ", "")
+        or _known(language, text) is not None
+        or _word(language, text) is not None
     )
 
 
