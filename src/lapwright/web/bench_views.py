@@ -17,11 +17,12 @@ from lapwright.model.shelf import Jig
 from lapwright.model.story import WaferStory
 from lapwright.model.wafer import Outline, Wedge
 from lapwright.process.bonding_trace import HeatTrace, TraceVerdict
-from lapwright.reports.drawing.chart import Band, Level, Line, line_chart
+from lapwright.reports.drawing.chart import Band, Level, Line
 from lapwright.reports.drawing.damage_ruler import DamageColumn, DamageWords, damage_ruler
-from lapwright.reports.drawing.wafer_map import map_scale, wafer_map
+from lapwright.reports.drawing.wafer_map import map_scale
 from lapwright.reports.drawing.wheel import Turn
 from lapwright.web.figures import set_figures
+from lapwright.web.lettering import line_chart, wafer_map
 from lapwright.web.stages import turn_of
 from lapwright.web.words import MOMENTS, clock
 

@@ -14,7 +14,8 @@ from lapwright.metrology.uncertainty import CombinedUncertainty
 from lapwright.model.job import RecordedBond, RecordedSet
 from lapwright.model.story import WaferStory
 from lapwright.model.wafer import Outline, ThicknessMap
-from lapwright.reports.drawing import map_scale, wafer_map
+from lapwright.reports.drawing import map_scale
+from lapwright.web.lettering import wafer_map
 from lapwright.web.words import MOMENTS
 
 

@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 from lapwright.app.plate_maps import PlateMap
 from lapwright.model.plates import CheckMethod
 from lapwright.model.wafer import Round, ThicknessMap
-from lapwright.reports.drawing.chart import Level, Line, line_chart
+from lapwright.reports.drawing.chart import Level, Line
 from lapwright.reports.drawing.ink import Lettering
 from lapwright.reports.drawing.wafer_map import wafer_map
+from lapwright.web.lettering import line_chart
 
 _LEAST_OF_MAP = 4
 

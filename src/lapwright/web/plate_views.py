@@ -9,8 +9,9 @@ from django.utils.translation import gettext as _
 
 from lapwright.app.plate_maps import plate_points
 from lapwright.app.plates import PlateLine, PlateNow
-from lapwright.reports.drawing.chart import Level, Line, line_chart
+from lapwright.reports.drawing.chart import Level, Line
 from lapwright.reports.drawing.plate_side import SideRing, SideShape, SideWords, plate_side
+from lapwright.web.lettering import line_chart
 
 _HOUR = 3600.0
 #: Places along the bar [mm] as shares of the land, both sides, when none were read before.

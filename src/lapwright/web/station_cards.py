@@ -14,7 +14,8 @@ from lapwright.app import live, stations
 from lapwright.app.recorder.broadcast import AWAY
 from lapwright.app.stations import StationNow
 from lapwright.model.live import LiveBatch, RecordedStream
-from lapwright.reports.drawing import Band, Level, Line, line_chart
+from lapwright.reports.drawing import Band, Level, Line
+from lapwright.web.lettering import line_chart
 from lapwright.web.live_fields import age_limit, live_fields
 
 #: An end by a fault fills the screen for this long, until the next run starts.

@@ -17,7 +17,7 @@ from lapwright.formats.images import Picture
 from lapwright.metrology.shape_profiles import section
 from lapwright.metrology.zernike import noll_indices
 from lapwright.model.surface_record import FringeSettings, RecordedSurface
-from lapwright.reports.drawing.chart import Line, line_chart
+from lapwright.reports.drawing.chart import Line
 from lapwright.reports.drawing.fringe_view import (
     Seen,
     form_sketch,
@@ -26,6 +26,7 @@ from lapwright.reports.drawing.fringe_view import (
     oblique_view,
     trust_picture,
 )
+from lapwright.web.lettering import line_chart
 from lapwright.web.sentences import printed
 
 Floats = NDArray[np.float64]

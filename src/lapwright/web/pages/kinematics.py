@@ -13,9 +13,10 @@ from django.views.decorators.http import require_safe
 from lapwright.app.kinematics import TURNS, MotionQuestion, Paths, drawn_paths, sliding_of
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.process.sliding import Sliding
-from lapwright.reports.drawing.chart import Level, Line, line_chart
+from lapwright.reports.drawing.chart import Level, Line
 from lapwright.reports.drawing.grain_lines import GrainWords, grain_lines
 from lapwright.web.kinematics_forms import USUAL, MotionForm
+from lapwright.web.lettering import line_chart
 from lapwright.web.surroundings import shown
 
 _RPM = 2.0 * math.pi / 60.0

@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from lapwright.app import rates as use
-from lapwright.reports.drawing.chart import Band, Line, line_chart
+from lapwright.reports.drawing.chart import Band, Line
+from lapwright.web.lettering import line_chart
 from lapwright.web.surroundings import shown
 from lapwright.web.words import material_name, tool_name
 
