@@ -101,7 +101,8 @@ def _said(language: str, text: str) -> str | None:
         piece = _known(language, body[:-1])
         found = None if piece is None else piece + "."
     if found is None:
-        found = _matched(language, _book(language), body, unknown=True)
+        book = _book(language)
+        found = _by_sentence(language, book, body) or _matched(language, book, body, unknown=True)
     return None if found is None else text[:start] + found + text[start + len(body) :]
 
 
@@ -110,8 +111,8 @@ def _known(language: str, text: str) -> str | None:
     """A text with nothing unknown in it: one sentence, several, or pieces of them."""
     book = _book(language)
     return (
-        _matched(language, book, text)
-        or _by_sentence(language, book, text)
+        _each(language, book, text)
+        or _matched(language, book, text)
         or _in_pieces(language, text)
         or _with_aside(language, text)
     )
@@ -139,6 +140,15 @@ def _matched(language: str, book: _Book, text: str, *, unknown: bool = False) ->
 def _put(sentence: str, values: dict[str, str], language: str) -> str:
     places = {name[1:]: _place(language, value) for name, value in values.items()}
     return _PLACE.sub(lambda place: places[place[0][1:-1]], sentence)
+
+
+def _each(language: str, book: _Book, text: str) -> str | None:
+    """Several sentences in a row, every one of them known."""
+    parts = _ENDS.split(text)
+    if len(parts) < 2:
+        return None
+    told = [_matched(language, book, part) for part in parts]
+    return None if None in told else " ".join(filter(None, told))
 
 
 def _by_sentence(language: str, book: _Book, text: str) -> str | None:
