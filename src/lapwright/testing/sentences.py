@@ -60,7 +60,8 @@ WORDS = (
     "measure", "bond", "Polish", "Etch", "finish",
     # put together in more than one step
     "carried over in proportion to the grain, {0} to {1} µm", "moved by {0} of your runs with other combinations",
-    "which may be none", "{0}, then {1}", "{0} or {1}", "Common practice of the trade, no source",
+    "which may be none", "{0}, then {1}", "{0} or {1}",
+    "{0} on {1} at {2} kPa", "{0} with {1} on {2}", "Common practice of the trade, no source",
     "Site rules, safety data sheets and licensed practice come first.",
 )  # fmt: skip
 #: Parts of these folders that speak to no page: programs of their own, tables of names, what a database reads.
