@@ -89,7 +89,8 @@ def _show(result: Mapping[str, Any]) -> None:
         print_line(f"There are no {result['kind']} on record.")
         return
     print_line(f"{result['records']} {result['kind']} computed anew by version {result['version']}.")
-    print_line(f"{result['numbers']} numbers compared; largest difference {result['largest_difference']:.1e}, relative or in SI.")
+    apart = f"largest difference {result['largest_difference']:.1e}, relative or in SI"
+    print_line(f"{result['numbers']} numbers compared; {apart}.")
     if result["changed"]:
         rows = [
             (str(one["record"]), one["piece"], one["name"], _figure(one["told"]), _figure(one["found"]))

@@ -33,8 +33,9 @@ class ReprocessReport:
     """Records of a kind computed anew: how many, how many numbers were compared, what differs.
 
     `largest` is the largest difference of all numbers, relative for those beyond 1 and else in SI, also of those that
-    agree within `tolerance`; for runs, of the removal at the stop over its standard uncertainty. `refused` cannot be computed any more, `left_out` holds
-    nothing to compare. `recorded` are the numbers of measured faces recorded anew, when that was asked.
+    agree within `tolerance`; for runs, of the removal at the stop over its standard uncertainty. `refused` cannot be
+    computed any more, `left_out` holds nothing to compare. `recorded` are the numbers of measured faces recorded anew,
+    when that was asked.
     """
 
     kind: Reprocessable

@@ -26,7 +26,7 @@ class Prices:
 
     `person` and `machine` are for an hour, `plates` for an hour at the machine that bears a plate, by its library id,
     where it costs something else; `slurry` for an hour by kind of abrasive; `pad` for one pad that lasts `pad_life`
-    [s]; `piece_price` is what each wafer uses up besides; `wafer` is what a lost wafer costs, None where nobody has said.
+    [s]; `piece_price` is what each wafer uses up besides; `wafer` is what a lost wafer costs, None where nobody said.
     """
 
     person: float = 60.0

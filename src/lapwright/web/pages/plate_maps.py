@@ -72,8 +72,9 @@ def _asked(request: HttpRequest) -> int | None:
 
 def _remarks(found: use.PlateMap) -> list[str]:
     shape = found.shape
+    check = found.check
     return [
-        f"plate {found.plate.plate_id}, check {found.check.entry_id} ({found.check.method}) of {found.check.at.isoformat()}",
+        f"plate {found.plate.plate_id}, check {check.entry_id} ({check.method}) of {check.at.isoformat()}",
         f"dome_um: {shape.dome * 1e6:.4f}, dome_standard_uncertainty_um: {shape.dome_uncertainty * 1e6:.4f}",
         "height_um is over the rim, level and tilt taken out; parabola_um the fitted form; left_um what it leaves",
     ]
