@@ -49,7 +49,9 @@ def test_a_schedule_is_accepted_and_nothing_moves_unasked(browser, board):
         expect(page.locator(".lead")).to_contain_text("is in force")
         assert load(page, "bond").get_attribute("data-start") == before
 
-        box = load(page, "polish").bounding_box()
+        polish = load(page, "polish")
+        polish.scroll_into_view_if_needed()
+        box = polish.bounding_box()
         page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         page.mouse.down()
         page.mouse.move(box["x"] + box["width"] / 2 + 40, box["y"] + box["height"] / 2 + 2, steps=4)

@@ -83,7 +83,7 @@ def test_all_that_belongs_to_the_records_comes_back(shop, records, tmp_path):
 def test_a_damaged_backup_is_refused_and_leaves_nothing(shop, records, tmp_path):
     """One byte of a kept file turned over after the backup was made; then a file missing."""
     backup = made(records, tmp_path)
-    (kept,) = [one for one in backup.files if one.path.startswith("documents/")]
+    kept = next(one for one in backup.files if one.path.startswith("documents/"))
     file = backup.folder / kept.path
     content = file.read_bytes()
     file.write_bytes(bytes([content[0] ^ 1]) + content[1:])

@@ -6,8 +6,10 @@ One order is promised for a day by which it cannot be done; what the Board says 
 from __future__ import annotations
 
 from lapwright.app import orders, queue, queue_settings, routes
+from lapwright.errors import CannotAnswer
 from lapwright.model.board import BoardPlace, ShopHours, WeekShift
 from lapwright.model.request import SetRequest
+from lapwright.process.queue_solver import solver_library
 from lapwright.sim import cast, shop
 from lapwright.sim.scenario.day import Day
 from lapwright.sim.scenario.measuring import measure
@@ -37,10 +39,20 @@ def fill_the_board(day: Day) -> None:
     queue_settings.put_hours(HOURS, by=WHO, reason="agreed", at=day.wait(minutes=1.0))
     question = queue.BoardQuestion()
     now = day.wait(minutes=5.0)
-    queue.accept(question, queue.moment(now), seen=None, by=WHO, reason="week ahead", now=now, work=WORK)
+    if _solver_installed():
+        queue.accept(question, queue.moment(now), seen=None, by=WHO, reason="week ahead", now=now, work=WORK)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _solver_installed() -> bool:
+    """The solver is an extra: without it the demonstration runs all the same, with a Board that holds no schedule."""
+    try:
+        solver_library()
+    except CannotAnswer:
+        return False
+    return True
 
 
 def _measure_first(day: Day) -> None:
