@@ -1,6 +1,7 @@
 """A polish in two steps and a recorded run at a chosen speed, in a real browser over a real server and recorder."""
 
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -119,6 +120,14 @@ def test_a_recorded_run_is_chosen_on_the_page_and_played_at_its_speed(page, shop
     told = page.request.get(f"{address}/stations/L1/past").json()
     assert told["target_um"] == pytest.approx(20.0)
     assert told["points_s_um_um"][-1][0] == pytest.approx(120.0, abs=8.0)  # 20 µm at 10 µm/min, and the run-out
+    with page.expect_download() as saved:
+        page.click("text=Readings of the run as CSV")
+    kept, played = (
+        [f"{float(row.split(',')[1]):.3f}" for row in Path(path).read_text(encoding="utf-8").splitlines()[1:]]
+        for path in (saved.value.path(), file)
+    )
+    assert len(kept) > 100
+    assert " ".join(kept) in " ".join(played)
 
 
 def test_sound_is_off_until_it_is_wanted(page, shop):

@@ -107,6 +107,7 @@ urlpatterns = [
     path("stations", stations.stations, name="stations"),
     path(_STATION, stations.station, name="station"),
     path(f"{_STATION}/past", stations.past, name="station_past"),
+    path(f"{_STATION}/readings.csv", stations.readings, name="station_readings"),
     path(f"{_STATION}/zero", stations.zero, name="station_zero"),
     path(f"{_STATION}/on-it", stations.setup, name="station_setup"),
     path(f"{_STATION}/start", stations.start, name="station_start"),

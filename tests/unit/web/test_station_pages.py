@@ -71,6 +71,14 @@ def test_the_past_of_a_station_without_runs_is_empty(ready):
     }  # fmt: skip
 
 
+def test_a_station_without_runs_has_no_readings_to_save(ready):
+    """404 with the reason, and no link to it."""
+    answer = ready.get("/stations/L1/readings.csv")
+    assert answer.status_code == 404
+    assert "no run that a gauge followed" in answer.content.decode()
+    assert "readings.csv" not in ready.get("/stations/L1").content.decode()
+
+
 @pytest.fixture
 def polish(ready):
     """The client, and a wafer that waits for its polish on P1."""

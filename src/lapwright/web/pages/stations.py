@@ -15,7 +15,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from lapwright.app import clocked_runs, live, runs, shelf, station_setup, weighing
 from lapwright.app import stations as use
-from lapwright.errors import TABLE, Fault, LapwrightError
+from lapwright.errors import TABLE, Fault, LapwrightError, NotFound
+from lapwright.formats.stream_csv import stream_csv
 from lapwright.model.live import LiveBatch, StartOrder
 from lapwright.model.request import WeighingRequest, ZeroRequest
 from lapwright.web.run_forms import StartRunForm, TripletForm, WeighForm
@@ -58,6 +59,22 @@ def past(request: HttpRequest, station_id: str) -> JsonResponse:  # noqa: ARG001
             "points_s_um_um": points,
         }
     )
+
+
+@require_safe
+def readings(request: HttpRequest, station_id: str) -> HttpResponse:  # noqa: ARG001  # Django gives it
+    """Every reading of the run that is going, or of the last one, as a stream file."""
+    stood = use.show_station(station_id)
+    stream = stood.stream or stood.last
+    if stream is None:
+        raise NotFound(f"Station {station_id} has no run that a gauge followed, so it has no readings of one.")
+    if stream.dropped is not None:
+        raise NotFound(
+            f"The readings of run {stream.run_id} were let go; its picture and its end are kept. Look in the backups."
+        )
+    answer = HttpResponse(stream_csv(*live.run_readings(stream.run_id)), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="run-{stream.run_id}.csv"'
+    return answer
 
 
 @require_POST
