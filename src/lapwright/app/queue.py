@@ -133,7 +133,7 @@ def board(at: datetime) -> Board:
 
     Raises `CannotAnswer` when the solver is not installed or the hours do not suffice.
     """
-    return kept_results.kept_until_write(("board", at), lambda: _standing(at))
+    return kept_results.kept_until_write(("board", at), lambda: _standing(at), besides=kept_results.TALK)
 
 
 def propose(question: BoardQuestion, at: datetime, *, work: float | None = None) -> Board:
@@ -142,7 +142,9 @@ def propose(question: BoardQuestion, at: datetime, *, work: float | None = None)
     With `work` the search ends there, however long the clock says it takes. Raises `BadInput` for a place, task or
     order that is not there, `CannotAnswer` as `board`.
     """
-    return kept_results.kept_until_write(("board", at, question, work), lambda: _proposed(question, at, work))
+    return kept_results.kept_until_write(
+        ("board", at, question, work), lambda: _proposed(question, at, work), besides=kept_results.TALK
+    )
 
 
 def accept(

@@ -57,6 +57,17 @@ def test_what_nobody_entered_is_said_to_be_assumed(planned):
     assert {one["code"] for one in board_warnings(board)} == {"board.assumed", "board.not_accepted"}
 
 
+def test_a_note_leaves_the_board_as_it_is_and_a_place_does_not(planned):
+    """What a schedule does not rest on costs no planning anew."""
+    at = planned.now
+    before = seen(at)
+    orders.add_note("AP-1", "Looked at.", by="local", reason="word", at=at)
+    assert seen(at) is before
+    queue_settings.put_place(BoardPlace(place_id="B9", name="bonder", kind="bond"), by="local", reason="new", at=at)
+    assert seen(at) is not before
+    assert "B9" in {place.place_id for place in seen(at).now.shop.places}
+
+
 def test_an_order_without_a_route_is_left_out_with_its_reason(lot):
     """It is named, and nothing is guessed for it."""
     board = seen(lot.now)
