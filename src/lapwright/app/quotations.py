@@ -14,7 +14,7 @@ from lapwright.errors import BadInput, Fault, ImpossibleOrder
 from lapwright.model.order import Order
 from lapwright.model.plan import Plan
 from lapwright.model.prices import PriceList
-from lapwright.model.quotation import Delivery, Quotation, QuotedLine, RecordedQuotation, YieldTold
+from lapwright.model.quotation import Delivery, Quotation, RecordedQuotation, YieldTold
 from lapwright.model.readings import Signature
 
 if TYPE_CHECKING:
@@ -87,10 +87,7 @@ def reckoned(order: Order, plan: Plan, *, on: date, offer: Offer = USUAL_OFFER, 
         chance_of_enough=chance_of_enough(started, order.quantity, belief),
         chance_with_fewer=chance_of_enough(started - 1, order.quantity, belief),
         told=YieldTold(chance=plan.chance_in_tolerance, good=good, lost=lost, expected=belief.mean),
-        lines=tuple(
-            QuotedLine(name=one.name, cost=one.cost, low=one.low, high=one.high, person=one.person, machine=one.machine)
-            for one in cost.lines
-        ),
+        lines=cost.lines,
         expected=cost.expected,
         even=cost.even,
         sure=cost.sure,

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from lapwright.errors import OutOfValidRange
 from lapwright.library import Library
 from lapwright.model.plan import Plan, Stage
+from lapwright.model.quotation import QuotedLine
 from lapwright.process.removal import BAND_QUANTILE
 from lapwright.process.route_cost import Prices, machine_hour
 from lapwright.process.spare_wafers import YieldBelief
@@ -40,18 +41,6 @@ class WorkLine:
     machine: float = 0.0
     hour: float = 0.0
     rate_deviation: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CostLine:
-    """One line of the reckoning for a whole order: expected cost, its 90 % interval, and expected times [s]."""
-
-    name: str
-    cost: float
-    low: float
-    high: float
-    person: float = 0.0
-    machine: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +71,7 @@ class JobCost:
     ten. `costs` and `times` are the imagined jobs themselves.
     """
 
-    lines: tuple[CostLine, ...]
+    lines: tuple[QuotedLine, ...]
     expected: float
     even: float
     sure: float
@@ -274,13 +263,13 @@ def _sum(parts: Iterable[NDArray[np.float64]], draws: int) -> NDArray[np.float64
 
 def _line(
     name: str, values: NDArray[np.float64], times: tuple[NDArray[np.float64], NDArray[np.float64]] | None
-) -> CostLine:
+) -> QuotedLine:
     low, high = (float(one) for one in np.quantile(values, (0.05, 0.95)))
     person, machine = (0.0, 0.0) if times is None else (float(np.mean(one)) for one in times)
-    return CostLine(name=name, cost=float(np.mean(values)), low=low, high=high, person=person, machine=machine)
+    return QuotedLine(name=name, cost=float(np.mean(values)), low=low, high=high, person=person, machine=machine)
 
 
-def _spread(lines: list[CostLine], costs: NDArray[np.float64], times: NDArray[np.float64]) -> JobCost:
+def _spread(lines: list[QuotedLine], costs: NDArray[np.float64], times: NDArray[np.float64]) -> JobCost:
     low, even, sure, high = (float(one) for one in np.quantile(costs, (0.05, 0.5, 0.9, 0.95)))
     time_low, time_even, time_sure, time_high = (float(one) for one in np.quantile(times, (0.05, 0.5, 0.9, 0.95)))
     return JobCost(
