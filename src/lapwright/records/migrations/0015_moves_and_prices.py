@@ -1,27 +1,10 @@
 """Moves of the screws of jigs, and the price list version by version. Neither is ever changed."""
 
-from typing import Any
-
 import django.db.models.deletion
 from django.db import migrations, models
 
-FROZEN = ("jigmove", "pricelist")
-SAYING = "a record is never changed or deleted"
+from lapwright.records.frozen_tables import frozen
 
-
-def add_triggers(apps: Any, schema_editor: Any) -> None:  # noqa: ARG001  the shape that migrations ask for
-    for name in FROZEN:
-        if schema_editor.connection.vendor == "postgresql":
-            schema_editor.execute(
-                f"CREATE TRIGGER frozen_{name} BEFORE UPDATE OR DELETE ON records_{name} "
-                "FOR EACH ROW EXECUTE FUNCTION records_refuse()"
-            )
-            continue
-        for event in ("UPDATE", "DELETE"):
-            schema_editor.execute(
-                f"CREATE TRIGGER frozen_{name}_{event.lower()} BEFORE {event} ON records_{name} "
-                f"BEGIN SELECT RAISE(ABORT, '{SAYING}'); END"
-            )
 
 
 class Migration(migrations.Migration):
@@ -75,5 +58,5 @@ class Migration(migrations.Migration):
             ],
             options={"ordering": ["number"]},
         ),
-        migrations.RunPython(add_triggers),
+        frozen("jigmove", "pricelist"),
     ]

@@ -5,23 +5,8 @@ from typing import Any
 import django.db.models.deletion
 from django.db import migrations, models
 
-SAYING = "a record is never changed or deleted"
-TABLES = ("cleancheck", "handover", "handovertaken")
+from lapwright.records.frozen_tables import frozen
 
-
-def add_triggers(apps: Any, schema_editor: Any) -> None:  # noqa: ARG001  the shape that migrations ask for
-    for table in TABLES:
-        if schema_editor.connection.vendor == "postgresql":
-            schema_editor.execute(
-                f"CREATE TRIGGER frozen_{table} BEFORE UPDATE OR DELETE ON records_{table} "
-                "FOR EACH ROW EXECUTE FUNCTION records_refuse()"
-            )
-            continue
-        for event in ("UPDATE", "DELETE"):
-            schema_editor.execute(
-                f"CREATE TRIGGER frozen_{table}_{event.lower()} BEFORE {event} ON records_{table} "
-                f"BEGIN SELECT RAISE(ABORT, '{SAYING}'); END"
-            )
 
 
 def signed() -> list[Any]:
@@ -74,5 +59,5 @@ class Migration(migrations.Migration):
                 ),
             ],
         ),
-        migrations.RunPython(add_triggers),
+        frozen("cleancheck", "handover", "handovertaken"),
     ]

@@ -1,24 +1,9 @@
 """The Board: its settings, and the schedules that were accepted. Those are never changed."""
 
-from typing import Any
-
 from django.db import migrations, models
 
-SAYING = "a record is never changed or deleted"
+from lapwright.records.frozen_tables import frozen
 
-
-def add_triggers(apps: Any, schema_editor: Any) -> None:  # noqa: ARG001  the shape that migrations ask for
-    if schema_editor.connection.vendor == "postgresql":
-        schema_editor.execute(
-            "CREATE TRIGGER frozen_boardplan BEFORE UPDATE OR DELETE ON records_boardplan "
-            "FOR EACH ROW EXECUTE FUNCTION records_refuse()"
-        )
-        return
-    for event in ("UPDATE", "DELETE"):
-        schema_editor.execute(
-            f"CREATE TRIGGER frozen_boardplan_{event.lower()} BEFORE {event} ON records_boardplan "
-            f"BEGIN SELECT RAISE(ABORT, '{SAYING}'); END"
-        )
 
 
 class Migration(migrations.Migration):
@@ -49,5 +34,5 @@ class Migration(migrations.Migration):
             ],
             options={"ordering": ["at", "pk"]},
         ),
-        migrations.RunPython(add_triggers),
+        frozen("boardplan"),
     ]

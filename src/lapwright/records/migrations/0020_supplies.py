@@ -1,25 +1,10 @@
 """What is used up, by lot, and what was taken of it. What was taken is never changed."""
 
-from typing import Any
-
 import django.db.models.deletion
 from django.db import migrations, models
 
-SAYING = "a record is never changed or deleted"
+from lapwright.records.frozen_tables import frozen
 
-
-def add_triggers(apps: Any, schema_editor: Any) -> None:  # noqa: ARG001  the shape that migrations ask for
-    if schema_editor.connection.vendor == "postgresql":
-        schema_editor.execute(
-            "CREATE TRIGGER frozen_supplyuse BEFORE UPDATE OR DELETE ON records_supplyuse "
-            "FOR EACH ROW EXECUTE FUNCTION records_refuse()"
-        )
-        return
-    for event in ("UPDATE", "DELETE"):
-        schema_editor.execute(
-            f"CREATE TRIGGER frozen_supplyuse_{event.lower()} BEFORE {event} ON records_supplyuse "
-            f"BEGIN SELECT RAISE(ABORT, '{SAYING}'); END"
-        )
 
 
 class Migration(migrations.Migration):
@@ -58,5 +43,5 @@ class Migration(migrations.Migration):
             ],
             options={"ordering": ["at", "pk"]},
         ),
-        migrations.RunPython(add_triggers),
+        frozen("supplyuse"),
     ]
