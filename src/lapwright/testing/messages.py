@@ -1,7 +1,8 @@
 """Texts of the pages and their translations: found in templates and code, kept in a catalogue, compiled for Django.
 
 As a program (``python -m lapwright.testing.messages de``) it brings the catalogue of a language up to date: new texts
-come in empty, those that are gone go, and the compiled file is written. `--missing` lists what is not translated.
+come in empty, those that are gone go, and the compiled file is written. `--missing` writes nothing, lists what is not
+translated and ends with 1 if there is any.
 """
 
 from __future__ import annotations
@@ -105,14 +106,17 @@ def keep(language: str, catalog: Catalog) -> None:
 def main(arguments: list[str]) -> int:
     """Bring languages up to date."""
     listing = "--missing" in arguments
+    found = False
     for language in (one for one in arguments if not one.startswith("-")):
         catalog = updated(language)
-        keep(language, catalog)
         lacking = missing(catalog)
         sys.stdout.write(f"{language}: {len(catalog)} texts, {len(lacking)} not translated\n")
         if listing:
             sys.stdout.writelines(f"{one!r}\n" for one in lacking)
-    return 0
+            found = found or bool(lacking)
+        else:
+            keep(language, catalog)
+    return int(found)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
