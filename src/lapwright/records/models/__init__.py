@@ -2,7 +2,7 @@
 
 from lapwright.records.models.access import ApiToken, Grant, LoginAttempt, Signing
 from lapwright.records.models.base import Change
-from lapwright.records.models.board import BoardPlan, BoardSetting
+from lapwright.records.models.board import BoardDraft, BoardPlan, BoardPlanner, BoardSetting
 from lapwright.records.models.care import CheckStandard, GaugeCheck, GaugeStudy, StudyReading
 from lapwright.records.models.chain import ChainLink
 from lapwright.records.models.jig_moves import JigMove
@@ -32,7 +32,8 @@ from lapwright.records.models.surfaces import Surface
 from lapwright.records.models.work import Bond, Route, Run, Stage, Weighing, Zero
 
 __all__ = [
-    "ApiToken", "BoardPlan", "BoardSetting", "Bond", "Calibration", "Carrier", "ChainLink", "Change", "CheckStandard",
+    "ApiToken", "BoardDraft", "BoardPlan", "BoardPlanner", "BoardSetting", "Bond", "Calibration", "Carrier",
+    "ChainLink", "Change", "CheckStandard",
     "CleanCheck", "Document", "Feed", "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Handover",
     "HandoverTaken", "Jig", "JigMove", "LiveAnswer", "LiveRequest", "LoginAttempt", "Lot", "Note", "OddDecision",
     "Order", "Person", "Plate", "PlateEntry", "PriceList", "Quotation", "Reading", "ReadingSet", "Recipe",
