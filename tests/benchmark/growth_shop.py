@@ -5,23 +5,23 @@ from pathlib import Path
 
 import numpy as np
 
-from lapwright.testing.growth import Curve
+from lapwright.testing.growth import Growth
 
 
 def curves():
     """What is measured, at which sizes."""
     return [
-        Curve(name="reading and checking a readings file", counts="rows", sizes=(10_000, 100_000, 1_000_000),
-              prepare="readings_file"),
-        Curve(name="import into the records, 17 sites a wafer", counts="readings", sizes=(170, 1_700, 17_000),
-              prepare="readings_import"),
-        Curve(name="17-site statistics in one call", counts="wafers", sizes=(1_000, 10_000, 100_000),
-              prepare="wafer_statistics"),
-        Curve(name="map and form of one fringe picture", counts="pixels", sizes=(160**2, 500**2, 1_600**2),
-              prepare="fringe_picture"),
-        Curve(name="page of the orders", counts="wafers", sizes=(200, 2_000, 20_000), prepare="orders_page"),
-        Curve(name="page of one wafer", counts="wafers", sizes=(200, 2_000, 20_000), prepare="wafer_page"),
-        Curve(name="first schedule of a queue", counts="tasks", sizes=(24, 240, 2_400), prepare="queue"),
+        Growth(names=("reading and checking a readings file",), counts="rows",
+               sizes=(10_000, 31_600, 100_000, 316_000, 1_000_000), prepare="readings_file"),
+        Growth(names=("import into the records, 17 sites a wafer",), counts="readings",
+               sizes=(170, 540, 1_700, 5_400, 17_000), prepare="readings_import"),
+        Growth(names=("17-site statistics in one call",), counts="wafers",
+               sizes=(1_000, 3_160, 10_000, 31_600, 100_000), prepare="wafer_statistics"),
+        Growth(names=("map and form of one fringe picture",), counts="pixels",
+               sizes=(160**2, 280**2, 500**2, 900**2, 1_600**2), prepare="fringe_picture"),
+        Growth(names=("page of the orders", "page of one wafer"), counts="wafers",
+               sizes=(200, 2_000, 20_000), prepare="pages"),
+        Growth(names=("first schedule of a queue",), counts="tasks", sizes=(24, 78, 240, 780, 2_400), prepare="queue"),
     ]  # fmt: skip
 
 
@@ -31,7 +31,7 @@ def readings_file(rows):
 
     path = Path(tempfile.mkdtemp(), "readings.csv")
     _write(path, rows)
-    return lambda: list(read_readings(path).sets())
+    return [lambda: list(read_readings(path).sets())]
 
 
 def readings_import(rows):
@@ -66,7 +66,7 @@ def readings_import(rows):
         request = ImportRequest(order_id=name, subject="wafer", moment="incoming", gauge_id="G1")
         import_readings(path, request, **lot.why())
 
-    return once
+    return [once]
 
 
 def wafer_statistics(wafers):
@@ -77,7 +77,7 @@ def wafer_statistics(wafers):
 
     sites = seventeen_sites(Round(diameter=0.1))
     thickness = 5e-4 + np.random.default_rng(1).normal(0.0, 1e-6, (wafers, 17))
-    return lambda: plane_statistics(thickness, sites.x, sites.y, diameter=0.1)
+    return [lambda: plane_statistics(thickness, sites.x, sites.y, diameter=0.1)]
 
 
 def fringe_picture(pixels):
@@ -89,28 +89,23 @@ def fringe_picture(pixels):
 
     content = faces.fringe_file(side=round(pixels**0.5))
     settings = FringeSettings(outline=Round(diameter=faces.DIAMETER), fringe_height=faces.FRINGE)
-    return lambda: read_fringes((("face.png", content),), settings)
+    read_fringes((("small.png", faces.fringe_file(side=120)),), settings)  # what it imports is no growth
+    return [lambda: read_fringes((("face.png", content),), settings)]
 
 
-def orders_page(wafers):
-    """Asked in the process."""
-    _shop(wafers)
-    return _asked("/orders")
-
-
-def wafer_page(wafers):
-    """Of the first finished order, asked in the process."""
+def pages(wafers):
+    """Of all orders, and of one wafer of the first finished order; asked in the process."""
     _shop(wafers)
     from lapwright.app import orders
 
     order_id = orders.list_orders()[-1].order_id
-    return _asked(f"/orders/{order_id}/wafers/{orders.recorded_order(order_id).wafer_ids[0]}")
+    return [_asked("/orders"), _asked(f"/orders/{order_id}/wafers/{orders.recorded_order(order_id).wafer_ids[0]}")]
 
 
 def queue(tasks):
     """Jobs of six stages at nine places, placed by the due date."""
     from lapwright.model.queue import Job, Place, Shop, Task
-    from lapwright.process.queue_placing import dispatch
+    from lapwright.process.queue_rules import dispatch
 
     rng = np.random.default_rng(2)
     kinds = ("measure", "bond", "lap", "lap", "polish", "clean")
@@ -132,7 +127,7 @@ def queue(tasks):
                 )
             )  # fmt: skip
     shop = Shop(places=tuple(places), jobs=tuple(jobs), tasks=tuple(made))
-    return lambda: dispatch(shop, "due")
+    return [lambda: dispatch(shop, "due")]
 
 
 def _write(path, rows, pieces=None):

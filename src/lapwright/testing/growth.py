@@ -1,7 +1,7 @@
 """How time and memory grow with size: each point measured in a process of its own, two decades apart at the ends.
 
-A file ``growth_*.py`` holds a function ``curves()`` that returns a list of `Curve`. What a curve measures is a function
-of that file: it takes a size, prepares, and returns what is to be timed.
+A file ``growth_*.py`` holds a function ``curves()`` that returns a list of `Growth`. What is measured is a function of
+that file: it takes a size, prepares, and returns what is to be timed, one piece of work for each name.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ import importlib.util
 import math
 import multiprocessing
 import resource
-import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -19,13 +18,15 @@ from typing import Any
 
 BEST_OF = 3
 LONG = 5.0  # s; what takes longer is measured once
+LEAST_MEMORY = 1_000_000  # bytes; below it the allocator's steps are all that is seen
+_STATUS, _FORGET = Path("/proc/self/status"), Path("/proc/self/clear_refs")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Curve:
-    """What grows: its name, what the sizes count, the sizes, and the function of the file that prepares a size."""
+class Growth:
+    """What grows: names of what is timed, what the sizes count, the sizes, and the function that prepares a size."""
 
-    name: str
+    names: tuple[str, ...]
     counts: str
     sizes: Sequence[int]
     prepare: str
@@ -33,43 +34,68 @@ class Curve:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Point:
-    """One size: seconds, and memory beyond what was there after preparing [bytes]."""
+    """One size: seconds, and memory beyond what was held after preparing [bytes]."""
 
     size: int
     seconds: float
     memory: int
 
 
-def collect(folder: Path, *, only: tuple[str, ...] = ()) -> list[tuple[Curve, list[Point]]]:
-    """The points of every curve in a folder, in file order."""
-    found = []
-    for path in sorted(folder.glob("growth_*.py")):
-        if only and path.stem.removeprefix("growth_") not in only:
-            continue
-        for curve in _module(path).curves():
-            sys.stderr.write(f"{path.stem}: {curve.name} ...\n")
-            found.append((curve, [_measured(path, curve.prepare, size) for size in curve.sizes]))
-    return found
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """The points of one name, the smallest size first; `fault` says where and why it broke off, empty when whole."""
+
+    name: str
+    counts: str
+    points: tuple[Point, ...]
+    fault: str = ""
 
 
-def exponent(points: Sequence[Point]) -> float:
-    """The slope of log time against log size between the ends: 1 for time in proportion to size."""
-    first, last = points[0], points[-1]
-    return math.log(last.seconds / first.seconds) / math.log(last.size / first.size)
+def listed(folder: Path) -> dict[str, tuple[Path, Growth]]:
+    """Every growth of a folder, by ``growth_`` and the name of its function."""
+    return {
+        f"growth_{one.prepare}": (path, one)
+        for path in sorted(folder.glob("growth_*.py"))
+        for one in _module(path).curves()
+    }
 
 
-def table(found: Sequence[tuple[Curve, list[Point]]]) -> str:
-    """The curves as a Markdown table."""
-    lines = [
-        "| what grows | sizes | time, s | memory, MB | time grows as size to the |",
-        "| --- | --- | --- | --- | --- |",
+def measured(path: Path, growth: Growth) -> list[Curve]:
+    """The curves of one growth; they end before the first size that cannot be measured."""
+    rows: list[list[Point]] = []
+    fault = ""
+    for size in growth.sizes:
+        found = _measured(path, growth, size)
+        if isinstance(found, str):
+            fault = f"broke off at {size} {growth.counts}: {found}"
+            break
+        rows.append(found)
+    return [
+        Curve(name=name, counts=growth.counts, points=tuple(row[place] for row in rows), fault=fault)
+        for place, name in enumerate(growth.names)
     ]
-    for curve, points in found:
-        sizes = ", ".join(f"{point.size:,}".replace(",", "\u2009") for point in points)
-        seconds = ", ".join(f"{point.seconds:.3g}" for point in points)
-        memory = ", ".join(f"{point.memory / 1e6:.0f}" for point in points)
-        lines.append(f"| {curve.name} | {sizes} {curve.counts} | {seconds} | {memory} | {exponent(points):.2f} |")
-    return "\n".join(lines)
+
+
+def exponent(sizes: Sequence[float], values: Sequence[float]) -> float:
+    """The slope of log value against log size by least squares over all points: 1 for growth in proportion.
+
+    NaN where there are fewer than two points or a value is not above zero.
+
+    >>> exponent([10, 100, 1000], [2.0, 20.0, 200.0])
+    1.0
+    """
+    if len(sizes) < 2 or min(values) <= 0.0:
+        return math.nan
+    across, along = ([math.log(one) for one in values_] for values_ in (sizes, values))
+    middle_x, middle_y = math.fsum(across) / len(across), math.fsum(along) / len(along)
+    moment = math.fsum((x - middle_x) * (y - middle_y) for x, y in zip(across, along, strict=True))
+    return moment / math.fsum((x - middle_x) ** 2 for x in across)
+
+
+def memory_exponent(points: Sequence[Point]) -> float:
+    """The same of memory over the points that need more than a megabyte; NaN where these are fewer than two."""
+    counted = [point for point in points if point.memory > LEAST_MEMORY]
+    return exponent([point.size for point in counted], [point.memory for point in counted])
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -84,21 +110,33 @@ def _module(path: Path) -> Any:
     return module
 
 
-def _measured(path: Path, prepare: str, size: int) -> Point:
+def _measured(path: Path, growth: Growth, size: int) -> list[Point] | str:
+    """One point for each name, or what went wrong."""
     ours, theirs = multiprocessing.Pipe()
-    process = multiprocessing.get_context("spawn").Process(target=_measure, args=(theirs, path, prepare, size))
+    process = multiprocessing.get_context("spawn").Process(target=_measure, args=(theirs, path, growth.prepare, size))
     process.start()
     theirs.close()
     try:
-        seconds, memory = ours.recv()
-    finally:
-        process.join()
-    return Point(size=size, seconds=seconds, memory=memory)
+        found = ours.recv()
+    except EOFError:
+        found = "its process ended without an answer"
+    process.join()
+    if isinstance(found, str):
+        return found
+    return [Point(size=size, seconds=seconds, memory=memory) for seconds, memory in found]
 
 
 def _measure(pipe: Any, path: Path, prepare: str, size: int) -> None:
-    work: Callable[[], object] = getattr(_module(path), prepare)(size)
-    before = _peak()
+    try:
+        works: Sequence[Callable[[], object]] = getattr(_module(path), prepare)(size)
+        pipe.send([_timed(work) for work in works])
+    except Exception as error:
+        pipe.send(f"{type(error).__name__}: {error}")
+        raise
+
+
+def _timed(work: Callable[[], object]) -> tuple[float, int]:
+    before = _held_now()
     seconds = math.inf
     for _ in range(BEST_OF):
         start = time.perf_counter()
@@ -106,9 +144,26 @@ def _measure(pipe: Any, path: Path, prepare: str, size: int) -> None:
         seconds = min(seconds, time.perf_counter() - start)
         if seconds > LONG:
             break
-    pipe.send((seconds, max(0, _peak() - before)))
+    return seconds, max(0, _peak() - before)
+
+
+def _held_now() -> int:
+    """Memory held [bytes]; from now on the peak counts anew, where the system can do that."""
+    try:
+        _FORGET.write_text("5", encoding="ascii")
+        return _status("VmRSS")
+    except OSError:
+        return _peak()
 
 
 def _peak() -> int:
-    """The most memory this process has used so far [bytes]."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+    """The most memory held since it was last counted anew [bytes]."""
+    try:
+        return _status("VmHWM")
+    except OSError:
+        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+
+
+def _status(name: str) -> int:
+    lines = _STATUS.read_text(encoding="ascii").splitlines()
+    return next(1024 * int(line.split()[1]) for line in lines if line.startswith(f"{name}:"))
