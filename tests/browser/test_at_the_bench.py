@@ -5,7 +5,7 @@ from playwright.sync_api import expect
 
 from lapwright.testing.browsing import complaints, enter_order, fill_order, open_set, page_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 VALUES = ("0.1", "500.1", "500.4", "500.6", "500.5", "500.2", "499.9", "499.7", "499.6", "499.8", "0.1")
 

@@ -6,7 +6,7 @@ from playwright.sync_api import expect
 
 from lapwright.testing.browsing import SIZES, complaints, enter_order, page_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 ORDER = "W-BENCH"
 AT = f"/orders/{ORDER}/wafers/{ORDER}-01"

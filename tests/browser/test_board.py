@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 from lapwright.testing.browsing import SIZES, complaints, page_of
 from lapwright.testing.served import served
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 
 @pytest.fixture(scope="module")

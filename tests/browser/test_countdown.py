@@ -14,7 +14,7 @@ from lapwright.testing.browsing import SIZES, complaints, page_of
 from lapwright.testing.live_shop import SendingGauge, furnish, recording
 from lapwright.testing.served import free_port, served
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 STATIONS = ("L1", "L2", "L3", "L4")
 RATE = 10e-6 / 60.0
 MM = 96.0 / 25.4  # CSS pixels

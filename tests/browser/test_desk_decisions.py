@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 from lapwright.testing.browsing import SIZES, complaints, enter_order, fill_order, page_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 PAGES = ("/intake", "/orders/DESK/verdict", "/odd", "/orders/DESK/wafers/DESK-01/odd", "/practice")
 

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 from lapwright.testing.browsing import SIZES, complaints, page_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 PLATE = {
     "plate_id": "DESK-P", "name": "glass, 300 mm", "ring_outer_radius": "65 mm", "least_offset": "85 mm",

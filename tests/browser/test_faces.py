@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 from lapwright.testing import faces
 from lapwright.testing.browsing import SIZES, complaints, enter_order, page_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 from lapwright.testing.browsing import SIZES, complaints, enter_order, open_set, page_of, type_value
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 #: page -> address, and whether it is used with wet gloves
 PAGES = {

@@ -5,7 +5,7 @@ from playwright.sync_api import expect
 
 from lapwright.testing.browsing import enter_order, fill_order
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 
 def test_all_faults_stand_at_their_fields_and_nothing_typed_is_lost(page, address):

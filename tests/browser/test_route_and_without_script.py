@@ -5,7 +5,7 @@ from playwright.sync_api import expect
 
 from lapwright.testing.browsing import enter_order, open_set, page_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 
 def test_a_route_is_chosen_and_shown_on_the_traveller(page, address):

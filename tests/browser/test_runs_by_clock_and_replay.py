@@ -13,7 +13,7 @@ from lapwright.testing.browsing import SIZES, complaints, page_of
 from lapwright.testing.live_shop import CLOCK, furnish, recording
 from lapwright.testing.served import served
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 RATE = 10e-6 / 60.0
 LAP, POLISH = "AP-1-01", "AP-1-02"
 THIN, THICK = "AP-1-03", "AP-1-04"  # 12 µm apart, on two places of one carrier

@@ -6,7 +6,7 @@ from playwright.sync_api import expect
 
 from lapwright.testing.browsing import SIZES, complaints, enter_order, page_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 LOT = {"lot_id": "B-1", "item": "al2o3-15", "amount": "2 l", "feed": "3 ml/min", "lead_days": "5"}
 ADDRESSES = ("/shelf", "/shelf/B-1", "/handover", "/waste", "/help", "/help/why/stop?from=/shelf")

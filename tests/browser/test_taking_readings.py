@@ -5,7 +5,7 @@ from playwright.sync_api import expect
 
 from lapwright.testing.browsing import complaints, enter_order, open_set, page_of, type_value
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 
 #: values of a nine-site set, a wedge of about 1 µm across; what the page asks for after each
 SET = (

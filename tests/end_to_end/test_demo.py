@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-pytestmark = [pytest.mark.slow, pytest.mark.timeout(600), pytest.mark.xdist_group("demo")]
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
 GOOD = ("AP-2407-01", "AP-2407-02", "AP-2407-03", "AP-2407-04", "AP-2407-06", "AP-2407-07")
 VOID = "AP-2407-05"
 

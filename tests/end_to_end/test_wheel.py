@@ -18,7 +18,6 @@ def run(*command, **options):
 
 @pytest.mark.slow
 @pytest.mark.timeout(420)
-@pytest.mark.xdist_group("heavy")
 def test_the_wheel_alone_plays_the_demonstration(tmp_path):
     """Data files, templates and migrations are all inside the wheel."""
     uv = Path(sys.executable).parent / "uv"
