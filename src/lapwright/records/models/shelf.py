@@ -26,6 +26,9 @@ class Station(Versioned):
 
     station_id = models.CharField(max_length=60, unique=True)
     definition = models.JSONField()
+    abrasive_supply = models.ForeignKey("SupplyLot", null=True, on_delete=models.PROTECT, related_name="+")
+    pad_supply = models.ForeignKey("SupplyLot", null=True, on_delete=models.PROTECT, related_name="+")
+    plate_record = models.ForeignKey("Plate", null=True, on_delete=models.PROTECT, related_name="+")
 
 
 class Gauge(Versioned):
