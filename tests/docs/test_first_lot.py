@@ -1,15 +1,14 @@
 """The tutorial's commands run and print what the page shows; `...` stands for anything."""
 
 import doctest
-import os
 import re
 import shlex
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+
+from lapwright.testing.commands import commands
 
 DOCS = Path(__file__).parents[2] / "docs"
 PAGE = DOCS / "tutorial" / "first-lot.md"
@@ -33,14 +32,13 @@ def shown_commands() -> list[tuple[str, str]]:
 def test_the_tutorial_does_what_it_says(tmp_path):
     """Every command in turn, in a copy of the tutorial's data, each a process of its own."""
     work = shutil.copytree(DOCS / "tutorial" / "data", tmp_path / "data")
-    surroundings = {**os.environ, "LAPWRIGHT_DATA": str(tmp_path / "first-lot"), "PYTHONUTF8": "1"}
     flags = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
-    commands = shown_commands()
-    assert len(commands) > 25
-    for command, expected in commands:
-        words = shlex.split(command)
-        assert words[0] == "lapwright"
-        line = [sys.executable, "-c", "from lapwright.cli.main import run; run()", *words[1:]]
-        ran = subprocess.run(line, cwd=work, env=surroundings, capture_output=True, text=True, check=False)
-        assert ran.returncode == 0, f"{command}\n{ran.stderr}"
-        assert doctest.OutputChecker().check_output(expected, ran.stdout, flags), f"{command}\n{ran.stdout}"
+    pairs = shown_commands()
+    assert len(pairs) > 25
+    with commands(tmp_path / "first-lot", work=work) as run:
+        for command, expected in pairs:
+            words = shlex.split(command)
+            assert words[0] == "lapwright"
+            ended = run(words[1:])
+            assert ended.status == 0, f"{command}\n{ended.stderr}"
+            assert doctest.OutputChecker().check_output(expected, ended.stdout, flags), f"{command}\n{ended.stdout}"

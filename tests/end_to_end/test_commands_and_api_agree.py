@@ -1,13 +1,12 @@
 """The same question to a command and to the API has the same answer: result, warnings, and failures."""
 
 import json
-import subprocess
-import sys
 from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
 import pytest
 
+from lapwright.cli.main import exit_status
 from lapwright.testing.served import served
 
 WAFER = """wafer,site,x_mm,y_mm,thickness_um,repeat
@@ -85,16 +84,16 @@ def folder(tmp_path):
     return tmp_path
 
 
-def command(folder, *arguments):
+@pytest.fixture
+def command(folder, monkeypatch, capsys):
     """What a command answers with --json."""
-    ran = subprocess.run(
-        [sys.executable, "-m", "lapwright", *arguments, "--json"],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    return json.loads(ran.stdout)
+    monkeypatch.chdir(folder)
+
+    def ask(*arguments):
+        exit_status([*arguments, "--json"])
+        return json.loads(capsys.readouterr().out)
+
+    return ask
 
 
 def api(address, name, question):
@@ -112,50 +111,48 @@ def options(question):
     return [part for name, value in question.items() for part in (f"--{name.replace('_', '-')}", str(value))]
 
 
-def test_thickness(folder, address):
+def test_thickness(command, address):
     """`lapwright thickness` and /api/thickness."""
     question = {"diameter_mm": 100, "edge_exclusion_mm": 3, "hold": "free", **GAUGE}
-    told = command(folder, "thickness", "readings.csv", *options(question))
+    told = command("thickness", "readings.csv", *options(question))
     assert told["ok"]
     assert told["result"]["n_sites"] == 5
     assert told == api(address, "thickness", {"readings_csv": WAFER, **question})
 
 
-def test_bond(folder, address):
+def test_bond(command, address):
     """`lapwright bond` and /api/bond."""
     question = {"diameter_mm": 100, "wafer_turn_deg": 90, **GAUGE}
     files = ("--wafer", "readings.csv", "--carrier", "carrier.csv", "--stack", "stack.csv")
-    told = command(folder, "bond", *files, *options(question))
+    told = command("bond", *files, *options(question))
     texts = {"wafer_csv": WAFER, "carrier_csv": CARRIER, "stack_csv": STACK}
     answered = api(address, "bond", {**texts, **question})
     assert told["ok"]
     assert told == answered
 
 
-def test_jig(folder, address):
+def test_jig(command, address):
     """`lapwright jig` and /api/jig, on the worked example: +2.1, −4.2, +2.1 µm."""
     question = {"wedge_um": 6, "azimuth_deg": 30, "wafer_diameter_mm": 100, "um_per_division": 2}
-    told = command(
-        folder, "jig", *options(question), "--adjuster-radius-mm", "70", "--adjuster-azimuths-deg", "90,210,330"
-    )
+    told = command("jig", *options(question), "--adjuster-radius-mm", "70", "--adjuster-azimuths-deg", "90,210,330")
     answered = api(address, "jig", {**question, "adjuster_radius_mm": 70, "adjuster_azimuths_deg": [90, 210, 330]})
     assert [one["correction_um"] for one in told["result"]["adjusters"]] == pytest.approx([2.1, -4.2, 2.1])
     assert told == answered
 
 
-def test_route(folder, address):
+def test_route(command, address):
     """`lapwright route` and /api/route: the same seed, the same alternatives."""
     question = {"seed": 7, "draws": 200, **GAUGE}
-    told = command(folder, "route", "order.toml", *options(question))
+    told = command("route", "order.toml", *options(question))
     assert told["ok"]
     assert told == api(address, "route", {"order_toml": ORDER, **question})
 
 
-def test_a_failure_has_the_same_shape(folder, address):
+def test_a_failure_has_the_same_shape(folder, command, address):
     """Too few sites: the same code, sentence and list of faults."""
     two = "\n".join(WAFER.splitlines()[:4]) + "\n"
     (folder / "readings.csv").write_text(two, encoding="utf-8")
-    told = command(folder, "thickness", "readings.csv", "--diameter-mm", "100")
+    told = command("thickness", "readings.csv", "--diameter-mm", "100")
     assert told["code"] == "thickness.too_few_sites"
     assert told == api(address, "thickness", {"readings_csv": two, "diameter_mm": 100})
 

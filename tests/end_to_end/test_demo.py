@@ -1,7 +1,11 @@
-"""The demonstration, played by its command in a process of its own, twice: caught, judged, certified, repeatable."""
+"""The demonstration, played by its command in a process of its own: caught, judged, certified.
+
+It is played a second time by the built wheel alone, over what the first time left.
+"""
 
 import json
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -10,6 +14,7 @@ from pathlib import Path
 import pytest
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
+ROOT = Path(__file__).parents[2]
 GOOD = ("AP-2407-01", "AP-2407-02", "AP-2407-03", "AP-2407-04", "AP-2407-06", "AP-2407-07")
 VOID = "AP-2407-05"
 
@@ -159,13 +164,32 @@ def test_gauges_have_a_past_worth_showing(played):
     assert len(caught(result, "gauge off its standard")) == 1
 
 
-def test_played_again_it_replaces_its_own_folder_and_gives_the_same_certificate(played):
-    """The same seed gives the same records, byte for byte in the certificate's data file."""
+def run(*command, **options):
+    """A command that must succeed; what it printed."""
+    words = [str(word) for word in command]
+    return subprocess.run(words, check=True, capture_output=True, text=True, **options).stdout
+
+
+def test_the_wheel_alone_plays_it_again_over_the_old_one_to_the_same_certificate(played, tmp_path):
+    """Data files, templates and migrations are all inside; the same seed gives the same certificate, byte for byte."""
     place, first, certificate = played
-    status, answer = demo(cwd=place)
-    assert status == 0
+    uv = Path(sys.executable).parent / "uv"
+    run(sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", tmp_path, ROOT)
+    wheel = next(tmp_path.glob("lapwright-*.whl"))
+    run(uv, "venv", "-q", "--python", sys.executable, tmp_path / "fresh")
+    programs = tmp_path / "fresh" / "bin"
+    run(uv, "pip", "install", "-q", "--python", programs / "python", "-c", ROOT / "constraints.txt", wheel)
+    data = shutil.copytree(place / "demo-data", tmp_path / "shop" / "demo-data")
+    written = data / "certificate" / "AP-2407-C1.json"
+    written.write_text("an older one", encoding="utf-8")
+    alone = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+
+    answer = json.loads(run(programs / "lapwright", "demo", "--json", cwd=data.parent, env=alone))
+
+    assert answer["ok"] is True
     assert answer["result"]["caught"] == first["caught"]
-    assert (place / "demo-data" / "certificate" / "AP-2407-C1.json").read_bytes() == certificate
+    assert written.read_bytes() == certificate
+    assert Path(next(path for path in answer["result"]["certificate"] if path.endswith(".pdf"))).stat().st_size > 10_000
 
 
 def test_a_folder_that_is_not_its_own_is_refused_and_left_alone(tmp_path):
