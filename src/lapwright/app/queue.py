@@ -112,8 +112,7 @@ def moment(at: datetime) -> datetime:
     """
     from lapwright.records import queries
 
-    lines = queries.order_lines(which="going")
-    if lines and all(line.simulated for line in lines):
+    if queries.are_all_going_simulated():
         last = last_event()
         if last is not None and last < at - timedelta(days=1):
             at = last
@@ -156,15 +155,17 @@ def accept(
     reason: str,
     now: datetime,
     work: float | None = None,
+    proposal: Board | None = None,
 ) -> RecordedPlan:
     """Record what was proposed for a question at a moment, and what the question changes of the shop itself.
 
-    `seen` is the schedule in force that the proposal was compared with. Raises `Conflict` when another one was
+    `proposal` is what was shown, worked out here without one; `seen` is the schedule in force that it was compared
+    with. Raises `Conflict` when another one was
     accepted in the meantime.
     """
     from lapwright.records import board_queries, writer
 
-    proposal = propose(question, at, work=work)
+    proposal = proposal or propose(question, at, work=work)
     signature = Signature(by=by, at=now, reason=reason)
     plan = BoardPlan(
         made_at=at.timestamp(),

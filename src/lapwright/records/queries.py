@@ -5,10 +5,10 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Any
+from typing import Any, get_args
 
 from django.db import connection
-from django.db.models import Count, Exists, F, Max, Model, OuterRef, Q, QuerySet
+from django.db.models import Count, F, Max, Model, Q, QuerySet
 
 from lapwright.errors import NotFound
 from lapwright.model.job import (
@@ -41,6 +41,9 @@ GaugeRecord = tuple[Gauge, Calibration | None, int, Signature]
 OUTCOMES: tuple[Outcome, ...] = ("conforms", "cannot_be_decided", "does_not_conform")
 #: States of a wafer with which nothing more happens.
 OVER: tuple[WaferState, ...] = ("certified", "rejected")
+GOING: tuple[WaferState, ...] = tuple(state for state in get_args(WaferState) if state not in OVER)
+
+_LOTS = ("abrasive_supply", "pad_supply")  # of a station
 
 
 def people() -> tuple[PersonCard, ...]:
@@ -85,11 +88,11 @@ def order_lines(
 
 
 def names_like(kind: str, name: str) -> tuple[str, ...]:
-    """The names of wafers, jigs, gauges, plates, stations or orders that are a name but for its capitals."""
+    """The names of wafers, jigs, gauges, plates, stations, orders or lots that are a name but for its capitals."""
     with translated():
         model = {
             "wafer": models.Wafer, "gauge": models.Gauge, "plate": models.Plate, "station": models.Station,
-            "order": models.Order, "jig": models.Jig,
+            "order": models.Order, "jig": models.Jig, "lot": models.SupplyLot,
         }[kind]  # fmt: skip
         key = f"{kind}_id"
         return tuple(model._default_manager.filter(**{f"{key}__iexact": name}).values_list(key, flat=True)[:5])  # noqa: SLF001  Django's public name
@@ -100,6 +103,13 @@ def orders_named(order_ids: Iterable[str]) -> dict[str, Order]:
     with translated():
         found = models.Order.objects.filter(order_id__in=list(order_ids))
         return {row.order_id: from_plain(row.definition) for row in found}
+
+
+def are_all_going_simulated() -> bool:
+    """Whether there are orders that go on, and all of them are invented."""
+    with translated():
+        found = models.Wafer.objects.filter(state__in=GOING)
+        return not found.filter(order__simulated=False).exists() and found.exists()
 
 
 def orders_count(which: OrdersShown, find_text: str = "") -> int:
@@ -245,13 +255,14 @@ def jigs() -> tuple[RecordedJig, ...]:
 def station(station_id: str) -> RecordedStation:
     """One station."""
     with translated():
-        return rows.station(find(models.Station.objects.all(), "station_id", station_id))
+        return rows.station(find(models.Station.objects.select_related(*_LOTS), "station_id", station_id))
 
 
 def stations() -> tuple[RecordedStation, ...]:
     """All stations by name."""
     with translated():
-        return tuple(rows.station(row) for row in models.Station.objects.order_by("station_id"))
+        found = models.Station.objects.select_related(*_LOTS).order_by("station_id")
+        return tuple(rows.station(row) for row in found)
 
 
 def bond(bond_id: int) -> RecordedBond:
@@ -398,7 +409,7 @@ def wafer_rows() -> QuerySet[models.Wafer]:
 
 def bond_rows() -> QuerySet[models.Bond]:
     """Bonds, with what `rows.bond` needs."""
-    return models.Bond.objects.select_related("wafer", "carrier").order_by("pk")
+    return models.Bond.objects.select_related("wafer", "carrier", "adhesive_supply").order_by("pk")
 
 
 def stage_rows() -> QuerySet[models.Stage]:
@@ -464,7 +475,7 @@ def _orders_shown(which: OrdersShown, find_text: str) -> QuerySet[models.Order]:
         found = found.filter(Q(order_id__icontains=find_text) | Q(customer__icontains=find_text))
     if which == "all":
         return found
-    going = Exists(models.Wafer.objects.filter(order=OuterRef("pk")).exclude(state__in=OVER))
+    going = Q(pk__in=models.Wafer.objects.filter(state__in=GOING).values("order_id"))
     if which == "going":
         return found.filter(going)
     return found.filter(~going).order_by(F("due").desc(nulls_last=True), "-order_id")
