@@ -80,13 +80,20 @@ def set_progress(recorded: RecordedSet) -> SetProgress:
 
 
 def record_zero(
-    set_id: int, text: str, *, when: Literal["before", "after"], by: str, reason: str, at: datetime
+    set_id: int,
+    text: str,
+    *,
+    when: Literal["before", "after"],
+    seen: RecordedSet | None = None,
+    by: str,
+    reason: str,
+    at: datetime,
 ) -> ReadingAnswer:
     """Record a reading of the gauge's zero, before the first site or after the last.
 
-    Raises `Conflict` for a zero before the set once a site has been read.
+    Raises `Conflict` for a zero before the set once a site has been read, and as `record_reading` does.
     """
-    recorded = show_set(set_id)
+    recorded = seen or show_set(set_id)
     kind: ReadingKind = "zero_before" if when == "before" else "zero_after"
     sites = [one for one in recorded.readings if one.kind == "site"]
     if when == "before" and sites:
@@ -95,18 +102,27 @@ def record_zero(
         raise Conflict("No site has been read yet; the zero after them comes last. Read the sites first.")
     value, unit = set_values.length_of(text, recorded.unit)
     reading = Reading(site="", x=0.0, y=0.0, thickness=value, text=text.strip(), unit=unit)
-    return _store(set_id, reading, kind, None, Signature(by=by, at=at, reason=reason))
+    return _store(set_id, reading, kind, None, Signature(by=by, at=at, reason=reason), seen=seen)
 
 
 def record_reading(
-    set_id: int, text: str, *, site: str | None = None, confirmed: bool = False, by: str, reason: str, at: datetime
+    set_id: int,
+    text: str,
+    *,
+    site: str | None = None,
+    confirmed: bool = False,
+    seen: RecordedSet | None = None,
+    by: str,
+    reason: str,
+    at: datetime,
 ) -> ReadingAnswer:
     """Record a reading at the next site, or at a named one.
 
     An implausible reading is answered with a question and not stored; offered again with `confirmed` it is kept, with
-    the question beside it. Raises `UnitError` for text that is no length, `Conflict` when the set is closed.
+    the question beside it. `seen` is the set as the asker has just seen it. Raises `UnitError` for text that is no
+    length, `Conflict` when the set is closed or has grown since it was `seen`.
     """
-    recorded = show_set(set_id)
+    recorded = seen or show_set(set_id)
     if recorded.state != "open":
         raise Conflict(f"The set {set_id} is {recorded.state}; nothing is added to it. Open a new set.")
     progress = set_values.progress_of(recorded)
@@ -130,7 +146,8 @@ def record_reading(
         unit=unit,
         repeat=set_values.repeats_taken(recorded, label) + 1,
     )
-    return _ask_or_store(recorded, reading, "site", Signature(by=by, at=at, reason=reason), confirmed=confirmed)
+    signature = Signature(by=by, at=at, reason=reason)
+    return _ask_or_store(recorded, reading, "site", signature, confirmed=confirmed, seen=seen)
 
 
 def is_same_reading(recorded: RecordedSet, text: str, other: str) -> bool:
@@ -143,13 +160,22 @@ def is_same_reading(recorded: RecordedSet, text: str, other: str) -> bool:
 
 
 def correct_reading(
-    set_id: int, reading_id: int, text: str, *, confirmed: bool = False, by: str, reason: str, at: datetime
+    set_id: int,
+    reading_id: int,
+    text: str,
+    *,
+    confirmed: bool = False,
+    seen: RecordedSet | None = None,
+    by: str,
+    reason: str,
+    at: datetime,
 ) -> ReadingAnswer:
     """Record a correction: a new reading that points at the one it replaces. The old one stays as it was.
 
-    Raises `Conflict` when that reading has been corrected already (correct the correction instead).
+    Raises `Conflict` when that reading has been corrected already (correct the correction instead), and as
+    `record_reading` does.
     """
-    recorded = show_set(set_id)
+    recorded = seen or show_set(set_id)
     old = next((one for one in recorded.readings if one.reading.reading_id == reading_id), None)
     if old is None:
         raise NotFound(f"There is no reading {reading_id} in set {set_id}. Reload the set and choose again.")
@@ -157,7 +183,8 @@ def correct_reading(
     if old.kind == "site":
         _need_thickness(value, text)
     reading = replace(old.reading, thickness=value, text=text.strip(), unit=unit, corrects=reading_id, reading_id=None)
-    return _ask_or_store(recorded, reading, old.kind, Signature(by=by, at=at, reason=reason), confirmed=confirmed)
+    signature = Signature(by=by, at=at, reason=reason)
+    return _ask_or_store(recorded, reading, old.kind, signature, confirmed=confirmed, seen=seen)
 
 
 def close_set(set_id: int, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedSet:
@@ -225,24 +252,39 @@ def _need_thickness(value: float, text: str) -> None:
 
 
 def _ask_or_store(
-    recorded: RecordedSet, reading: Reading, kind: ReadingKind, signature: Signature, *, confirmed: bool
+    recorded: RecordedSet,
+    reading: Reading,
+    kind: ReadingKind,
+    signature: Signature,
+    *,
+    confirmed: bool,
+    seen: RecordedSet | None,
 ) -> ReadingAnswer:
     question = set_values.question_of(recorded, reading) if kind == "site" else None
     if question is not None and not confirmed:
-        return ReadingAnswer(stored=None, question=question, progress=set_values.progress_of(recorded))
-    return _store(recorded.set_id, reading, kind, question, signature)
+        return _answer(recorded, stored=None, question=question)
+    return _store(recorded.set_id, reading, kind, question, signature, seen=seen)
 
 
 def _store(
-    set_id: int, reading: Reading, kind: ReadingKind, question: str | None, signature: Signature
+    set_id: int,
+    reading: Reading,
+    kind: ReadingKind,
+    question: str | None,
+    signature: Signature,
+    *,
+    seen: RecordedSet | None,
 ) -> ReadingAnswer:
     from lapwright.records import writer
     from lapwright.records.writer.readings import NewReading
 
-    stored: RecordedReading = writer.add_reading(
-        set_id, NewReading(reading=reading, kind=kind, question=question), signature
-    )
-    return ReadingAnswer(stored=stored, question=None, progress=set_values.progress_of(show_set(set_id)))
+    new = NewReading(reading=reading, kind=kind, question=question)
+    stored = writer.add_reading(set_id, new, signature, after=None if seen is None else len(seen.readings))
+    return _answer(show_set(set_id), stored=stored, question=None)
+
+
+def _answer(after: RecordedSet, *, stored: RecordedReading | None, question: str | None) -> ReadingAnswer:
+    return ReadingAnswer(stored=stored, question=question, progress=set_values.progress_of(after), after=after)
 
 
 def _check_complete(recorded: RecordedSet) -> None:

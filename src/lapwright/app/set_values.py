@@ -176,7 +176,6 @@ def noise_of(gauge: Gauge) -> float:
 def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
     """The question to ask about a reading of a set, or None."""
     from lapwright import records
-    from lapwright.records import queries
 
     if math.isnan(reading.thickness):
         return None
@@ -190,7 +189,7 @@ def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
         y=np.array([one.y for one in others]),
         thickness=np.array([one.thickness for one in others]),
         pieces=_other_pieces(recorded),
-        noise=noise_of(queries.gauge(recorded.gauge_id)[0]),
+        noise=noise_of(recorded.surroundings.gauge),
         nominal=_nominal(recorded),
         sigmas=records.current_settings().question_sigma,
     )

@@ -149,12 +149,14 @@ class SetProgress:
 class ReadingAnswer:
     """The answer to a reading offered: stored, or a question and nothing stored.
 
-    With a question, offer the same text again with ``confirmed=True`` to keep it all the same.
+    With a question, offer the same text again with ``confirmed=True`` to keep it all the same. `after` is the set as
+    it stands now.
     """
 
     stored: RecordedReading | None
     question: str | None
     progress: SetProgress
+    after: RecordedSet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,18 +1,22 @@
 """Sets of readings, kept in memory once read: readings never change, so a closed set is read from the disk once.
 
 The row of a set is read every time; only when it and what it hangs on have the versions they had are its readings not
-read again. Nothing is kept from within a transaction, because that may yet be rolled back.
+read again. Of a set that is still open those are read that came since: they only grow, by their sequence. Nothing is
+kept from within a transaction, because that may yet be rolled back.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from functools import reduce
+from operator import or_
 from threading import Lock
 from typing import Any
 
 from django.db import connection
-from django.db.models import F, Max, OuterRef, QuerySet, Subquery, prefetch_related_objects
+from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, prefetch_related_objects
 
 from lapwright.model.job import RecordedSet, SetSurroundings
 from lapwright.model.readings import Calibration
@@ -21,11 +25,14 @@ from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 
 MOST_SETS = 3000
+MOST_GROWING = 300  # open sets that are kept as far as they were read
+MOST_GROWN = 20  # of them that are asked for at once
 MOST_LINKS = 200  # of the chain that are looked through for what was written
 MOST_READINGS = 500  # in a set that is kept; a dense scan is read anew
 _HUNG_ON = {"order": "wafer__order", "wafer": "wafer", "carrier": "carrier", "gauge": "gauge"}
 
 _sets: OrderedDict[tuple[Any, ...], RecordedSet] = OrderedDict()
+_growing: OrderedDict[tuple[Any, ...], RecordedSet] = OrderedDict()
 _calibrations: dict[int, tuple[int | None, tuple[Calibration, ...]]] = {}
 _lock = Lock()
 
@@ -47,6 +54,7 @@ def reading_sets(found: Iterable[models.ReadingSet]) -> tuple[RecordedSet, ...]:
         known = {key: _sets[key] for key in keys if key in _sets}
         for key in known:
             _sets.move_to_end(key)
+    known |= _grown({row.pk: key for row, key in zip(listed, keys, strict=True) if row.state == "open"})
     missing = [row for row, key in zip(listed, keys, strict=True) if key not in known]
     prefetch_related_objects(missing, "readings", "order", "wafer__order", "carrier", "gauge")
     made = []
@@ -87,6 +95,7 @@ def forget() -> None:
     """Keep nothing: the database has been put in another's place."""
     with _lock:
         _sets.clear()
+        _growing.clear()
         _calibrations.clear()
 
 
@@ -99,12 +108,45 @@ def _key(row: models.ReadingSet, calibration: int | None) -> tuple[Any, ...]:
 
 
 def _keep(key: tuple[Any, ...], one: RecordedSet) -> None:
-    if one.state == "open" or len(one.readings) > MOST_READINGS or connection.in_atomic_block:
+    if len(one.readings) > MOST_READINGS or connection.in_atomic_block:
         return
+    kept, most = (_growing, MOST_GROWING) if one.state == "open" else (_sets, MOST_SETS)
     with _lock:
-        _sets[key] = one
-        while len(_sets) > MOST_SETS:
-            _sets.popitem(last=False)
+        kept[key] = one
+        kept.move_to_end(key)
+        while len(kept) > most:
+            kept.popitem(last=False)
+
+
+def _grown(keys: dict[int, tuple[Any, ...]]) -> dict[tuple[Any, ...], RecordedSet]:
+    """Open sets that were read before, with the readings that came since; by their keys."""
+    with _lock:
+        before = {pk: _growing[key] for pk, key in keys.items() if key in _growing}
+    if not before or len(before) > MOST_GROWN:
+        return {}
+    since = reduce(or_, (Q(set_id=pk, sequence__gt=len(one.readings)) for pk, one in before.items()))
+    came: dict[int, list[models.Reading]] = {}
+    for row in models.Reading.objects.filter(since).order_by("set_id", "sequence"):
+        came.setdefault(row.set_id, []).append(row)
+    answer = {}
+    for pk, one in before.items():
+        after = _with(one, came.get(pk, ()))
+        if after is not one:
+            _keep(keys[pk], after)
+        answer[keys[pk]] = after
+    return answer
+
+
+def _with(before: RecordedSet, came: Sequence[models.Reading]) -> RecordedSet:
+    """A set with the readings that came since it was read, in their sequence."""
+    if not came:
+        return before
+    replaced = {item.corrects_id: item.pk for item in came if item.corrects_id is not None}
+    there = tuple(
+        replace(one, replaced_by=replaced[one.reading.reading_id]) if one.reading.reading_id in replaced else one
+        for one in before.readings
+    )
+    return replace(before, readings=there + tuple(rows.reading(item, replaced.get(item.pk)) for item in came))
 
 
 def _surroundings(row: models.ReadingSet, calibrations: tuple[Calibration, ...]) -> SetSurroundings:

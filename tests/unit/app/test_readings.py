@@ -50,6 +50,30 @@ def test_a_dash_says_that_a_site_cannot_be_read(lot):
     assert np.isnan(stored.reading.thickness)
 
 
+def test_a_reading_on_a_set_that_grew_since_it_was_seen_is_refused(lot):
+    """Two hands on one set: the second one looked before the first one's reading was there, and is told so."""
+    seen = open_set(lot)
+    first = readings.record_reading(seen.set_id, "500.2", seen=seen, **lot.why())
+    with pytest.raises(Conflict, match="held 0 readings when you looked, and holds 1 now"):
+        readings.record_reading(seen.set_id, "500.3", seen=seen, **lot.why())
+    after = readings.record_reading(seen.set_id, "500.3", seen=first.after, **lot.why()).after
+    assert [one.reading.text for one in after.readings] == ["500.2", "500.3"]
+
+
+def test_an_open_set_followed_step_by_step_is_the_set_read_anew(lot):
+    """Only what came since is read again; a reading that was corrected meanwhile says so all the same."""
+    from lapwright.records import kept
+
+    opened = open_set(lot)
+    first, second = type_in(lot, opened, ["500.2", "500.3"])
+    readings.correct_reading(opened.set_id, first.stored.reading.reading_id, "500.1", **lot.why())
+    followed = readings.show_set(opened.set_id).readings
+    kept.forget()
+    assert followed == readings.show_set(opened.set_id).readings
+    assert [one.replaced_by for one in followed] == [followed[2].reading.reading_id, None, None]
+    assert second.after.readings[0].replaced_by is None
+
+
 def test_sites_are_asked_for_in_order_and_all_once_before_again(lot):
     """Zero, nine sites, the nine again, zero, close."""
     opened = open_set(lot, repeats=2)

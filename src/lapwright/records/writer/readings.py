@@ -75,14 +75,25 @@ def add_set(new: NewSet, signature: Signature) -> RecordedSet:
         return queries.reading_set(row.pk)
 
 
-def add_reading(set_id: int, new: NewReading, signature: Signature) -> RecordedReading:
-    """A new reading of an open set; with `corrects` set, a correction."""
+def add_reading(set_id: int, new: NewReading, signature: Signature, *, after: int | None = None) -> RecordedReading:
+    """A new reading of an open set; with `corrects` set, a correction.
+
+    `after` says how many readings the asker saw there. Raises `Conflict` when it holds others by now.
+    """
     with one_transaction():
         row = locked(models.ReadingSet, pk=set_id)
         _need_open(row)
+        taken = row.readings.count()
+        if after not in (None, taken):
+            raise Conflict(
+                f"The set {set_id} of {row.piece!r} held {after} readings when you looked, and holds {taken} now."
+                " Nothing was recorded. Look which site is next.",
+                found=taken,
+                given=after,
+            )
         if new.reading.corrects is not None:
             _need_uncorrected(row, new.reading.corrects)
-        written = add(models.Reading, signature, sequence=row.readings.count() + 1, **_reading_columns(row, new))
+        written = add(models.Reading, signature, sequence=taken + 1, **_reading_columns(row, new))
         return rows.reading(written, None)
 
 

@@ -96,13 +96,13 @@ def take(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     correct = _reading_named(recorded, request.POST.get("correct"))
     again = _site_named(recorded, request.POST.get("site"))
     text = request.POST.get("value", "").strip()
-    said = _offer(request, recorded, text, correct)
+    said, after = _offer(request, recorded, text, correct)
     if said.kind == "":
         again = None
         if PART not in request.headers:
             return redirect("set", order_id, set_id)
         correct = None
-    return _page(request, order_id, readings.show_set(set_id), said, correct, again=again)
+    return _page(request, order_id, after, said, correct, again=again)
 
 
 @require_POST
@@ -152,16 +152,14 @@ def void(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _offer(request: HttpRequest, recorded: RecordedSet, text: str, correct: RecordedReading | None) -> Said:
-    """Offer what was typed to the records, and what there is to say about it."""
+def _offer(
+    request: HttpRequest, recorded: RecordedSet, text: str, correct: RecordedReading | None
+) -> tuple[Said, RecordedSet]:
+    """Offer what was typed to the records: what there is to say about it, and the set as it stands then."""
     if request.POST.get("seen") != str(len(recorded.readings)):
-        sentence = _(
-            "This set has moved on since the page was made, so nothing was recorded. %(last)s Look which site is next."
-        )
-        sentence %= {"last": _last_words(recorded)}
-        return Said(sentence=sentence, kind="doubt", again=text, status=409)
+        return _moved_on(recorded, text), recorded
     if not text:
-        return Said(sentence=_("Type the value and press Enter."), kind="doubt", status=422)
+        return Said(sentence=_("Type the value and press Enter."), kind="doubt", status=422), recorded
     questioned = request.POST.get("questioned", "")
     confirmed = text == questioned or (
         bool(request.POST.get("by_gauge") and questioned) and readings.is_same_reading(recorded, text, questioned)
@@ -169,10 +167,20 @@ def _offer(request: HttpRequest, recorded: RecordedSet, text: str, correct: Reco
     try:
         answer = _answer(request, recorded, text, correct=correct, confirmed=confirmed)
     except LapwrightError as error:
-        return Said(sentence=error.sentence, kind="bad", again=text, status=422)
+        after = readings.show_set(recorded.set_id)
+        if len(after.readings) != len(recorded.readings):  # by another hand, in the moment between
+            return _moved_on(after, text), after
+        return Said(sentence=error.sentence, kind="bad", again=text, status=422), after
     if answer.question is not None and answer.stored is None:
-        return Said(sentence=answer.question, kind="doubt", questioned=text)
-    return Said()
+        return Said(sentence=answer.question, kind="doubt", questioned=text), answer.after
+    return Said(), answer.after
+
+
+def _moved_on(recorded: RecordedSet, text: str) -> Said:
+    sentence = _(
+        "This set has moved on since the page was made, so nothing was recorded. %(last)s Look which site is next."
+    )
+    return Said(sentence=sentence % {"last": _last_words(recorded)}, kind="doubt", again=text, status=409)
 
 
 def _answer(
@@ -184,16 +192,17 @@ def _answer(
             correct.reading.reading_id,
             text,
             confirmed=confirmed,
+            seen=recorded,
             **signed(request, _how(request, "corrected on the Readings page")),
         )
     why = signed(request, _how(request, "typed on the Readings page"))
     expected = readings.set_progress(recorded).expected
     if expected == "zero_before":
-        return readings.record_zero(recorded.set_id, text, when="before", **why)
+        return readings.record_zero(recorded.set_id, text, when="before", seen=recorded, **why)
     if expected == "zero_after" and not request.POST.get("site"):
-        return readings.record_zero(recorded.set_id, text, when="after", **why)
+        return readings.record_zero(recorded.set_id, text, when="after", seen=recorded, **why)
     site = _site_named(recorded, request.POST.get("site"))
-    return readings.record_reading(recorded.set_id, text, site=site, confirmed=confirmed, **why)
+    return readings.record_reading(recorded.set_id, text, site=site, confirmed=confirmed, seen=recorded, **why)
 
 
 def _last_words(recorded: RecordedSet) -> str:
