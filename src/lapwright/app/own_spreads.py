@@ -26,7 +26,8 @@ _WORDS = {
 def learned_assumptions(assumed: Assumptions) -> Assumptions:
     """The assumptions with what the lab's own stops and finished wafers say instead; as they are without any."""
     from lapwright.app import learning
-    from lapwright.process.spread_learning import learned_spread
+    from lapwright.process.spread_learning import Errors, learned_spreads
+    from lapwright.process.workplaces import own_assumptions
 
     told: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in _WORDS}
     for stop in learning.learned()[0].stops:
@@ -34,14 +35,16 @@ def learned_assumptions(assumed: Assumptions) -> Assumptions:
         errors.append(stop.error)
         doubts.append(stop.uncertainty)
     told["wedge_deviation"] = kept_until_write(("finished wedges",), _finished_wedges)
-    values, sentences = {}, []
+    if not any(errors for errors, _doubts in told.values()):
+        return assumed
+        kinds: dict[str, Errors] = {}
     for name, (errors, doubts) in told.items():
-        if errors:
-            newest = slice(-NEWEST_STOPS, None) if name != "wedge_deviation" else slice(None)
-            found = learned_spread(errors[newest], doubts[newest], assumed=getattr(assumed, name))
-            values[name] = found.deviation
-            sentences.append(_sentence(name, found))
-    return replace(assumed, learned=tuple(sentences), **values)
+        newest = slice(None) if name == "wedge_deviation" else slice(-NEWEST_STOPS, None)
+        assumption = getattr(assumed, name)
+        kinds[name] = Errors(errors=errors[newest], uncertainties=doubts[newest], assumed=assumption)
+    found = learned_spreads(kinds)
+    sentences = tuple(_sentence(name, one) for name, one in found.items())
+    return replace(own_assumptions(assumed, found), learned=sentences)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -75,8 +78,8 @@ def _components(wedge: Wedge) -> tuple[float, float]:
 
 def _sentence(name: str, found: LearnedSpread) -> str:
     what, of = _WORDS[name]
-    beyond = "" if not found.held_back else f", {found.held_back} of them counted for less as out of the usual"
+    beyond = "" if not found.far else f", {found.far} of them counted for less as out of the usual"
     return (
-        f"Deviation of the {what}: {found.deviation * 1e6:.2f} µm, from {found.results} own {of}{beyond}"
-        f" ({found.assumed * 1e6:.2f} µm assumed without)."
+        f"Deviation of the {what}: {found.deviation * 1e6:.2f} µm, known to {100.0 * found.doubt:.0f} %,"
+        f" from {found.results} own {of}{beyond} ({found.assumed * 1e6:.2f} µm assumed without)."
     )

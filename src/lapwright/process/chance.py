@@ -27,16 +27,17 @@ NO_DAMAGE = Depth(median=0.0)
 class Part:
     """One part of a cut: what it should take, what is left after it [m], and how well it is stopped.
 
-    `absolute` [m] is the deviation of the stop; `relative` [1] the log deviation of the rate a timed part relies on
-    (zero where a gauge stops it). The last part of a cut has the `depth` of damage that the cut leaves and the `form`
-    [m] that hides it from the next one. `rate` [m/s], `rate_deviation` [1] and `around` [s], the time beside the
-    machine, make the time.
+    `absolute` [m] is the deviation of the stop and `doubt` [1] the log deviation of what that deviation may truly be;
+    `relative` [1] the log deviation of the rate a timed part relies on (zero where a gauge stops it). The last part of
+    a cut has the `depth` of damage that the cut leaves and the `form` [m] that hides it from the next one. `rate`
+    [m/s], `rate_deviation` [1] and `around` [s], the time beside the machine, make the time.
     """
 
     removal: float
     left_after: float
     absolute: float
     relative: float
+    doubt: float = 0.0
     depth: Depth | None = None
     form: float = 0.0
     rate: float = 0.0
@@ -48,13 +49,15 @@ class Part:
 class Finish:
     """What the finished piece will be beside its thickness.
 
-    `form` [m] without wedge and `wedge_deviation` [m] of each component of the wedge; `roughness` lognormal (median
+    `form` [m] without wedge and `wedge_deviation` [m] of each component of the wedge, known to `wedge_doubt` [1, log
+    deviation]; `roughness` lognormal (median
     and log deviation), `bow` likewise, `breakage` [1] the chance that it breaks; None where nothing is known.
     """
 
     form: float
     form_spread: float
     wedge_deviation: float
+    wedge_doubt: float = 0.0
     roughness: Depth | None = None
     bow: Depth | None = None
     breakage: float | None = None
@@ -209,6 +212,7 @@ def chance_in_tolerance(
         form=assumptions.final_form,
         form_spread=assumptions.form_spread,
         wedge_deviation=assumptions.wedge_deviation,
+        wedge_doubt=assumptions.wedge_doubt,
     )
     return imagined_jobs(order, parts, gauge, finish, generator=generator, draws=draws).together
 
@@ -228,7 +232,7 @@ def _heights(
         read = over + bias + local / math.sqrt(3.0) * generator.standard_normal(draws)
         asked = np.maximum(read - part.left_after, 0.0)
         taken = asked * np.exp(part.relative * generator.standard_normal(draws))
-        taken += part.absolute * generator.standard_normal(draws) * (asked > 0.0)
+        taken += part.absolute * _scales(part.doubt, generator, draws) * generator.standard_normal(draws) * (asked > 0)
         over = over - np.maximum(taken, 0.0)
         heights.append(over)
     return heights
@@ -262,6 +266,7 @@ def _drawn(
 ) -> dict[Quantity, NDArray[np.float64]]:
     draws = error.size
     wedge = finish.wedge_deviation * np.hypot(generator.standard_normal(draws), generator.standard_normal(draws))
+    wedge *= _scales(finish.wedge_doubt, generator, draws)
     form = finish.form * np.exp(finish.form_spread * generator.standard_normal(draws))
     drawn: dict[Quantity, NDArray[np.float64]] = {
         "thickness": order.target_thickness + error,
@@ -274,6 +279,14 @@ def _drawn(
     if finish.bow is not None:
         drawn["bow"] = drawn["warp"] = _lognormal(finish.bow, generator, draws)
     return drawn
+
+
+def _scales(doubt: float, generator: np.random.Generator, draws: int) -> NDArray[np.float64] | float:
+    """Factors on a deviation that is known to a log deviation only; a mixture of normal laws, much like Student's."""
+    if doubt == 0.0:
+        return 1.0
+    scales: NDArray[np.float64] = np.exp(doubt * generator.standard_normal(draws))
+    return scales
 
 
 def _lognormal(depth: Depth, generator: np.random.Generator, draws: int) -> NDArray[np.float64]:

@@ -409,6 +409,7 @@ def _finish(setting: Setting, chain: Chain, last_removal: float, risks: Risks) -
         form=finished_form(setting, chain, last_removal),
         form_spread=setting.assumptions.form_spread,
         wedge_deviation=setting.assumptions.wedge_deviation,
+        wedge_doubt=setting.assumptions.wedge_doubt,
         roughness=None if roughness is None else depth_of(roughness),
         bow=risks.bow,
         breakage=risks.breakage,

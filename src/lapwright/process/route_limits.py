@@ -270,6 +270,7 @@ def _drawn_again(route: Route, question: Question, setting: Setting, chain: Chai
         form=finished_form(setting, chain, taken[-1]),
         form_spread=assumed.form_spread,
         wedge_deviation=assumed.wedge_deviation,
+        wedge_doubt=assumed.wedge_doubt,
     )
     outcome = imagined_jobs(
         setting.order,

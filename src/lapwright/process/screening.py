@@ -22,6 +22,7 @@ from lapwright.process.budget import chain_needs
 from lapwright.process.candidates import Chain, Cut, RateSource, changed_cut, usual_pressures
 from lapwright.process.ledger import Depth
 from lapwright.process.route_cost import cutting_cost, expected_loss, machine_hour
+from lapwright.process.spread_learning import TAIL
 from lapwright.process.stages import Setting, depth_of, part_count
 
 Array = NDArray[np.float64]
@@ -30,6 +31,8 @@ LAP_MARGINS = (1.0, 4.0 / 3.0, 2.0)
 FINISH_MARGINS = (1.0, 4.0 / 3.0, 5.0 / 3.0, 2.0, 7.0 / 3.0, 8.0 / 3.0, 10.0 / 3.0)
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+_FEW, _FEW_WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
+_FEW_WEIGHTS = _FEW_WEIGHTS / _FEW_WEIGHTS.sum()
 _BIAS = np.linspace(-1.0, 1.0, 9) * 8.0 / 9.0  # middles of nine equal shares of the gauge's limit
 
 #: A place and an abrasive.
@@ -279,20 +282,29 @@ def _thickness_held(setting: Setting, options: tuple[Chain, ...], taken: Array) 
     last = options[0][-1]
     if last.process == "lap":
         late = np.array([option[-1].rate for option in options])[:, None] * assumed.stop_delay_spread
-        spread = np.sqrt(local**2 + assumed.lap_stop_error**2 + late**2) * np.ones(shape)
+        stop = assumed.lap_stop_error**2 + late**2
+        scales = _scales(assumed.lap_stop_doubt)
+        spreads = [np.sqrt(local**2 + stop * scale**2) * np.ones(shape) for scale in scales]
     else:
         rest = 0.1 * taken[-1][None, :] * assumed.day_spread
-        spread = np.sqrt(local**2 + assumed.polish_stop_error**2 + rest**2) * np.ones(shape)
+        spreads = [np.sqrt(local**2 + assumed.polish_stop_error**2 + rest**2) * np.ones(shape)]
     room_up = math.inf if limit.upper is None else limit.upper - setting.order.target_thickness
     room_down = math.inf if limit.lower is None else setting.order.target_thickness - limit.lower
-    held = np.zeros(shape)
-    for bias in _BIAS * gauge.limit:
-        held += _phi((room_up - bias) / spread) - _phi((-room_down - bias) / spread)
-    held_mean: Array = held / _BIAS.size
+    held_mean = np.zeros(shape)
+    for spread, weight in zip(spreads, (1.0,) if len(spreads) == 1 else _FEW_WEIGHTS, strict=True):
+        for bias in _BIAS * gauge.limit:
+            held_mean += weight / _BIAS.size * (_phi((room_up - bias) / spread) - _phi((-room_down - bias) / spread))
     if last.process == "lap" and math.isfinite(room_down):
         left = taken[-1] * np.clip(2.0 * assumed.watch_error / taken[-1], 0.05, 0.15)  # what the first stop leaves
-        held_mean = held_mean * _phi((left + room_down) / assumed.watch_error)[None, :]
+        watch = assumed.watch_error * _scales(assumed.watch_doubt)
+        held_mean = held_mean * (_FEW_WEIGHTS @ _phi((left + room_down)[None, :] / watch[:, None]))[None, :]
     return held_mean
+
+
+def _scales(doubt: float) -> Array:
+    """Five factors on the deviation of a stop, with `_FEW_WEIGHTS`: what is unknown of the lab, and the tails."""
+    scales: Array = np.exp(math.hypot(doubt, TAIL) * _FEW - TAIL**2)
+    return scales
 
 
 def _damage_held(setting: Setting, chain: Chain, taken: Array) -> float:
@@ -304,17 +316,20 @@ def _damage_held(setting: Setting, chain: Chain, taken: Array) -> float:
         form = setting.assumptions.form_after_coarse if cut.is_coarse else setting.assumptions.form_after_fine
         layers.append((depth_of(cut.damage), form, float(taken[index + 1 :].sum())))
     watch = setting.assumptions.watch_error
+    errors = np.outer(_scales(setting.assumptions.watch_doubt), watch * _NODES).ravel()
+    chances = np.outer(_FEW_WEIGHTS, _WEIGHTS).ravel()
     for index, (depth, form, removed) in enumerate(layers):
         reached = removed - form + own
         cut = chain[index - 1]
         left = float(taken[index - 1]) * 0.15 if index > 0 and cut.process == "lap" else math.inf
-        if left > 3.0 * watch or depth.median == 0.0:
+        if left > 6.0 * watch or depth.median == 0.0:
             held *= _shallower(depth, reached)
             continue
-        overruns = np.maximum(watch * _NODES - left, 0.0)  # a first stop may take what was meant for the stages after
-        held *= math.fsum(
+        overruns = np.maximum(errors - left, 0.0)  # a first stop may take what was meant for the stages after
+        over = overruns > 0.0
+        held *= float(chances[~over].sum()) * _shallower(depth, reached) + math.fsum(
             weight * _shallower(depth, reached - overrun)
-            for weight, overrun in zip(_WEIGHTS.tolist(), overruns.tolist(), strict=True)
+            for weight, overrun in zip(chances[over].tolist(), overruns[over].tolist(), strict=True)
         )
     return held
 
@@ -335,7 +350,8 @@ def _ttv_held(setting: Setting, chain: Chain, last_removal: float) -> float:
         return 1.0
     forms = finished_form(setting, chain, last_removal) * np.exp(setting.assumptions.form_spread * _NODES)
     room = np.maximum(limit.upper - forms, 0.0)
-    return float(_WEIGHTS @ (1.0 - np.exp(-0.5 * (room / setting.assumptions.wedge_deviation) ** 2)))
+    wedge = setting.assumptions.wedge_deviation * np.exp(setting.assumptions.wedge_doubt * _FEW)
+    return float(_WEIGHTS @ (1.0 - np.exp(-0.5 * (room[:, None] / wedge[None, :]) ** 2)) @ _FEW_WEIGHTS)
 
 
 def _finish_held(setting: Setting, chain: Chain) -> float:

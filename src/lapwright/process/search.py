@@ -21,7 +21,7 @@ from lapwright.process.stages import Setting
 Objective = Literal["time", "cost"]
 LEAST_CHANCE = 0.5  # of a candidate on the front
 _MOST_ON_FRONT = 12
-_CAUTION = 0.004  # a closed form may promise this much more than the draws will show
+_CAUTION = 0.006  # a closed form may promise this much more than the draws will show
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,6 +22,7 @@ from lapwright.process.ledger import Depth, LedgerLine, Passage, damage_ledger
 from lapwright.process.preset import Heights, preset_travel
 from lapwright.process.removal import BAND_QUANTILE
 from lapwright.process.route_cost import USUAL_PRICES, Prices
+from lapwright.process.spread_learning import TAIL
 from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import Assumptions
 
@@ -213,16 +214,19 @@ def _shares(cut: Cut, removal: float, assumptions: Assumptions) -> tuple[float, 
 def _part(cut: Cut, removal: float, left_after: float, assumptions: Assumptions, *, number: int, is_last: bool) -> Part:
     if cut.process == "lap":
         late = cut.rate * assumptions.stop_delay_spread
-        absolute = math.hypot(assumptions.lap_stop_error, late) if is_last else assumptions.watch_error
+        usual = math.exp(-(TAIL**2))  # so that the tails of single stops leave the deviation as it is
+        absolute = usual * (math.hypot(assumptions.lap_stop_error, late) if is_last else assumptions.watch_error)
+        doubt = math.hypot(assumptions.lap_stop_doubt if is_last else assumptions.watch_doubt, TAIL)
         relative = 0.0
     else:
-        absolute = assumptions.polish_stop_error
+        absolute, doubt = assumptions.polish_stop_error, 0.0
         relative = cut.deviation if number == 0 else assumptions.day_spread
     return Part(
         removal=removal,
         left_after=left_after,
         absolute=absolute,
         relative=relative,
+        doubt=doubt,
         depth=depth_of(cut.damage) if is_last else None,
         form=assumptions.form_after_coarse if cut.is_coarse else assumptions.form_after_fine,
         rate=cut.rate,

@@ -6,12 +6,14 @@ Every number here is common practice or our own judgement, is shown with the pla
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from lapwright.errors import OutOfValidRange
 from lapwright.model.readings import Gauge
 from lapwright.process.kinematics import Motion
+from lapwright.process.spread_learning import USUAL_DOUBT, LearnedSpread
 
 #: How a workplace removes stock.
 Working = Literal["lap", "polish", "etch"]
@@ -61,7 +63,9 @@ class Assumptions:
     `watch_error` that of a stop by the jig's gauge alone; `stop_delay_spread` deviation of how late a stop takes
     effect; `day_spread` relative spread of a rate within a day; `form_spread` log deviation of the finished form;
     `polish_unevenness` form that a polish or an etch adds, as a share of what it takes; `rim_breakage` edge chips as a
-    multiple of the grain. `learned` tells in sentences which of them come from the lab's own results.
+    multiple of the grain. `watch_doubt`, `lap_stop_doubt` and `wedge_doubt` are the log deviations of what the spread
+    of the same name may truly be in this lab. `learned` tells in sentences which of them come from the lab's own
+    results.
     """
 
     damage_multiple: float = 1.5
@@ -81,6 +85,9 @@ class Assumptions:
     rim_breakage: float = 4.35
     measuring_time: float = 600.0
     cleaning_time: float = 600.0
+    watch_doubt: float = USUAL_DOUBT
+    lap_stop_doubt: float = USUAL_DOUBT
+    wedge_doubt: float = USUAL_DOUBT
     learned: tuple[str, ...] = ()
 
 
@@ -115,3 +122,32 @@ USUAL_WORKPLACES = (
     ),
 )
 USUAL_ASSUMPTIONS = Assumptions()
+
+#: The spreads that a lab learns from its own results.
+LEARNED = ("watch_error", "lap_stop_error", "wedge_deviation")
+
+
+def own_assumptions(assumed: Assumptions, found: Mapping[str, LearnedSpread]) -> Assumptions:
+    """Assumptions with spreads that a lab has learned, and how surely it knows them.
+
+    Parameters
+    ----------
+    assumed : Assumptions
+        What is not learned stays.
+    found : mapping of str to LearnedSpread
+        One for each of `LEARNED`.
+
+    Returns
+    -------
+    Assumptions
+    """
+    watch, finish, wedge = (found[name] for name in LEARNED)
+    return replace(
+        assumed,
+        watch_error=watch.deviation,
+        watch_doubt=watch.doubt,
+        lap_stop_error=finish.deviation,
+        lap_stop_doubt=finish.doubt,
+        wedge_deviation=wedge.deviation,
+        wedge_doubt=wedge.doubt,
+    )

@@ -62,8 +62,7 @@ def new_job(
 ) -> JobTruth:
     """A job of a shop that has these tools; every depth and error is drawn anew."""
     leaning = rng.beta(0.9, 0.9)
-    wide = 1.25 if rng.random() < 0.3 else 0.87
-    wedge = wide * wedge_deviation * math.hypot(float(rng.standard_normal()), float(rng.standard_normal()))
+    wedge = math.hypot(*wedge_components(wedge_deviation, rng=rng))
     return JobTruth(
         gauge_error=gauge_limit * (2.0 * float(leaning) - 1.0),
         gauge_noise=gauge_noise,
@@ -74,6 +73,12 @@ def new_job(
         depths={name: _depth(tool, rng) for name, tool in tools.items()},
         day={name: day_luck(rng) for name in tools},
     )
+
+
+def wedge_components(deviation: float, *, rng: np.random.Generator) -> tuple[float, float]:
+    """Both components of the wedge of a wafer [m]: some wafers are squared worse than the others."""
+    wide = deviation * (1.25 if rng.random() < 0.3 else 0.87)
+    return wide * float(rng.standard_normal()), wide * float(rng.standard_normal())
 
 
 def day_luck(rng: np.random.Generator) -> float:

@@ -23,14 +23,16 @@ from lapwright.process.candidates import Cut, library_rates
 from lapwright.process.planning import Question, Route, search_routes
 from lapwright.process.replanning import SeenRate, seen_rates
 from lapwright.process.search import Goal
-from lapwright.process.spread_learning import learned_spread
-from lapwright.process.workplaces import USUAL_ASSUMPTIONS, Assumptions
+from lapwright.process.spread_learning import Errors, learned_spreads
+from lapwright.process.workplaces import USUAL_ASSUMPTIONS, Assumptions, own_assumptions
 from lapwright.sim import route_jobs as shop
 
 GAUGE = Gauge(gauge_id="G", name="drop gauge", limit=1e-6, local=0.3e-6)
 #: The reference practice: shares of the stock for coarse lap, fine lap and polish.
 FIXED_SPLIT = (0.93, 0.055, 0.015)
 RUNS_BEFORE = 3
+SEEN_STOP = 30e-6  # m; removal asked of the stops on record
+BY_READINGS, WEDGE_READ = 0.4e-6, 0.1e-6  # m; standard uncertainty of a stop and of a wedge as read
 Tools = Mapping[str, shop.Tool]
 #: Thickness at the end [m], and what each tool took in the order worked [m].
 Worked = tuple[float, list[tuple[str, float]]]
@@ -52,6 +54,21 @@ class Hands:
 
 
 USUAL_HANDS = Hands()
+#: Shops differ in what is common to all they do, evenly in the logarithm up to this factor either way, and each spread
+#: by itself by a gamma law of this shape: another law than planning assumes.
+COMMON_FACTOR, OWN_SHAPE = 1.6, 16.0
+
+
+def drawn_hands(rng: np.random.Generator, *, seen: int = 0) -> Hands:
+    """The hands of some shop: rougher or finer than usual."""
+    common = COMMON_FACTOR ** float(rng.uniform(-1.0, 1.0))
+    first, finishing, wedge = (common * rng.gamma(OWN_SHAPE, 1.0 / (OWN_SHAPE - 1.0 / 3.0), 3)).tolist()
+    return Hands(
+        first_stop=first * USUAL_HANDS.first_stop,
+        finishing_stop=finishing * USUAL_HANDS.finishing_stop,
+        wedge=wedge * USUAL_HANDS.wedge,
+        seen=seen,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,11 +114,14 @@ def orders() -> tuple[Order, ...]:
     )  # fmt: skip
 
 
-def campaign(*, shops: int, jobs: int, seed: int, hands: Hands = USUAL_HANDS) -> list[Tally]:
-    """Every order in some shops, each with some jobs by the best route for a chance drawn from `TARGETS`."""
+def campaign(*, shops: int, jobs: int, seed: int, hands: Hands | None = None, seen: int = 0) -> list[Tally]:
+    """Every order in some shops, each with some jobs by the best route for a chance drawn from `TARGETS`.
+
+    Without `hands` each shop has its own, and its planner has seen so many of its stops.
+    """
     library = load()
     return [
-        shop_tally(order, library, jobs=jobs, rng=np.random.default_rng([seed, number, place]), hands=hands)
+        shop_tally(order, library, jobs=jobs, rng=np.random.default_rng([seed, number, place]), hands=hands, seen=seen)
         for place, order in enumerate(orders())
         for number in range(shops)
     ]
@@ -113,19 +133,21 @@ def shop_tally(
     *,
     jobs: int,
     rng: np.random.Generator,
-    hands: Hands = USUAL_HANDS,
+    hands: Hands | None = None,
+    seen: int = 0,
     gauge: Gauge = GAUGE,
     target: float | None = None,
 ) -> Tally:
     """One shop: its tools drawn, its last runs seen, a route asked for, and the jobs worked both ways.
 
-    The chance asked for is `target`, or drawn from `TARGETS`.
+    The chance asked for is `target`, or drawn from `TARGETS`; the hands, too, are drawn where none are given.
     """
+    hands = drawn_hands(rng, seen=seen) if hands is None else hands
     drawn = TARGETS[int(rng.integers(len(TARGETS)))]
     question = Question(gauge=gauge, goal=Goal(target_chance=drawn if target is None else target), draws=10_000)
     first = search_routes(order, library, question, generator=np.random.default_rng(int(rng.integers(2**31))))
     names = {step.cut.abrasive.abrasive_id: step.cut for route in first.routes for step in route.steps}
-    seen: list[SeenRate] = []
+    rates_seen: list[SeenRate] = []
     last: dict[str, float] = {}
     tools: dict[str, shop.Tool] = {}
     for name, cut in sorted(names.items()):
@@ -136,8 +158,10 @@ def shop_tally(
         ]
         last[name] = rates[-1] / cut.rate
         mean = math.exp(math.fsum(math.log(rate / cut.rate) for rate in rates) / RUNS_BEFORE)
-        seen.append(SeenRate(abrasive=name, plate=cut.workplace.plate, factor=mean, runs=RUNS_BEFORE))
-    question = replace(question, rates=seen_rates(library_rates(library), seen), assumptions=_learned(hands, rng))
+        rates_seen.append(SeenRate(abrasive=name, plate=cut.workplace.plate, factor=mean, runs=RUNS_BEFORE))
+    question = replace(
+        question, rates=seen_rates(library_rates(library), rates_seen), assumptions=_learned(hands, tools, rng)
+    )
     found = search_routes(order, library, question, generator=np.random.default_rng(int(rng.integers(2**31))))
     route = found.routes[0]
     usual = next((one for one in first.routes if "stages 3" in one.plan.labels), first.routes[0])
@@ -252,26 +276,29 @@ def summary(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _learned(hands: Hands, rng: np.random.Generator) -> Assumptions:
+def _learned(hands: Hands, tools: Tools, rng: np.random.Generator) -> Assumptions:
     """What the planner assumes after its own stops and wafers, each read with a doubt; as usual without any."""
     if not hands.seen:
         return USUAL_ASSUMPTIONS
-    values = {}
-    for name, true, count in (
-        ("watch_error", hands.first_stop, hands.seen),
-        ("lap_stop_error", hands.finishing_stop, hands.seen),
-        ("wedge_deviation", hands.wedge, 2 * hands.seen),
-    ):
-        doubt = 0.4e-6 if name != "wedge_deviation" else 0.1e-6
-        errors = np.hypot(true, doubt) * rng.standard_normal(count)
-        found = learned_spread(errors.tolist(), [doubt] * count, assumed=getattr(USUAL_ASSUMPTIONS, name))
-        values[name] = found.deviation
-    return replace(
-        USUAL_ASSUMPTIONS,
-        watch_error=values["watch_error"],
-        lap_stop_error=values["lap_stop_error"],
-        wedge_deviation=values["wedge_deviation"],
+    rates = [tool.rate for tool in tools.values() if not tool.is_polish]
+    kinds = {}
+    for name, error in (("watch_error", hands.first_stop), ("lap_stop_error", hands.finishing_stop)):
+        shown = [
+            shop.lapped_removal(SEEN_STOP, error=error, rate=rates[one % len(rates)], rng=rng)
+            + BY_READINGS * float(rng.standard_normal())
+            - SEEN_STOP
+            for one in range(hands.seen)
+        ]
+        kinds[name] = Errors(
+            errors=shown, uncertainties=[BY_READINGS] * hands.seen, assumed=getattr(USUAL_ASSUMPTIONS, name)
+        )
+    wedges = [one for _ in range(hands.seen) for one in shop.wedge_components(hands.wedge, rng=rng)]
+    kinds["wedge_deviation"] = Errors(
+        errors=[one + WEDGE_READ * float(rng.standard_normal()) for one in wedges],
+        uncertainties=[WEDGE_READ] * len(wedges),
+        assumed=USUAL_ASSUMPTIONS.wedge_deviation,
     )
+    return own_assumptions(USUAL_ASSUMPTIONS, learned_spreads(kinds))
 
 
 def _job(

@@ -23,8 +23,8 @@ from lapwright.process.route_cost import Prices
 from lapwright.process.route_rates import learned_rates
 from lapwright.process.search import Goal
 from lapwright.process.spare_wafers import spare_advice, yield_belief
-from lapwright.process.spread_learning import learned_spread
-from lapwright.process.workplaces import USUAL_ASSUMPTIONS, Assumptions
+from lapwright.process.spread_learning import Errors, learned_spreads
+from lapwright.process.workplaces import USUAL_ASSUMPTIONS, Assumptions, own_assumptions
 from lapwright.sim import route_jobs as shop
 from lapwright.sim.route_trials import GAUGE, TimedRun, drawn_tool, drawn_truth, orders, timed_wafer
 from lapwright.sim.shop import stream as shop_stream
@@ -155,22 +155,17 @@ class _Known:
 
     def assumptions(self) -> Assumptions:
         """Spreads of stops and wedges by the shop's own."""
-        found = {}
-        for name, errors, doubt in (
-            ("watch_error", self.first_stops, BY_READINGS),
-            ("lap_stop_error", self.last_stops, BY_READINGS),
-            ("wedge_deviation", self.wedges, 0.1e-6),
-        ):
-            latest = errors[-60:]
-            found[name] = learned_spread(
-                latest, [doubt] * len(latest), assumed=getattr(USUAL_ASSUMPTIONS, name)
-            ).deviation
-        return replace(
-            USUAL_ASSUMPTIONS,
-            watch_error=found["watch_error"],
-            lap_stop_error=found["lap_stop_error"],
-            wedge_deviation=found["wedge_deviation"],
-        )
+        kinds = {
+            name: Errors(
+                errors=errors[-60:], uncertainties=[doubt] * len(errors[-60:]), assumed=getattr(USUAL_ASSUMPTIONS, name)
+            )
+            for name, errors, doubt in (
+                ("watch_error", self.first_stops, BY_READINGS),
+                ("lap_stop_error", self.last_stops, BY_READINGS),
+                ("wedge_deviation", self.wedges, 0.1e-6),
+            )
+        }
+        return own_assumptions(USUAL_ASSUMPTIONS, learned_spreads(kinds))
 
     def learn(self, order: Order, runs: Sequence[TimedRun], truth: shop.JobTruth, rng: np.random.Generator) -> None:
         """Take in what the readings of a wafer showed."""
