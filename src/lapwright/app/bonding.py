@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from lapwright.app import set_values, steps
+from lapwright.app import lot_names, set_values, steps
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import BondDecision, BondNumbers, RecordedBond, RecordedSet
 from lapwright.model.readings import Signature
@@ -26,6 +26,10 @@ def record_bond(request: BondRequest, *, by: str, reason: str, at: datetime) -> 
 
     if not request.adhesive.strip():
         raise BadInput([Fault(sentence="The bond names no adhesive; name what holds the wafer.", field="adhesive")])
+    request = replace(request, adhesive_lot=lot_names.as_scanned(request.adhesive_lot, field="adhesive_lot"))
+    wrong = lot_names.unfit("adhesive_lot", request.adhesive_lot, ("adhesive",), request.adhesive)
+    if wrong is not None:
+        raise BadInput([wrong], subject="The bond")
     signature = Signature(by=by, at=at, reason=reason)
     with writer.transaction():
         steps.need_step(queries.wafer(request.wafer_id), "bonded")

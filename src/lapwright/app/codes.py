@@ -48,12 +48,14 @@ def piece_named(kind: PieceKind, name: str) -> RecordedWafer | str:
 def labels(*, at: datetime) -> dict[PieceKind, tuple[Label, ...]]:
     """The things of the shelf and the room that carry a label, by kind and name."""
     from lapwright.app import gauges, plates, shelf
+    from lapwright.records import supply_queries
 
     called: dict[PieceKind, list[tuple[str, str]]] = {
         "carrier": [(one.carrier.carrier_id, one.carrier.material) for one in shelf.list_carriers()],
         "jig": [(one.jig.jig_id, one.jig.name) for one in shelf.list_jigs()],
         "plate": [(one.plate.plate_id, one.plate.name) for one in plates.list_plates(at=at)],
         "gauge": [(one.gauge.gauge_id, one.gauge.name) for one in gauges.list_gauges(on=at.date())],
+        "lot": [(one.lot.lot_id, one.lot.item) for one in supply_queries.lots()],
         "station": [(one.station.station_id, one.station.name) for one in shelf.list_stations()],
     }
     return {

@@ -11,7 +11,6 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from lapwright.model.shelf import Station
-from lapwright.model.supply import RunTime
 
 if TYPE_CHECKING:
     from lapwright.library import Library
@@ -97,7 +96,7 @@ def run_history(library: Library) -> RunHistory:
 
     facts = rate_queries.ended_run_facts()
     removals = _removals(facts, drift_queries.stack_means({one.run.wafer_id for one in facts}))
-    places = _Places(facts)
+    places = Places(facts)
     runs: list[PastRun] = []
     origins: list[RunOrigin] = []
     left_out: list[LeftOut] = []
@@ -124,23 +123,6 @@ def run_history(library: Library) -> RunHistory:
     return RunHistory(runs=tuple(runs), origins=tuple(origins), left_out=tuple(left_out), misses=misses, stops=stops)
 
 
-def lots_worked(since: datetime) -> tuple[tuple[RunTime, str], ...]:
-    """Runs begun since a moment that are over, each with the lot of abrasive that was on its station then.
-
-    Runs without a named lot are left out; the earliest come first.
-    """
-    from lapwright.records import supply_queries
-
-    runs = supply_queries.run_times(since)
-    places = _Places(())
-    found = []
-    for run in runs:
-        station = places.at(run.station_id, run.started.timestamp())
-        if station.abrasive_lot and station.abrasive == run.abrasive:
-            found.append((run, station.abrasive_lot))
-    return tuple(found)
-
-
 def conditions_now(
     library: Library, *, material: str, planned_run: PlannedRun, at: datetime | None = None
 ) -> RunConditions:
@@ -164,7 +146,7 @@ def conditions_now(
         conditions = replace(conditions, slurry_age=_slurry_age(station, at))
     if not _ages(station):
         return conditions
-    places = _Places(rate_queries.ended_run_facts())
+    places = Places(rate_queries.ended_run_facts())
     return replace(conditions, pad_age=places.age(station.station_id, math.inf))
 
 
@@ -192,7 +174,7 @@ class PlannedRun:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-class _Places:
+class Places:
     """What stood on each station when, and how long it had worked by then."""
 
     def __init__(self, facts: Sequence[RunFacts]) -> None:
@@ -263,7 +245,7 @@ def _stop(one: RunFacts, by_readings: float | None) -> OwnStop | None:
     )
 
 
-def _past_run(library: Library, one: RunFacts, by_readings: float | None, places: _Places) -> PastRun | str:
+def _past_run(library: Library, one: RunFacts, by_readings: float | None, places: Places) -> PastRun | str:
     """The run as a past run, or why it teaches nothing."""
     from lapwright.errors import NotFound
     from lapwright.process.learning import PastRun, RunConditions

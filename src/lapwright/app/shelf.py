@@ -54,10 +54,12 @@ def set_up_station(
     station: Station, *, by: str, reason: str, at: datetime, version: int | None = None
 ) -> RecordedStation:
     """Record a station and what is on it now; another plate or abrasive voids the zeros taken there."""
+    from lapwright.app import station_setup
     from lapwright.records import queries, writer
 
     signature = Signature(by=by, at=at, reason=reason)
     with writer.transaction():
+        station_setup.need_fitting(station)
         recorded = writer.put_station(station, signature, version=version)
         changed = [
             zero

@@ -12,14 +12,17 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 
-from lapwright.app.run_history import lots_worked
+from lapwright.app.lot_names import lot_part
+from lapwright.app.lot_traces import lots_worked
 from lapwright.errors import BadInput, Fault
 from lapwright.model.readings import Signature
+from lapwright.model.shelf import RecordedStation
 from lapwright.model.supply import RecordedLot, SupplyLot, UseKind
 from lapwright.process.stock import StockOutlook, stock_outlook
 
 LOOKED_BACK = 90  # days of use that a forecast rests on, fewer where the records are younger
 SOON = timedelta(days=14)
+_MOST_LETTERS = 60
 May = Literal["yes", "expired", "held", "empty"]
 
 
@@ -31,6 +34,17 @@ class RunUse:
     order_id: str
     wafer_id: str
     station_id: str
+    at: datetime
+    amount: float
+    together: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BondUse:
+    """What one bond took of a lot, in the lot's measure; nought where that is entered by hand."""
+
+    order_id: str
+    wafer_id: str
     at: datetime
     amount: float
 
@@ -49,6 +63,7 @@ class LotCard:
     expires_soon: bool
     stations: tuple[str, ...]
     runs: tuple[RunUse, ...]
+    bonds: tuple[BondUse, ...]
     wafers: tuple[tuple[str, str], ...]
 
 
@@ -74,6 +89,24 @@ def record_lot(lot: SupplyLot, *, by: str, reason: str, at: datetime, version: i
         return supply_queries.lot(lot.lot_id)
 
 
+def rename_lot(
+    lot_id: str, name: str, *, by: str, reason: str, at: datetime, version: int | None = None
+) -> RecordedLot:
+    """Give a lot another name; what it served goes on pointing at it, and the old name still finds it.
+
+    Raises `NotFound`, `BadInput` for no name, `Conflict` for one that another lot has or had.
+    """
+    from lapwright.records import supply_queries, writer
+
+    wanted = name.strip()
+    if not 1 <= len(wanted) <= _MOST_LETTERS:
+        sentence = f"The name has {len(wanted)} letters; expected 1 to {_MOST_LETTERS}."
+        raise BadInput([Fault(sentence=sentence, field="lot_id")], subject=f"Lot {lot_id}")
+    with writer.transaction():
+        writer.rename_lot(lot_id, wanted, Signature(by=by, at=at, reason=reason), version=version)
+        return supply_queries.lot(wanted)
+
+
 def take_of_lot(lot_id: str, kind: UseKind, amount: float, *, by: str, reason: str, at: datetime) -> RecordedLot:
     """Record what was taken by hand or thrown away, or what is left by count. Raises `NotFound`, `BadInput`."""
     from lapwright.records import supply_queries, writer
@@ -93,17 +126,17 @@ def lot_cards(*, on: date) -> tuple[LotCard, ...]:
 
     lots = supply_queries.lots()
     runs = _runs_by_lot(lots)
-    bonded = _bonded_by_lot()
-    stations = {one.station.station_id: one.station.abrasive_lot for one in queries.stations()}
-    return tuple(_card(one, runs.get(one.lot.lot_id, ()), bonded, stations, on) for one in lots)
+    bonded = _bonds_by_lot(lots)
+    stations = _on_stations(queries.stations())
+    return tuple(_card(one, runs.get(one.lot.lot_id, ()), bonded.get(one.lot.lot_id, ()), stations, on) for one in lots)
 
 
 def lot_card(lot_id: str, *, on: date) -> LotCard:
     """One lot as it stands. Raises `NotFound`."""
     from lapwright.records import supply_queries
 
-    supply_queries.lot(lot_id)
-    return next(one for one in lot_cards(on=on) if one.recorded.lot.lot_id == lot_id)
+    name = supply_queries.lot(lot_id).lot.lot_id
+    return next(one for one in lot_cards(on=on) if one.recorded.lot.lot_id == name)
 
 
 def lots_for(item: str | None, *, on: date) -> tuple[str, ...]:
@@ -118,8 +151,8 @@ def may_use(lot_id: str | None, *, on: date) -> May | None:
     """Whether a lot is held or past its date on a day; None for one that the shelf does not know."""
     from lapwright.records import supply_queries
 
-    held = next((one.lot for one in supply_queries.lots() if one.lot.lot_id == lot_id), None)
-    return None if held is None else _may(held, held.amount, on)
+    name = supply_queries.names_now().get(lot_id or "")
+    return None if name is None else _may(supply_queries.lot(name).lot, math.inf, on)
 
 
 def item_stocks(cards: Sequence[LotCard], *, on: date) -> tuple[ItemStock, ...]:
@@ -154,49 +187,68 @@ def _runs_by_lot(lots: Sequence[RecordedLot]) -> dict[str, tuple[RunUse, ...]]:
                 wafer_id=run.wafer_id,
                 station_id=run.station_id,
                 at=run.started,
+                together=run.together,
                 amount=(feeds[lot_id] or 0.0) * run.cut_time,
             )
         )
     return {lot_id: tuple(uses) for lot_id, uses in found.items()}
 
 
-def _bonded_by_lot() -> dict[str, tuple[tuple[str, datetime], ...]]:
+def _bonds_by_lot(lots: Sequence[RecordedLot]) -> dict[str, tuple[BondUse, ...]]:
     from lapwright.records import supply_queries
 
-    found: dict[str, list[tuple[str, datetime]]] = defaultdict(list)
-    for bond in supply_queries.bonds_with_lots():
-        found[bond.adhesive_lot].append((bond.wafer_id, bond.made.at))
-    return {lot_id: tuple(wafers) for lot_id, wafers in found.items()}
+    if not lots:
+        return {}
+    names = supply_queries.names_now()
+    takes = {one.lot.lot_id: one.lot.per_bond or 0.0 for one in lots}
+    found: dict[str, list[BondUse]] = defaultdict(list)
+    for order_id, bond in supply_queries.bonds_with_lots():
+        name = names.get(bond.adhesive_lot)
+        if name is not None:
+            use = BondUse(order_id=order_id, wafer_id=bond.wafer_id, at=bond.made.at, amount=takes[name])
+            found[name].append(use)
+    return {lot_id: tuple(uses) for lot_id, uses in found.items()}
+
+
+def _on_stations(stations: Sequence[RecordedStation]) -> dict[str, tuple[str, ...]]:
+    """The lots that each station names, of its abrasive and its pad, by the names they have now."""
+    from lapwright.records import supply_queries
+
+    names = supply_queries.names_now()
+    found = {}
+    for one in stations:
+        told = (one.station.abrasive_lot or "", lot_part(one.station.plate_piece))
+        found[one.station.station_id] = tuple(names[name] for name in told if name in names)
+    return found
 
 
 def _card(
     recorded: RecordedLot,
     runs: tuple[RunUse, ...],
-    bonded: Mapping[str, tuple[tuple[str, datetime], ...]],
-    stations: Mapping[str, str | None],
+    bonds: tuple[BondUse, ...],
+    stations: Mapping[str, tuple[str, ...]],
     on: date,
 ) -> LotCard:
-    from lapwright.records import queries
-
     lot = recorded.lot
     taken = sorted(
         [(one.at, "used", one.amount) for one in runs]
+        + [(one.at, "used", one.amount) for one in bonds]
         + [(one.signature.at, str(one.kind), one.amount) for one in recorded.uses]
     )
     left = lot.amount
     for _at, kind, amount in taken:
         left = amount if kind == "counted" else left - amount
-    by_bond = bonded.get(lot.lot_id, ())
-    orders = {wafer: queries.wafer(wafer).order_id for wafer, _at in by_bond}
-    wafers = [(one.order_id, one.wafer_id) for one in runs] + [(orders[wafer], wafer) for wafer, _at in by_bond]
+    wafers = [wafer for one in runs for wafer in ((one.order_id, one.wafer_id), *one.together)]
+    wafers += [(one.order_id, one.wafer_id) for one in bonds]
     return LotCard(
         recorded=recorded,
         left=max(0.0, left),
         is_overdrawn=left < -1e-9 * lot.amount,
         may=_may(lot, left, on),
         expires_soon=lot.expires is not None and on <= lot.expires < on + SOON,
-        stations=tuple(name for name, held in stations.items() if held == lot.lot_id),
+        stations=tuple(name for name, held in stations.items() if lot.lot_id in held),
         runs=runs,
+        bonds=bonds,
         wafers=tuple(dict.fromkeys(wafers)),
     )
 
@@ -250,7 +302,7 @@ def _daily_use(cards: Sequence[LotCard], measure: str, on: date) -> list[float]:
     for card in cards:
         if card.recorded.lot.measure != measure:
             continue
-        taken = [(one.at, one.amount) for one in card.runs]
+        taken = [(one.at, one.amount) for one in card.runs] + [(one.at, one.amount) for one in card.bonds]
         taken += [(one.signature.at, one.amount) for one in card.recorded.uses if one.kind == "used"]
         for at, amount in taken:
             ago = (on - at.date()).days

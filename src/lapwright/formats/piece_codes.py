@@ -10,11 +10,11 @@ from typing import Literal
 
 from lapwright.errors import BadInput, Fault
 
-PieceKind = Literal["wafer", "carrier", "jig", "gauge", "plate", "station", "order"]
+PieceKind = Literal["wafer", "carrier", "jig", "gauge", "plate", "station", "order", "lot"]
 LETTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-. $/+%"
 #: Kind -> the letter a code begins with.
 KINDS: dict[PieceKind, str] = {
-    "wafer": "W", "carrier": "C", "jig": "J", "gauge": "G", "plate": "P", "station": "S", "order": "O",
+    "wafer": "W", "carrier": "C", "jig": "J", "gauge": "G", "plate": "P", "station": "S", "order": "O", "lot": "L",
 }  # fmt: skip
 _OF_LETTER = {letter: kind for kind, letter in KINDS.items()}
 

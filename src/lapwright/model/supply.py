@@ -14,6 +14,8 @@ SupplyKind = Literal["slurry", "abrasive", "adhesive", "solvent", "pad"]
 #: Litre, kilogram, or pieces counted; amounts inside are in m³, kg and pieces.
 Measure = Literal["volume", "mass", "count"]
 SupplyState = Literal["usable", "held", "used_up"]
+#: Between the name of a lot of pads and the number of one of them, as in ``P-22 #3``.
+PAD_MARK = " #"
 UseKind = Literal["used", "discarded", "counted"]
 
 
@@ -22,9 +24,9 @@ class SupplyLot:
     """A lot of something that is used up.
 
     `item` is the abrasive, adhesive or plate of the library that it is, or a name of the lab's own. `amount` is what
-    came, in m³, kg or pieces. `feed` is what a running station takes a second, None where nothing runs off it by
-    itself. `held` says why it may not be used, empty when it may. `lead_time` [s] is from the order to the delivery of
-    the next lot.
+    came, in m³, kg or pieces. `per_bond` is what bonding one wafer takes, None where that is entered by hand. `feed` is
+    what a running station takes a second, None where nothing runs off it by itself. `held` says why it may not be used,
+    empty when it may. `lead_time` [s] is from the order to the delivery of the next lot.
     """
 
     lot_id: str
@@ -37,6 +39,7 @@ class SupplyLot:
     feed: float | None = None
     lead_time: float = 0.0
     held: str = ""
+    per_bond: float | None = None
 
     def __post_init__(self) -> None:
         faults = [
@@ -50,6 +53,9 @@ class SupplyLot:
             )
         if self.feed is not None and not 0.0 <= self.feed < math.inf:
             faults.append(Fault(sentence=f"The feed must be zero or more; found {self.feed:g}.", field="feed"))
+        if self.per_bond is not None and not 0.0 <= self.per_bond < math.inf:
+            sentence = f"What one bond takes must be zero or more; found {self.per_bond:g}."
+            faults.append(Fault(sentence=sentence, field="per_bond"))
         if not 0.0 <= self.lead_time < math.inf:
             faults.append(Fault(sentence="The delivery time must be zero or more.", field="lead_time"))
         if self.expires is not None and self.expires < self.received:
@@ -63,7 +69,11 @@ class SupplyLot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunTime:
-    """A run that is over, as far as it used something up: where, with which abrasive, and how long it cut [s]."""
+    """A run that is over, as far as it used something up: where, with which abrasive, and how long it cut [s].
+
+    `lot_id` and `pad_lot_id` are the lots that its station held then, by key; None where a name alone was noted.
+    `together` are the wafers that ran beside the first.
+    """
 
     run_id: int
     order_id: str
@@ -72,6 +82,10 @@ class RunTime:
     started: datetime
     abrasive: str
     cut_time: float
+    lot_id: str | None = None
+    pad_lot_id: str | None = None
+    plate_id: str | None = None
+    together: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

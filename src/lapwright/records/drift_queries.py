@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -11,9 +11,11 @@ from django.db.models import Avg, Exists, OuterRef, QuerySet
 
 from lapwright.model.job import RecordedBond, RecordedFinding, RecordedRun, RecordedVerdict
 from lapwright.model.shelf import Station
+from lapwright.model.supply import PAD_MARK
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
+from lapwright.records.supply_queries import names_now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,16 +105,17 @@ def findings() -> tuple[RecordedFinding, ...]:
 
 
 def station_changes() -> tuple[StationChange, ...]:
-    """Every change of what stands on a station, the earliest first."""
+    """Every change of what stands on a station, the earliest first; lots by the names they have now."""
     with translated():
+        lots = names_now()
         names = dict(models.Station.objects.values_list("pk", "station_id"))
         found = models.Change.objects.filter(table="station", fields__has_key="definition").order_by("at", "pk")
         return tuple(
             StationChange(
                 station_id=names[row.row],
                 at=row.at,
-                before=from_plain(row.fields["definition"][0]),
-                after=from_plain(row.fields["definition"][1]),
+                before=_stood(row.fields["definition"][0], lots),
+                after=_stood(row.fields["definition"][1], lots),
             )
             for row in found
         )
@@ -126,6 +129,16 @@ def calibration_days() -> tuple[tuple[str, str, date], ...]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _stood(plain: Any, lots: Mapping[str, str]) -> Station:
+    """What stood on a station then, lots by the names they have now."""
+    held: Station = from_plain(plain)
+    lot, _mark, number = (held.plate_piece or "").rpartition(PAD_MARK)
+    piece = held.plate_piece
+    if piece is not None:
+        piece = lots.get(piece, piece) if not lot else f"{lots.get(lot, lot)}{PAD_MARK}{number}"
+    return replace(held, abrasive_lot=lots.get(held.abrasive_lot or "", held.abrasive_lot), plate_piece=piece)
 
 
 def _latest(found: QuerySet[Any]) -> list[Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import datetime
 
 from lapwright.model.job import (
@@ -25,7 +26,8 @@ from lapwright.model.job import (
 )
 from lapwright.model.odd_ones import RecordedDecision
 from lapwright.model.readings import Calibration, Reading, Signature
-from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
+from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation, Station
+from lapwright.model.supply import PAD_MARK
 from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import BondVerdict
 from lapwright.records import models
@@ -101,8 +103,14 @@ def jig(row: models.Jig) -> RecordedJig:
 
 
 def station(row: models.Station) -> RecordedStation:
-    """A station."""
-    return RecordedStation(station=from_plain(row.definition), version=row.version, signature=signature(row))
+    """A station, lots by the names they have now; its lots should be selected."""
+    held: Station = from_plain(row.definition)
+    if row.abrasive_supply is not None:
+        held = replace(held, abrasive_lot=row.abrasive_supply.lot_id)
+    if row.pad_supply is not None and held.plate_piece is not None:
+        _lot, _mark, number = held.plate_piece.rpartition(PAD_MARK)
+        held = replace(held, plate_piece=f"{row.pad_supply.lot_id}{PAD_MARK}{number}")
+    return RecordedStation(station=held, version=row.version, signature=signature(row))
 
 
 def calibration(row: models.Calibration) -> Calibration:
@@ -219,7 +227,7 @@ def bond(row: models.Bond) -> RecordedBond:
         wafer_id=row.wafer.wafer_id,
         carrier_id=row.carrier.carrier_id,
         adhesive=row.adhesive,
-        adhesive_lot=row.adhesive_lot,
+        adhesive_lot=row.adhesive_lot if row.adhesive_supply is None else row.adhesive_supply.lot_id,
         wafer_frame=from_plain(row.wafer_frame),
         carrier_frame=from_plain(row.carrier_frame),
         wafer_set_id=row.wafer_set_id,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from datetime import datetime
 from typing import Any
 
@@ -23,42 +24,54 @@ def lots() -> tuple[RecordedLot, ...]:
 
 
 def lot(lot_id: str) -> RecordedLot:
-    """One lot."""
+    """One lot, by the name it has or had."""
     with translated():
-        return _lot(find(_lots(), "lot_id", lot_id, what="lot"))
+        row = row_named(lot_id)
+        return _lot(find(_lots(), "lot_id", lot_id, what="lot") if row is None else _lots().get(pk=row.pk))
 
 
-def bonds_with_lots() -> tuple[RecordedBond, ...]:
-    """Bonds whose adhesive's lot is named, the earliest first."""
+def row_named(name: str | None) -> models.SupplyLot | None:
+    """The row of the lot that has a name, or had it before it was renamed; no two lots ever share one."""
+    if not name:
+        return None
+    row = models.SupplyLot.objects.filter(lot_id=name).first()
+    if row is None:
+        keys = [key for key, names in _former_names().items() if name in names]
+        row = models.SupplyLot.objects.filter(pk__in=keys).first()
+    return row
+
+
+def names_now() -> dict[str, str]:
+    """Every name that a lot has or had, and the one it has now."""
     with translated():
-        return tuple(rows.bond(row) for row in bond_rows().exclude(adhesive_lot="").order_by("pk"))
+        held = dict(models.SupplyLot.objects.values_list("pk", "lot_id"))
+        former = {name: held[key] for key, names in _former_names().items() for name in names}
+        return former | {name: name for name in held.values()}
+
+
+def bonds_with_lots() -> tuple[tuple[str, RecordedBond], ...]:
+    """Bonds whose adhesive's lot is named, each with its order, the earliest first."""
+    with translated():
+        found = bond_rows().select_related("wafer__order").exclude(adhesive_lot="")
+        return tuple((row.wafer.order.order_id, rows.bond(row)) for row in found)
+
+
+def bonds_of_wafer(wafer_id: str) -> tuple[RecordedBond, ...]:
+    """Every bond of a wafer, the earliest first."""
+    with translated():
+        return tuple(rows.bond(row) for row in bond_rows().filter(wafer__wafer_id=wafer_id))
 
 
 def run_times(since: datetime) -> tuple[RunTime, ...]:
-    """Runs with an abrasive begun since a moment that are over, the earliest first; of pieces together the first's."""
+    """Runs with an abrasive begun since a moment that are over, the earliest first; pieces together are one run."""
     with translated():
-        found = (
-            models.Run.objects.exclude(ended_at=None)
-            .exclude(abrasive=None)
-            .filter(with_run=None, at__gte=since)
-            .order_by("at", "pk")
-            .values_list(
-                "pk", "wafer__order__order_id", "wafer__wafer_id", "station__station_id", "at", "ended_at", "abrasive",
-                "time_s", "stream__end__after_s",
-            )
-        )  # fmt: skip
-        return tuple(
-            RunTime(
-                run_id=pk,
-                order_id=order_id,
-                wafer_id=wafer_id,
-                station_id=station_id,
-                started=at,
-                abrasive=abrasive or "",
-                cut_time=after or time or ((ended or at) - at).total_seconds(),
-            )
-            for pk, order_id, wafer_id, station_id, at, ended, abrasive, time, after in found
-        )
+        return _run_times(models.Run.objects.exclude(ended_at=None).filter(with_run=None, at__gte=since))
+
+
+def runs_of_wafer(wafer_id: str) -> tuple[RunTime, ...]:
+    """The runs of one wafer with an abrasive, also those that go on and those beside others."""
+    with translated():
+        return _run_times(models.Run.objects.filter(wafer__wafer_id=wafer_id))
 
 
 def waiting_stages() -> tuple[Stage, ...]:
@@ -69,6 +82,43 @@ def waiting_stages() -> tuple[Stage, ...]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _former_names() -> dict[int, set[str]]:
+    """Names that lots had before they were renamed, by key."""
+    found: dict[int, set[str]] = defaultdict(set)
+    for row in models.Change.objects.filter(table="supplylot", fields__has_key="lot_id"):
+        found[row.row].add(row.fields["lot_id"][0])
+    return found
+
+
+def _run_times(runs: QuerySet[Any]) -> tuple[RunTime, ...]:
+    found = list(
+        runs.exclude(abrasive=None).order_by("at", "pk").values_list(
+            "pk", "wafer__order__order_id", "wafer__wafer_id", "station__station_id", "at", "ended_at", "abrasive",
+            "time_s", "stream__end__after_s", "abrasive_supply__lot_id", "pad_supply__lot_id", "plate_record__plate_id",
+        )
+    )  # fmt: skip
+    beside: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    companions = models.Run.objects.filter(with_run__in=runs.values("pk")).order_by("pk")
+    for first, order_id, wafer_id in companions.values_list("with_run", "wafer__order__order_id", "wafer__wafer_id"):
+        beside[first or 0].append((order_id, wafer_id))
+    return tuple(
+        RunTime(
+            run_id=pk,
+            order_id=order_id,
+            wafer_id=wafer_id,
+            station_id=station_id,
+            started=at,
+            abrasive=abrasive or "",
+            cut_time=after or time or ((ended or at) - at).total_seconds(),
+            lot_id=lot_id,
+            pad_lot_id=pad_lot_id,
+            plate_id=plate_id,
+            together=tuple(beside[pk]),
+        )
+        for pk, order_id, wafer_id, station_id, at, ended, abrasive, time, after, lot_id, pad_lot_id, plate_id in found
+    )
 
 
 def _lots() -> QuerySet[Any]:

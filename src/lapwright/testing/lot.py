@@ -124,12 +124,15 @@ class Lot:
         readings.record_zero(opened.set_id, "0.0", when="after", **self.why())
         return readings.close_set(opened.set_id, **self.why())
 
-    def bond(self, wafer_id: str, wafer: Field, *, wedge: float = 0.0, spread: float = 5e-8) -> RecordedBond:
+    def bond(
+        self, wafer_id: str, wafer: Field, *, wedge: float = 0.0, spread: float = 5e-8, adhesive_lot: str = ""
+    ) -> RecordedBond:
         """The wafer on its carrier, stack read, judged and decided as advised; the bond's wedge is thick at +x."""
         from lapwright.app import bonding
 
         bond = bonding.record_bond(
-            BondRequest(wafer_id=wafer_id, carrier_id="C1", adhesive="mounting-wax"), **self.why()
+            BondRequest(wafer_id=wafer_id, carrier_id="C1", adhesive="mounting-wax", adhesive_lot=adhesive_lot),
+            **self.why(),
         )
         slope = wedge / 0.0508
         self.read(

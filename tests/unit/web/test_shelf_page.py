@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from lapwright.app import routes, run_history, runs, shelf, supplies
+from lapwright.app import lot_traces, routes, runs, shelf, supplies
 from lapwright.errors import BadInput, UnitError
 from lapwright.model.supply import SupplyLot
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
@@ -46,7 +46,7 @@ def test_a_run_takes_its_feed_times_its_time(used):
     """2 ml/min over the minutes between start and end, and the wafer stands on the lot."""
     card = supplies.lot_card("S-1", on=used.now.date())
     (run,) = card.runs
-    ((facts, _lot),) = run_history.lots_worked(used.now - timedelta(days=30))
+    ((facts, _lot),) = lot_traces.lots_worked(used.now - timedelta(days=30))
     assert run.amount == pytest.approx(FEED * facts.cut_time)
     assert card.left == pytest.approx(1e-3 - run.amount)
     assert card.wafers == (("AP-1", WAFER),)

@@ -41,7 +41,7 @@ from lapwright.records.writer.streams import (
     end_stream,
     put_feed,
 )
-from lapwright.records.writer.supply import add_use, put_lot
+from lapwright.records.writer.supply import add_use, put_lot, rename_lot
 from lapwright.records.writer.surfaces import add_surface
 from lapwright.records.writer.weighings import add_weighing, void_weighing
 from lapwright.records.writer.work import (
@@ -68,6 +68,6 @@ __all__ = [
     "change_stage", "choose_route", "close_set", "decide_bond", "drop_readings", "end_run", "end_stream",
     "file_study", "forget_failures", "grant_role", "import_sets", "judge_bond", "lock_recipe", "move_wafer",
     "note_failure", "note_recipe_use", "put_board_setting", "put_feed", "put_gauge", "put_jig", "put_lot",
-    "put_plate", "put_standard", "put_station", "replace_stages", "revoke_token", "set_password", "take_handover",
-    "transaction", "undo_bond", "void_set", "void_study", "void_weighing", "void_zero",
+    "put_plate", "put_standard", "put_station", "rename_lot", "replace_stages", "revoke_token", "set_password",
+    "take_handover", "transaction", "undo_bond", "void_set", "void_study", "void_weighing", "void_zero",
 ]  # fmt: skip

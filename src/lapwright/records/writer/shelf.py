@@ -7,8 +7,9 @@ from typing import Any
 from lapwright.errors import Conflict
 from lapwright.model.readings import Calibration, Gauge, Signature
 from lapwright.model.shelf import Jig, RecordedCarrier, RecordedJig, RecordedStation, Station
+from lapwright.model.supply import PAD_MARK
 from lapwright.model.wafer import Carrier
-from lapwright.records import models, queries
+from lapwright.records import models, queries, supply_queries
 from lapwright.records.coding import to_plain
 from lapwright.records.faults import one_transaction
 from lapwright.records.writer.base import add, change, locked
@@ -31,8 +32,22 @@ def put_jig(jig: Jig, signature: Signature, *, version: int | None = None) -> Re
 
 def put_station(station: Station, signature: Signature, *, version: int | None = None) -> RecordedStation:
     """A station, new or changed."""
-    _put(models.Station, "station_id", station.station_id, to_plain(station), signature, version=version)
+    _put(
+        models.Station, "station_id", station.station_id, to_plain(station), signature, version=version,
+        **keys_of(station),
+    )  # fmt: skip
     return queries.station(station.station_id)
+
+
+def keys_of(station: Station, *, held: models.Station | None = None) -> dict[str, Any]:
+    """The lots and the plate that a station names, by key; what the row held already stays; None for other names."""
+    piece = station.plate_piece or ""
+    abrasive, pad = (None, None) if held is None else (held.abrasive_supply, held.pad_supply)
+    return {
+        "abrasive_supply": abrasive or supply_queries.row_named(station.abrasive_lot),
+        "pad_supply": pad or supply_queries.row_named(piece.rpartition(PAD_MARK)[0] or piece),
+        "plate_record": models.Plate.objects.filter(plate_id=piece).first(),
+    }
 
 
 def put_gauge(gauge: Gauge, signature: Signature, *, version: int | None = None) -> None:
@@ -71,11 +86,12 @@ def _put(
     signature: Signature,
     *,
     version: int | None,
+    **keys: Any,
 ) -> None:
     with one_transaction():
         if not model.objects.filter(**{key: name}).exists():
-            add(model, signature, definition=definition, **{key: name})
+            add(model, signature, definition=definition, **{key: name}, **keys)
             return
         row = locked(model, **{key: name})
-        if row.definition != definition:
-            change(row, signature, version=version, definition=definition)
+        if row.definition != definition or any(getattr(row, one) != held for one, held in keys.items()):
+            change(row, signature, version=version, definition=definition, **keys)

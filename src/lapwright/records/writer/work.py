@@ -21,10 +21,11 @@ from lapwright.model.plan import Plan, PresetDatum, Stage
 from lapwright.model.readings import Signature
 from lapwright.model.request import BondRequest, ZeroRequest
 from lapwright.model.verdict import BondVerdict
-from lapwright.records import models, queries, rows
-from lapwright.records.coding import to_plain
+from lapwright.records import models, queries, rows, supply_queries
+from lapwright.records.coding import from_plain, to_plain
 from lapwright.records.faults import one_transaction
 from lapwright.records.writer.base import add, change, locked
+from lapwright.records.writer.shelf import keys_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +76,7 @@ def add_bond(request: BondRequest, signature: Signature) -> RecordedBond:
             carrier=carrier,
             adhesive=request.adhesive,
             adhesive_lot=request.adhesive_lot,
+            adhesive_supply=supply_queries.row_named(request.adhesive_lot),
             wafer_frame=to_plain(request.wafer_frame),
             carrier_frame=to_plain(request.carrier_frame),
         )
@@ -245,6 +247,7 @@ def add_run(new: NewRun, signature: Signature) -> RecordedRun:
             zero_id=new.zero_id,
             plate=station.definition["plate"],
             abrasive=station.definition["abrasive"],
+            **keys_of(from_plain(station.definition), held=station),
             load_n=new.load,
             pressure_pa=new.pressure,
             plate_speed_rad_per_s=new.plate_speed,

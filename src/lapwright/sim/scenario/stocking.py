@@ -43,7 +43,11 @@ def _lots(first: date) -> tuple[SupplyLot, ...]:
         ),
         SupplyLot(
             lot_id="W-118", kind="adhesive", item="mounting-wax", measure="mass", amount=0.5, received=ago(300),
-            lead_time=7 * DAY,
+            lead_time=7 * DAY, per_bond=0.4e-3,
+        ),
+        SupplyLot(
+            lot_id="PU-22", kind="pad", item="pad-polyurethane", measure="count", amount=6.0, received=ago(60),
+            lead_time=21 * DAY,
         ),
         SupplyLot(
             lot_id="IPA-77", kind="solvent", item="isopropanol", measure="volume", amount=5e-3, received=ago(400),

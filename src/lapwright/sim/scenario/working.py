@@ -23,7 +23,7 @@ JIG = cast.JIG.jig_id
 LEAST_REMOVAL = 0.1e-6  # m
 #: Lot of each abrasive, and what the lab calls the very plate or pad on each station.
 LOTS = {"al2o3-15": "A15-2611", "al2o3-3": "A3-2604", "silica-colloidal": "S80-118"}
-PIECES = {"L1": "iron 1", "L2": "glass 2", "P1": "pad 7"}
+PIECES = {"L1": "L1-plate", "L2": "L2-plate", "P1": "PU-22"}
 STATION_OF_PLATE = {"cast-iron": cast.IRON, "glass": cast.GLASS}
 
 

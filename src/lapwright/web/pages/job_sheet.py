@@ -48,7 +48,7 @@ def labels(request: HttpRequest) -> HttpResponse:
     """Labels for the things of the shelf and the room, to be printed and stuck on."""
     words = {
         "carrier": _("Carriers"), "jig": _("Jigs"), "plate": _("Plates"), "gauge": _("Gauges"),
-        "station": _("Stations"),
+        "station": _("Stations"), "lot": _("Lots"),
     }  # fmt: skip
     groups = [
         (words[kind], [(one, code_bars(one.code, title=one.name) if one.code else None) for one in listed])

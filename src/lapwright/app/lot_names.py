@@ -1,0 +1,59 @@
+"""Lots by their names: read from a label, and checked against what they are to be used for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lapwright.errors import BadInput, Fault
+from lapwright.model.supply import PAD_MARK, SupplyKind
+
+
+def as_scanned(text: str, *, field: str) -> str:
+    """The name of a lot or a plate by its code; any other text as it is, without blanks around it.
+
+    Raises `BadInput` for a code misread, of another kind of thing, or of a lot that is not on the shelf.
+    """
+    from lapwright.formats.piece_codes import KINDS, read_code
+    from lapwright.records import queries
+
+    plain = text.strip()
+    inner = plain.strip("*")
+    if inner[2:3] != "/" or inner[:1].upper() not in KINDS.values():
+        return plain
+    kind, name = read_code(inner)
+    found = queries.names_like(kind, name) if kind in ("lot", "plate") else ()
+    if len(found) == 1:
+        return found[0]
+    sentence = (
+        f"The {kind} {name!r} of that code is not on the shelf. Record it there first, or type its name."
+        if kind in ("lot", "plate")
+        else f"That is the code of a {kind}, {name}. Scan the label of the lot, the plate or the pad."
+    )
+    raise BadInput([Fault(sentence=sentence, field=field)])
+
+
+def lot_part(name: str | None) -> str:
+    """Name of the lot in the name of a pad of it, ``P-22`` of ``P-22 #3``; any other name whole."""
+    plain = (name or "").strip()
+    return plain.rpartition(PAD_MARK)[0] or plain
+
+
+def unfit(field: str, name: str | None, kinds: Sequence[SupplyKind], wanted: str | None) -> Fault | None:
+    """Why a lot must not go where `wanted` is: it is of another kind, or of another item of the library.
+
+    None for a lot that fits, for one that is not on the shelf, and for an item with a name of the lab's own.
+    """
+    from lapwright.library import load
+    from lapwright.records import supply_queries
+
+    current = supply_queries.names_now().get(lot_part(name))
+    if current is None:
+        return None
+    lot, library = supply_queries.lot(current).lot, load()
+    known = {one.abrasive_id for one in library.abrasives} | {one.plate_id for one in library.plates}
+    known |= {one.adhesive_id for one in library.adhesives}
+    is_other = lot.item in known and wanted is not None and lot.item != wanted
+    if lot.kind in kinds and not is_other:
+        return None
+    sentence = f"Lot {lot.lot_id} is {lot.kind} {lot.item}, but what is used here is {wanted or 'not told'}."
+    return Fault(sentence=f"{sentence} Take a lot of that, or say first what is used.", field=field)

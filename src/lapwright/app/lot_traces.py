@@ -1,0 +1,125 @@
+"""Use cases: which lots and plates went into a wafer, and which runs a lot served.
+
+A run points at what its station held when it began. One from before there were keys, or with a name that the shelf did
+not know then, is found by that name; a lot that was renamed since is found by each name it ever had.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Literal
+
+from lapwright.app.lot_names import lot_part
+from lapwright.app.run_history import Places
+from lapwright.model.supply import RunTime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotUsed:
+    """Something that went into a wafer, by the name it has now: what it is, where, when, and whether the shelf has it.
+
+    `item` is the abrasive or adhesive; `station_id` is None for a bond.
+    """
+
+    kind: Literal["abrasive", "pad", "plate", "adhesive"]
+    name: str
+    item: str
+    station_id: str | None
+    at: datetime
+    is_on_shelf: bool
+
+
+def lots_worked(since: datetime) -> tuple[tuple[RunTime, str], ...]:
+    """Runs begun since a moment that are over, each with a lot of abrasive or pads that was on its station then.
+
+    Runs without a named lot are left out; the earliest come first.
+    """
+    from lapwright.records import supply_queries
+
+    runs = supply_queries.run_times(since)
+    return tuple(
+        (run, name)
+        for run, held in zip(runs, _held(runs), strict=True)
+        for name in (held.abrasive, held.pad)
+        if name is not None
+    )
+
+
+def lots_of_wafer(wafer_id: str) -> tuple[LotUsed, ...]:
+    """What went into a wafer: adhesives, abrasives, pads and plates, the earliest first. Raises `NotFound`."""
+    from lapwright.records import plate_queries, queries, supply_queries
+
+    queries.wafer(wafer_id)
+    lots = supply_queries.names_now()
+    plates = {one.plate.plate_id for one in plate_queries.plates()}
+    found = []
+    for bond in supply_queries.bonds_of_wafer(wafer_id):
+        if bond.adhesive_lot:
+            name = lots.get(bond.adhesive_lot, bond.adhesive_lot)
+            found.append(
+                LotUsed(kind="adhesive", name=name, item=bond.adhesive, station_id=None, at=bond.made.at,
+                        is_on_shelf=name in lots)
+            )  # fmt: skip
+    runs = supply_queries.runs_of_wafer(wafer_id)
+    for run, held in zip(runs, _held(runs), strict=True):
+        told: tuple[tuple[Literal["abrasive", "pad", "plate"], str | None, bool], ...] = (
+            ("abrasive", held.abrasive, held.abrasive in lots),
+            ("pad", held.pad, held.pad in lots),
+            ("plate", held.plate, held.plate in plates),
+        )
+        found += [
+            LotUsed(kind=kind, name=name, item=run.abrasive if kind == "abrasive" else "", station_id=run.station_id,
+                    at=run.started, is_on_shelf=is_known)
+            for kind, name, is_known in told
+            if name is not None
+        ]  # fmt: skip
+    return tuple(sorted(found, key=lambda one: one.at))
+
+
+def wafers_on_plate(plate_id: str) -> tuple[tuple[str, str], ...]:
+    """Order and name of each wafer that a plate worked, the earliest first. Raises `NotFound`."""
+    from lapwright.records import plate_queries, supply_queries
+
+    plate_queries.plate(plate_id)
+    runs = supply_queries.run_times(datetime.min.replace(tzinfo=UTC))
+    found = [
+        wafer
+        for run, held in zip(runs, _held(runs), strict=True)
+        if held.plate == plate_id
+        for wafer in ((run.order_id, run.wafer_id), *run.together)
+    ]
+    return tuple(dict.fromkeys(found))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Held:
+    abrasive: str | None
+    pad: str | None
+    plate: str | None
+
+
+def _held(runs: Sequence[RunTime]) -> list[_Held]:
+    """What each run was worked with: by its keys, and by the names on its station where it has none."""
+    from lapwright.records import supply_queries
+
+    lots = supply_queries.names_now()
+    places = Places(()) if any(None in (run.lot_id, run.plate_id or run.pad_lot_id) for run in runs) else None
+    found = []
+    for run in runs:
+        station = None if places is None else places.at(run.station_id, run.started.timestamp())
+        noted = station.abrasive_lot if station is not None and station.abrasive == run.abrasive else None
+        piece = None if station is None else station.plate_piece
+        pad = run.pad_lot_id or lots.get(lot_part(piece))
+        found.append(
+            _Held(
+                abrasive=run.lot_id or (None if noted is None else lots.get(noted, noted)),
+                pad=pad,
+                plate=run.plate_id or (piece if pad is None else None),
+            )
+        )
+    return found
