@@ -37,7 +37,7 @@ def learned_assumptions(assumed: Assumptions) -> Assumptions:
     told["wedge_deviation"] = kept_until_write(("finished wedges",), _finished_wedges)
     if not any(errors for errors, _doubts in told.values()):
         return assumed
-        kinds: dict[str, Errors] = {}
+    kinds: dict[str, Errors] = {}
     for name, (errors, doubts) in told.items():
         newest = slice(None) if name == "wedge_deviation" else slice(-NEWEST_STOPS, None)
         assumption = getattr(assumed, name)
