@@ -91,7 +91,7 @@ def learned_spreads(kinds: Mapping[str, Errors]) -> dict[str, LearnedSpread]:
     ...     "first": Errors(errors=[], uncertainties=[], assumed=2.0),
     ... })
     >>> [(round(one.deviation, 2), round(one.doubt, 2), one.results) for one in found.values()]
-    [(1.17, 0.18, 20), (3.08, 0.3, 0)]
+    [(1.22, 0.14, 20), (3.28, 0.28, 0)]
     """
     for kind in kinds.values():
         _check(kind)
