@@ -2,7 +2,7 @@
 
 import pytest
 
-from lapwright.testing.lot import Lot
+from lapwright.testing.lot import ready_lot
 from lapwright.testing.postgresql import postgresql
 from lapwright.testing.records import close_records, empty_records, start_records
 
@@ -32,9 +32,6 @@ def records(started_records):
 
 
 @pytest.fixture
-def lot(records):  # noqa: ARG001  the database it writes to
+def lot(records):
     """A furnished shop with one order of one wafer, nothing read yet."""
-    bench = Lot()
-    bench.furnish()
-    bench.receive()
-    return bench
+    return ready_lot(records)

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, NoReturn
 
+from lapwright.testing.empty import lay_empty_database
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ended:
@@ -31,6 +33,7 @@ class Ended:
 @contextmanager
 def commands(data: Path, *, work: Path) -> Iterator[Callable[[Sequence[str]], Ended]]:
     """A function that runs the words after ``lapwright`` on a data folder, in the folder `work`."""
+    lay_empty_database(data)
     process = subprocess.Popen(  # noqa: S603  our own module
         [sys.executable, "-m", "lapwright.testing.commands", str(data)],
         cwd=work,

@@ -19,6 +19,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Self
 
+from lapwright.testing.empty import lay_empty_database
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, Lot, flat
 
 EVERY = 0.1  # s between readings
@@ -80,6 +81,7 @@ class SendingGauge:
 
 def furnish(data: Path, sources: dict[str, str]) -> None:
     """Furnish a data folder, in a process of its own."""
+    lay_empty_database(data)
     pairs = [f"{station}={address}" for station, address in sources.items()]
     subprocess.run(  # noqa: S603  # our own module
         [sys.executable, "-m", "lapwright.testing.live_shop", str(data), *pairs], check=True

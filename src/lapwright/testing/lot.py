@@ -20,6 +20,8 @@ from lapwright.model.readings import Calibration, Conditions, Gauge, Moment, Sub
 from lapwright.model.request import BondRequest, FindingRequest, RunRequest, SetRequest, ZeroRequest
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.wafer import Carrier, Round
+from lapwright.settings import Settings
+from lapwright.testing.records import bring_back, keep_records
 
 Field = Callable[[float, float], float]
 ORDER = Order(
@@ -207,6 +209,26 @@ class Lot:
         )  # fmt: skip
         verdicts.record_finding(finding, **self.why())
         return verdicts.judge_wafer(wafer_id, **self.why())
+
+
+_READY = "ready"
+_ready_at: dict[Path, datetime] = {}
+
+
+def ready_lot(settings: Settings) -> Lot:
+    """A furnished shop with one order of one wafer, nothing read yet; made once in a process, then brought back."""
+    from django.db import connection
+
+    lot = Lot()
+    if settings.data in _ready_at and bring_back(settings, _READY):
+        lot.now = _ready_at[settings.data]
+        return lot
+    lot.furnish()
+    lot.receive()
+    if connection.vendor == "sqlite":
+        keep_records(settings, _READY)
+        _ready_at[settings.data] = lot.now
+    return lot
 
 
 def flat(thickness: float) -> Field:

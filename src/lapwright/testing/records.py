@@ -7,42 +7,63 @@ import shutil
 from pathlib import Path
 
 from lapwright.settings import FILE_NAME, Settings, read_settings
+from lapwright.testing.empty import lay_empty_database
 
+_EMPTY = "empty"
 #: Address of a database to test on instead of a SQLite file of our own.
 VARIABLE = "LAPWRIGHT_TEST_DATABASE"
 
 
 def start_records(folder: Path) -> Settings:
-    """Start the program on an empty database in a folder; a copy of the empty SQLite file is kept beside it."""
+    """Start the program on an empty database in a folder; a copy of an empty SQLite file is kept beside it."""
     from lapwright.app import wiring
 
     address = os.environ.get(VARIABLE)
     (folder / FILE_NAME).write_text('laboratory = "Auwald Photonics"\n', encoding="utf-8")
     settings = read_settings({"data": folder, "database": address}, environ={})
+    if address is None:
+        lay_empty_database(folder)
     wiring.start(settings)
     if address is None:
-        close_records()
-        shutil.copyfile(_file(settings), _empty(settings))
+        keep_records(settings, _EMPTY)
     return settings
+
+
+def keep_records(settings: Settings, name: str) -> None:
+    """Keep what is on record now under a name, to be brought back; a SQLite file alone."""
+    close_records()
+    for path in (_file(settings), _anchors(settings)):
+        if path.exists():
+            shutil.copyfile(path, _kept(path, name))
+
+
+def bring_back(settings: Settings, name: str) -> bool:
+    """Put the records back to what was kept under a name; whether there is such."""
+    from lapwright.records import chain
+
+    file, anchors = _file(settings), _anchors(settings)
+    if not _kept(file, name).exists():
+        return False
+    _forget(settings)
+    close_records()
+    for tail in ("-wal", "-shm"):
+        Path(f"{file}{tail}").unlink(missing_ok=True)
+    for path in (file, anchors):
+        if _kept(path, name).exists():
+            shutil.copyfile(_kept(path, name), path)
+    chain.look_up_first()
+    return True
 
 
 def empty_records(settings: Settings) -> None:
     """Put the database back to how it was after the start."""
     from django.db import connection
 
-    from lapwright.app import kept_results
-    from lapwright.records import chain, chain_adoption, kept
+    from lapwright.records import chain_adoption
 
-    kept.forget()
-    kept_results.forget()
-    (settings.data / chain.ANCHOR_FILE).unlink(missing_ok=True)
-    if connection.vendor == "sqlite":
-        close_records()
-        for tail in ("-wal", "-shm"):
-            Path(f"{_file(settings)}{tail}").unlink(missing_ok=True)
-        shutil.copyfile(_empty(settings), _file(settings))
-        chain.look_up_first()
+    if bring_back(settings, _EMPTY):
         return
+    _forget(settings)
     names = [name for name in connection.introspection.table_names() if name.startswith("records_")]
     with connection.cursor() as cursor:
         cursor.execute(f"TRUNCATE {', '.join(names)} RESTART IDENTITY CASCADE")  # the triggers guard rows, not tables
@@ -63,9 +84,25 @@ def close_records() -> None:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+def _forget(settings: Settings) -> None:
+    """What is kept in memory and beside the database."""
+    from lapwright.app import kept_results
+    from lapwright.records import kept
+
+    kept.forget()
+    kept_results.forget()
+    _anchors(settings).unlink(missing_ok=True)
+
+
 def _file(settings: Settings) -> Path:
     return settings.data / "lapwright.sqlite3"
 
 
-def _empty(settings: Settings) -> Path:
-    return settings.data / "empty.sqlite3"
+def _anchors(settings: Settings) -> Path:
+    from lapwright.records import chain
+
+    return settings.data / chain.ANCHOR_FILE
+
+
+def _kept(path: Path, name: str) -> Path:
+    return path.with_name(f"{name}-{path.name}")

@@ -8,6 +8,7 @@ order on the Board.
 from __future__ import annotations
 
 import argparse
+import os
 import socket
 import subprocess
 import sys
@@ -20,12 +21,16 @@ from pathlib import Path
 from urllib.error import URLError
 from urllib.request import urlopen
 
+from lapwright.testing.empty import lay_empty_database
+
 _PATIENCE_S = 30.0
 
 
 @contextmanager
 def served(data: Path, *, furnished: bool = False, board: bool = False, port: int | None = None) -> Iterator[str]:
     """The address of a server over `data`, for as long as the context lasts."""
+    if "LAPWRIGHT_DATABASE" not in os.environ:
+        lay_empty_database(data)
     port = free_port() if port is None else port
     command = [sys.executable, "-m", "lapwright.testing.served", str(data), str(port)]
     log = data.with_suffix(".log")
@@ -90,6 +95,7 @@ def _main() -> None:
     given = parser.parse_args()
 
     import uvicorn
+    from uvicorn.importer import import_from_string
 
     from lapwright.app import wiring
     from lapwright.settings import read_settings
@@ -102,7 +108,8 @@ def _main() -> None:
         lot.furnish()
         if given.board:
             fill_board(lot)
-    uvicorn.run("lapwright.web.asgi:application", host="127.0.0.1", port=given.port, log_level="warning")
+    http = import_from_string("lapwright.web.connections:BoundedHttp")
+    uvicorn.run("lapwright.web.asgi:application", host="127.0.0.1", port=given.port, log_level="warning", http=http)
 
 
 if __name__ == "__main__":
