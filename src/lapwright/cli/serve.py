@@ -139,9 +139,11 @@ def _leave(*_: object) -> None:
 
 def _run(listener: socket.socket, settings: Settings) -> None:
     import uvicorn
+    from uvicorn.importer import import_from_string
 
     config = uvicorn.Config(
         "lapwright.web.asgi:application",
+        http=import_from_string("lapwright.web.connections:BoundedHttp"),
         log_level="warning",
         log_config=None,  # its words go where ours go
         server_header=False,
