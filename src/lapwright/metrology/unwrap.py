@@ -143,7 +143,8 @@ def _turns(
 
     n = value.size
     # a node 0 holds the islands together, by joints that are worse than any
-    ends = np.concatenate([first + 1, np.zeros(n, np.int32)]), np.concatenate([second + 1, np.arange(1, n + 1)])
+    nodes = np.arange(1, n + 1, dtype=np.int32)  # the kind of whole numbers that every SciPy's graphs take
+    ends = np.concatenate([first + 1, np.zeros(n, np.int32)]), np.concatenate([second + 1, nodes])
     weights = np.concatenate([rank, np.full(n, rank.size + 1.0)])
     tree = minimum_spanning_tree(coo_array((weights, ends), shape=(n + 1, n + 1)).tocsr())
     _, parent = breadth_first_order(tree, 0, directed=False)
