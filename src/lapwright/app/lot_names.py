@@ -21,15 +21,14 @@ def as_scanned(text: str, *, field: str) -> str:
     if inner[2:3] != "/" or inner[:1].upper() not in KINDS.values():
         return plain
     kind, name = read_code(inner)
-    found = queries.names_like(kind, name) if kind in ("lot", "plate") else ()
-    if len(found) == 1:
-        return found[0]
-    sentence = (
-        f"The {kind} {name!r} of that code is not on the shelf. Record it there first, or type its name."
-        if kind in ("lot", "plate")
-        else f"That is the code of a {kind}, {name}. Scan the label of the lot, the plate or the pad."
-    )
-    raise BadInput([Fault(sentence=sentence, field=field)])
+    if kind not in ("lot", "plate"):
+        sentence = f"The code {inner} is of no lot and no plate. Scan the label of the lot, the plate or the pad."
+        raise BadInput([Fault(sentence=sentence, field=field)])
+    found = queries.names_like(kind, name)
+    if len(found) != 1:
+        sentence = f"The code {inner} names nothing on the shelf. Record it there first, or type its name."
+        raise BadInput([Fault(sentence=sentence, field=field)])
+    return found[0]
 
 
 def lot_part(name: str | None) -> str:
@@ -55,5 +54,8 @@ def unfit(field: str, name: str | None, kinds: Sequence[SupplyKind], wanted: str
     is_other = lot.item in known and wanted is not None and lot.item != wanted
     if lot.kind in kinds and not is_other:
         return None
-    sentence = f"Lot {lot.lot_id} is {lot.kind} {lot.item}, but what is used here is {wanted or 'not told'}."
-    return Fault(sentence=f"{sentence} Take a lot of that, or say first what is used.", field=field)
+    if wanted is None:
+        sentence = f"Lot {lot.lot_id} is {lot.item}, but what is used here is not told yet. Say that first."
+    else:
+        sentence = f"Lot {lot.lot_id} is {lot.item}, but what is used here is {wanted}. Take a lot of that."
+    return Fault(sentence=sentence, field=field)

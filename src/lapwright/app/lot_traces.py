@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Literal
 
 from lapwright.app.lot_names import lot_part
@@ -80,10 +80,15 @@ def lots_of_wafer(wafer_id: str) -> tuple[LotUsed, ...]:
 
 def wafers_on_plate(plate_id: str) -> tuple[tuple[str, str], ...]:
     """Order and name of each wafer that a plate worked, the earliest first. Raises `NotFound`."""
-    from lapwright.records import plate_queries, supply_queries
+    from lapwright.records import drift_queries, plate_queries, supply_queries
 
     plate_queries.plate(plate_id)
-    runs = supply_queries.run_times(datetime.min.replace(tzinfo=UTC))
+    noted = {
+        change.station_id
+        for change in drift_queries.station_changes()
+        if plate_id in (change.before.plate_piece, change.after.plate_piece)
+    }
+    runs = supply_queries.runs_on_plate(plate_id, noted)
     found = [
         wafer
         for run, held in zip(runs, _held(runs), strict=True)

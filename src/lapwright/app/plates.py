@@ -175,6 +175,13 @@ def record_dressing(plate_id: str, *, ran: float | None = None, by: str, reason:
     return show_plate(plate_id, at=at)
 
 
+def recorded_plates() -> tuple[RecordedPlate, ...]:
+    """All plates as recorded, by name, without what follows from their history."""
+    from lapwright.records import plate_queries
+
+    return plate_queries.plates()
+
+
 def list_plates(*, at: datetime) -> tuple[PlateNow, ...]:
     """All plates as they stand at a time, by name."""
     from lapwright.records import plate_queries

@@ -139,12 +139,28 @@ def lot_card(lot_id: str, *, on: date) -> LotCard:
     return next(one for one in lot_cards(on=on) if one.recorded.lot.lot_id == name)
 
 
-def lots_for(item: str | None, *, on: date) -> tuple[str, ...]:
-    """Names of the lots of an item that may be used on a day, the oldest first; what is left is not looked at."""
+def lots_for(item: str | None, *, on: date) -> tuple[SupplyLot, ...]:
+    """The lots of an item that may be used on a day, the oldest first; what is left is not looked at."""
     from lapwright.records import supply_queries
 
     held = [one.lot for one in supply_queries.lots() if one.lot.item == item]
-    return tuple(lot.lot_id for lot in held if _may(lot, lot.amount, on) == "yes")
+    return tuple(lot for lot in held if _may(lot, lot.amount, on) == "yes")
+
+
+def adhesive_lots(*, on: date) -> tuple[SupplyLot, ...]:
+    """The lots of adhesives that may be used on a day, by item and age."""
+    from lapwright.records import supply_queries
+
+    held = [one.lot for one in supply_queries.lots() if one.lot.kind == "adhesive"]
+    return tuple(lot for lot in held if _may(lot, lot.amount, on) == "yes")
+
+
+def is_on_shelf(name: str) -> bool:
+    """Whether a lot, a pad of a lot or a plate has a name, or had it before it was renamed."""
+    from lapwright.records import plate_queries, supply_queries
+
+    plates = {one.plate.plate_id for one in plate_queries.plates()}
+    return name in plates or lot_part(name) in supply_queries.names_now()
 
 
 def may_use(lot_id: str | None, *, on: date) -> May | None:

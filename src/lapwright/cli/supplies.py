@@ -21,6 +21,7 @@ app = typer.Typer(no_args_is_help=True, add_completion=False)
 LotArgument = Annotated[str, typer.Argument(metavar="LOT", help="Name of the lot.")]
 Unit = Literal["l", "ml", "kg", "g", "pieces"]
 UnitOption = Annotated[Unit, typer.Option(help="Unit of the amount.")]
+_YES = {True: "yes", False: "no"}
 _MEASURES: dict[str, tuple[Measure, float]] = {
     "l": ("volume", 1e-3), "ml": ("volume", 1e-6), "kg": ("mass", 1.0), "g": ("mass", 1e-3), "pieces": ("count", 1.0),
 }  # fmt: skip
@@ -63,6 +64,7 @@ def record_lot(  # noqa: PLR0913  one parameter for each option
     expires: Annotated[datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Last day it is good.")] = None,
     feed_ml_per_min: Annotated[float | None, typer.Option(help="What a running station takes of it.")] = None,
     lead_days: Annotated[float, typer.Option(min=0.0, help="Days from an order to its delivery.")] = 0.0,
+    per_bond: Annotated[float | None, typer.Option(help="What bonding one wafer takes, in the same unit.")] = None,
     held: Annotated[str, typer.Option(help="Why it may not be used; empty while it may.")] = "",
     data: DataOption = None,
     by: ByOption = None,
@@ -79,10 +81,44 @@ def record_lot(  # noqa: PLR0913  one parameter for each option
         lot_id=lot, kind=kind, item=item, measure=measure, amount=amount * factor,
         received=_day(received) or why["at"].date(), expires=_day(expires),
         feed=None if feed_ml_per_min is None else feed_ml_per_min * 1e-6 / 60.0, lead_time=lead_days * 86_400.0,
-        held=held,
+        held=held, per_bond=None if per_bond is None else per_bond * factor,
     )  # fmt: skip
     supplies.record_lot(new, **why)
     give(_whole(supplies.lot_card(lot, on=why["at"].date())), as_json=as_json, show=_show_fields)
+
+
+@app.command("rename")
+def rename(
+    lot: LotArgument,
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The new name.")],
+    *,
+    data: DataOption = None,
+    by: ByOption = None,
+    reason: ReasonOption = "renamed",
+    as_json: JsonOption = False,
+) -> None:
+    """Give a lot another name; wafers and stations go with it, and the old name still finds it."""
+    from lapwright.app import supplies
+
+    why = signed(open_records(data), by, reason)
+    found = supplies.rename_lot(lot, name, **why)
+    give(_whole(supplies.lot_card(found.lot.lot_id, on=why["at"].date())), as_json=as_json, show=_show_fields)
+
+
+@app.command("of-wafer")
+def of_wafer(
+    wafer: Annotated[str, typer.Argument(metavar="WAFER", help="Name of the wafer.")],
+    *,
+    data: DataOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """List what went into a wafer: lots of adhesive and abrasive, pads and plates."""
+    from lapwright.app import lot_traces
+    from lapwright.formats.supply_results import used_dict
+
+    open_records(data)
+    found = [used_dict(one) for one in lot_traces.lots_of_wafer(wafer)]
+    give({"wafer": wafer, "used": found}, as_json=as_json, show=_show_used)
 
 
 @app.command("take")
@@ -134,6 +170,16 @@ def _show_fields(result: Mapping[str, Any]) -> None:
     from lapwright.cli.tables import print_fields
 
     print_fields(result)
+
+
+def _show_used(result: Mapping[str, Any]) -> None:
+    from lapwright.cli.tables import print_table
+
+    lines = [
+        (one["name"], one["kind"], one["item"] or "–", one["station"] or "–", one["at"], _YES[one["on_shelf"]])
+        for one in result["used"]
+    ]
+    print_table(("name", "kind", "item", "station", "when", "on the shelf"), lines)
 
 
 def _show(result: Mapping[str, Any]) -> None:

@@ -27,6 +27,7 @@ def lot_dict(lot: SupplyLot, *, left: float, may: str, stations: Sequence[str]) 
         "received": lot.received.isoformat(),
         "expires": None if lot.expires is None else lot.expires.isoformat(),
         "feed_ml_per_min": None if lot.feed is None else lot.feed * _ML_PER_MIN,
+        "per_bond": None if lot.per_bond is None else lot.per_bond * factor,
         "lead_days": lot.lead_time / 86_400.0,
         "held": lot.held,
         "stations": list(stations),
@@ -53,3 +54,15 @@ def use_dict(use: Any, measure: str) -> dict[str, Any]:
     """Something taken of a lot."""
     name, factor = _UNITS[measure]
     return {"kind": use.kind, "amount": use.amount * factor, "unit": name, **(signature_dict(use.signature) or {})}
+
+
+def used_dict(used: Any) -> dict[str, Any]:
+    """Something that went into a wafer."""
+    return {
+        "kind": used.kind,
+        "name": used.name,
+        "item": used.item,
+        "station": used.station_id,
+        "at": used.at.isoformat(),
+        "on_shelf": used.is_on_shelf,
+    }

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from lapwright.model.job import RecordedBond
 from lapwright.model.plan import Stage
@@ -72,6 +73,14 @@ def runs_of_wafer(wafer_id: str) -> tuple[RunTime, ...]:
     """The runs of one wafer with an abrasive, also those that go on and those beside others."""
     with translated():
         return _run_times(models.Run.objects.filter(wafer__wafer_id=wafer_id))
+
+
+def runs_on_plate(plate_id: str, noted: Collection[str]) -> tuple[RunTime, ...]:
+    """Runs that are over with a plate by key, and those without one at stations where its name was noted once."""
+    with translated():
+        by_name = Q(plate_record=None, station__station_id__in=list(noted))
+        runs = models.Run.objects.exclude(ended_at=None).filter(with_run=None)
+        return _run_times(runs.filter(Q(plate_record__plate_id=plate_id) | by_name))
 
 
 def waiting_stages() -> tuple[Stage, ...]:

@@ -10,11 +10,13 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from lapwright import units
-from lapwright.app import shelf
+from lapwright.app import shelf, supplies
 from lapwright.errors import UnitError
 from lapwright.model.wafer import Frame
 from lapwright.web.forms import LengthField
-from lapwright.web.words import QUANTITIES
+from lapwright.web.sentences import said
+from lapwright.web.surroundings import now
+from lapwright.web.words import QUANTITIES, item_name
 
 
 class ReasonForm(forms.Form):
@@ -32,7 +34,11 @@ class BondForm(forms.Form):
 
     carrier = forms.ChoiceField(label=_("Carrier"))
     adhesive = forms.ChoiceField(label=_("Adhesive"))
-    adhesive_lot = forms.CharField(label=_("Lot of the adhesive"), required=False, max_length=60)
+    adhesive_shelf = forms.ChoiceField(label=_("Lot of the adhesive"), required=False)
+    adhesive_lot = forms.CharField(
+        label=_("Another lot of it"), required=False, max_length=60,
+        help_text=_("Scanned from its label, or in words of your own; it then is not on the shelf."),
+    )  # fmt: skip
     seen_from = forms.ChoiceField(
         label=_("The incoming map was read on"),
         choices=[("worked", _("the face that is worked")), ("bonded", _("the face that is bonded"))],
@@ -48,6 +54,9 @@ class BondForm(forms.Form):
         free = [one.carrier.carrier_id for one in shelf.list_carriers() if one.wafer_id is None]
         self.fields["carrier"].choices = [(name, name) for name in free]  # type: ignore[attr-defined]
         self.fields["adhesive"].choices = _adhesives()  # type: ignore[attr-defined]
+        usable = supplies.adhesive_lots(on=now().date())
+        lots = [(one.lot_id, f"{one.lot_id} ({item_name(one.item)})") for one in usable]
+        self.fields["adhesive_shelf"].choices = [("", "–"), *lots]  # type: ignore[attr-defined]
 
     def clean_wafer_turn(self) -> float:
         """Radians."""
@@ -158,4 +167,4 @@ def _jigs() -> list[tuple[str, str]]:
 def _adhesives() -> list[tuple[str, str]]:
     from lapwright.library import load
 
-    return [(row.adhesive_id, row.name) for row in load().adhesives]
+    return [(row.adhesive_id, str(said(row.name))) for row in load().adhesives]

@@ -93,7 +93,7 @@ def _bond(story: WaferStory, form: shapes.BondForm, why: Signed) -> object:
         wafer_id=_wafer_id(story),
         carrier_id=data["carrier"],
         adhesive=data["adhesive"],
-        adhesive_lot=data["adhesive_lot"],
+        adhesive_lot=data["adhesive_lot"] or data["adhesive_shelf"],
         wafer_frame=wafer_frame,
         carrier_frame=carrier_frame,
     )

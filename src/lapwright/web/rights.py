@@ -53,6 +53,7 @@ TO_WRITE: dict[str, Right] = {
     "shelf": "measure",
     "lot": "measure",
     "lot_take": "measure",
+    "lot_rename": "measure",
     "changeover": "run",
     "handovers": "measure",
     "handover_taken": "measure",

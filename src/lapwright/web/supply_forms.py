@@ -64,6 +64,10 @@ class LotForm(forms.Form):
         label=_("Feed of a running station"), required=False, max_length=30,
         help_text=_("2 ml/min; empty where nothing runs off it by itself."),
     )  # fmt: skip
+    per_bond = forms.CharField(
+        label=_("One bond takes"), required=False, max_length=30,
+        help_text=_("Of an adhesive, 0.4 g; empty where it is entered by hand."),
+    )  # fmt: skip
     lead_days = forms.FloatField(label=_("Delivery takes, days"), required=False, min_value=0.0, max_value=1000.0)
     held = forms.CharField(
         label=_("Not to be used, because"), required=False, max_length=200, help_text=_("Empty while it may be used.")
@@ -86,9 +90,24 @@ class LotForm(forms.Form):
         except UnitError as error:
             raise forms.ValidationError(error.sentence) from error
 
+    def clean_per_bond(self) -> tuple[float, Measure] | None:
+        """An amount with its measure, None when left empty."""
+        text = self.cleaned_data["per_bond"].strip()
+        if not text:
+            return None
+        try:
+            return amount_of(text)
+        except UnitError as error:
+            raise forms.ValidationError(error.sentence) from error
+
     def clean(self) -> dict[str, Any]:
-        """A feed takes volume, so the lot must be measured in it."""
+        """A feed takes volume, so the lot must be measured in it; a bond takes of it in the lot's own measure."""
         data = super().clean() or {}
+        bond = data.get("per_bond")
+        if bond is not None and data.get("kind") != "adhesive":
+            self.add_error("per_bond", _("Only of an adhesive does a bond take something. Leave it empty."))
+        elif bond is not None and "amount" in data and bond[1] != data["amount"][1]:
+            self.add_error("per_bond", _("This lot is measured otherwise; give the amount as it came."))
         if data.get("feed") is not None and data.get("amount", (0.0, "volume"))[1] != "volume":
             self.add_error("feed", _("A feed is a volume in a time, but this lot is not measured in litres."))
         return data
@@ -101,7 +120,16 @@ class LotForm(forms.Form):
             lot_id=data["lot_id"], kind=data["kind"], item=data["item"].strip(), measure=measure, amount=amount,
             received=data["received"], expires=data["expires"], feed=data["feed"],
             lead_time=(data["lead_days"] or 0.0) * 86_400.0, held=data["held"].strip(),
+            per_bond=None if data["per_bond"] is None else data["per_bond"][0],
         )  # fmt: skip
+
+
+class RenameForm(forms.Form):
+    """Another name for a lot."""
+
+    name = forms.RegexField(
+        NAME, label=_("New name"), max_length=60, help_text=_("The old one still finds it; no other lot may take it.")
+    )
 
 
 class UseForm(forms.Form):
@@ -132,7 +160,7 @@ def initial_of(lot: SupplyLot) -> dict[str, object]:
     return {
         "lot_id": lot.lot_id, "kind": lot.kind, "item": lot.item, "amount": amount_text(lot.amount, lot.measure),
         "received": lot.received, "expires": lot.expires, "feed": feed, "lead_days": lot.lead_time / 86_400.0 or None,
-        "held": lot.held,
+        "held": lot.held, "per_bond": "" if lot.per_bond is None else amount_text(lot.per_bond, lot.measure),
     }  # fmt: skip
 
 

@@ -120,22 +120,22 @@ def test_a_lot_of_something_else_and_a_name_taken_are_refused(room):
         SupplyLot(lot_id="X-1", kind="slurry", item=other, measure="volume", amount=1e-3, received=day), **lot.why()
     )
     for text, said in (
-        ("W-1", "is adhesive mounting-wax"),
-        ("X-1", f"is slurry {other}, but what is used here is {planned.abrasive}"),
-        (piece_code("carrier", "C1"), "code of a carrier"),
-        (piece_code("lot", "Z-9"), "not on the shelf"),
+        ("W-1", "is mounting-wax, but"),
+        ("X-1", f"is {other}, but what is used here is {planned.abrasive}"),
+        (piece_code("carrier", "C1"), "no lot and no plate"),
+        (piece_code("lot", "Z-9"), "nothing on the shelf"),
         ("LX/S-1", "misread"),
     ):
         with pytest.raises(BadInput, match=said):
             noted(lot, station_id, abrasive_lot=text)
-    with pytest.raises(BadInput, match="is slurry"):
+    with pytest.raises(BadInput, match="Lot S-1 is"):
         bonding.record_bond(
             BondRequest(wafer_id=WAFER, carrier_id="C1", adhesive="mounting-wax", adhesive_lot="S-1"), **lot.why()
         )
     assert shelf.show_station(station_id).station.abrasive_lot is None
     supplies.rename_lot("S-1", "S-2", **lot.why())
     wax = supplies.lot_card("W-1", on=day).recorded.lot
-    with pytest.raises(Conflict, match=r"'S-1' was the name of what is now 'S-2'"):
+    with pytest.raises(Conflict, match=r"'S-2' was called 'S-1' before"):
         supplies.record_lot(replace(wax, lot_id="S-1"), **lot.why())
     with pytest.raises(Conflict, match="recorded already"):
         supplies.rename_lot("W-1", "S-2", **lot.why())

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from lapwright.app import lot_traces, routes, runs, shelf, supplies
+from lapwright.app import lot_traces, routes, runs, shelf, station_setup, supplies
 from lapwright.errors import BadInput, UnitError
 from lapwright.model.supply import SupplyLot
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
@@ -84,12 +84,15 @@ def test_the_station_says_when_its_lot_may_not_be_used(client, used):
     """Offered while it is good; named as held once it is."""
     station_id = supplies.lot_card("S-1", on=used.now.date()).stations[0]
     page = client.get(f"/stations/{station_id}").content.decode()
-    assert '<option value="S-1">' in page
+    assert 'name="lot_choice" value="S-1" checked' in page
     lot = supplies.lot_card("S-1", on=used.now.date()).recorded.lot
     supplies.record_lot(replace(lot, held="clumped"), **used.why())
     page = text_of(client.get(f"/stations/{station_id}"))
     assert "Lot S-1 is held: it may not be used." in page
-    assert '<option value="S-1">' not in page
+    station_setup.note_setup(station_id, station_setup.SetupNote(abrasive_lot="from the cupboard"), **used.why())
+    page = text_of(client.get(f"/stations/{station_id}"))
+    assert "lot from the cupboard" in page
+    assert "on it now, not on the shelf" in page
 
 
 def test_the_pages_record_lots_and_uses_and_refuse_in_sentences(client, used):
@@ -115,6 +118,11 @@ def test_the_pages_record_lots_and_uses_and_refuse_in_sentences(client, used):
     assert client.post("/shelf/W-7", {**good, "version": "1", "held": "smells"}).status_code == 302
     stale = client.post("/shelf/W-7", {**good, "version": "1", "held": "no more"})
     assert stale.status_code == 409
+    assert client.post("/shelf/S-1/name", {"name": "W-7"}).status_code == 409
+    assert client.post("/shelf/S-1/name", {"name": "S/1"}).status_code == 422
+    assert client.post("/shelf/S-1/name", {"name": "S-1A"})["Location"] == "/shelf/S-1A"
+    assert "It was called S-1 before." in client.get("/shelf/S-1").content.decode()
+    assert '<a href="/shelf/S-1A">S-1A</a>' in client.get(f"/orders/AP-1/wafers/{WAFER}").content.decode()
     assert client.get("/shelf/nothing").status_code == 404
     del used
 

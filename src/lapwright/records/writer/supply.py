@@ -50,6 +50,8 @@ def add_use(lot_id: str, kind: UseKind, amount: float, signature: Signature) -> 
 def _need_free(name: str) -> None:
     """Raise `Conflict` when a lot has a name, or had it: it would no longer say which one is meant."""
     row = supply_queries.row_named(name)
-    if row is not None:
-        held = "is recorded already" if row.lot_id == name else f"was the name of what is now {row.lot_id!r}"
-        raise Conflict(f"A lot {name!r} {held}. Take another name.")
+    if row is None:
+        return
+    if row.lot_id == name:
+        raise Conflict(f"A lot {name!r} is recorded already. Take another name.")
+    raise Conflict(f"The lot {row.lot_id!r} was called {name!r} before. Take another name.")

@@ -21,7 +21,7 @@ from lapwright.web.surroundings import now, shown
 from lapwright.web.words import material_name
 
 #: Kind of a piece -> name of the address that its code leads to.
-PLACES = {"gauge": "gauge", "plate": "plate", "station": "station", "order": "traveller"}
+PLACES = {"gauge": "gauge", "plate": "plate", "station": "station", "order": "traveller", "lot": "lot"}
 
 
 @require_safe

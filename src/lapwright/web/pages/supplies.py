@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from lapwright.app import gauge_care, gauges, plates, queue, shelf, supplies
 from lapwright.errors import TABLE, LapwrightError
-from lapwright.web.supply_forms import LotForm, UseForm, initial_of, new_lot
+from lapwright.web.supply_forms import LotForm, RenameForm, UseForm, initial_of, new_lot
 from lapwright.web.surroundings import now, shown, signed
 
 
@@ -50,7 +50,7 @@ def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
     """One lot: where it went, what is left, and what may be changed about it."""
     card = supplies.lot_card(lot_id, on=_today())
     if request.method != "POST":
-        return _lot_page(request, card)
+        return _lot_page(request, card, asked=lot_id)
     form = LotForm({**request.POST.dict(), "lot_id": lot_id})
     if form.is_valid():
         seen = request.POST.get("version", "")
@@ -82,6 +82,25 @@ def take(request: HttpRequest, lot_id: str) -> HttpResponse:
     return _lot_page(request, card, use_form=form, status=422)
 
 
+@require_POST
+def rename(request: HttpRequest, lot_id: str) -> HttpResponse:
+    """Another name for a lot."""
+    card = supplies.lot_card(lot_id, on=_today())
+    form = RenameForm(request.POST)
+    status = 422
+    if form.is_valid():
+        name = form.cleaned_data["name"]
+        try:
+            supplies.rename_lot(card.recorded.lot.lot_id, name, **signed(request, "renamed on the Shelf"))
+        except LapwrightError as error:
+            form.add_error("name", error.sentence)
+            status = TABLE[error.code][1]
+        else:
+            messages.success(request, _("The lot has its new name; wafers and stations go with it."))
+            return redirect("lot", name)
+    return _lot_page(request, card, rename_form=form, status=status)
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -96,12 +115,15 @@ def _lot_page(
     *,
     lot_form: LotForm | None = None,
     use_form: UseForm | None = None,
+    rename_form: RenameForm | None = None,
+    asked: str | None = None,
     status: int = 200,
 ) -> HttpResponse:
     lot = card.recorded.lot
     return shown(
-        request, "lot.html", here="shelf", status=status, card=card, lot=lot,
+        request, "lot.html", here="shelf", status=status, card=card, lot=lot, asked_name=asked or lot.lot_id,
         form=lot_form or LotForm(initial=initial_of(lot)), use_form=use_form or UseForm(measure=lot.measure),
+        rename_form=rename_form or RenameForm(),
     )  # fmt: skip
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from django import template
+from django.utils.translation import gettext as _
 
-from lapwright.app import readings
+from lapwright.app import lot_traces, readings
+from lapwright.app.lot_traces import LotUsed
 from lapwright.app.supplies import LotCard
 from lapwright.errors import LapwrightError
 from lapwright.model.shelf import RecordedCarrier
@@ -16,6 +18,7 @@ from lapwright.web.words import item_name
 
 register = template.Library()
 DAYS = 30.0
+MOST_WAFERS = 200  # of a plate, on its page
 
 
 @register.filter
@@ -51,3 +54,26 @@ def carrier_wedge(one: RecordedCarrier) -> Wedge | None:
         return readings.set_result(one.set_id).wedge
     except LapwrightError:
         return None
+
+
+@register.simple_tag
+def lots_used(wafer_id: str) -> tuple[LotUsed, ...]:
+    """What went into a wafer; what several runs used alike stands once, at the first."""
+    found: dict[tuple[str, str, str | None], LotUsed] = {}
+    for one in lot_traces.lots_of_wafer(wafer_id):
+        found.setdefault((one.kind, one.name, one.station_id), one)
+    return tuple(found.values())
+
+
+@register.simple_tag
+def plate_wafers(plate_id: str) -> tuple[tuple[str, str], ...]:
+    """Order and name of the wafers that a plate worked last."""
+    return lot_traces.wafers_on_plate(plate_id)[-MOST_WAFERS:]
+
+
+@register.filter
+def used_word(one: LotUsed) -> str:
+    """What a lot or piece is, in words."""
+    if one.item:
+        return item_name(one.item)
+    return _("plate") if one.kind == "plate" else _("pad or film")
