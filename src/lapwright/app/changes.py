@@ -24,6 +24,13 @@ def last_write() -> int:
     return kept.last_write()
 
 
+def marks() -> tuple[int, str]:
+    """The number of the last write, and a text that changes as schedules are worked out."""
+    from lapwright.records import board_drafts
+
+    return last_write(), board_drafts.mark()
+
+
 def story_mark(story: WaferStory) -> str:
     """A short text that changes with everything recorded of a wafer but its notes and photographs.
 

@@ -110,9 +110,9 @@ def moment(at: datetime) -> datetime:
 
     A demonstration ends on a day of its own; planned from today all of it would be late by months.
     """
-    from lapwright.records import queries
+    from lapwright.records import board_queries
 
-    if queries.are_all_going_simulated():
+    if board_queries.are_all_going_simulated():
         last = last_event()
         if last is not None and last < at - timedelta(days=1):
             at = last

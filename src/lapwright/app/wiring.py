@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from lapwright.settings import Settings
 
+_serving = False
+
 
 def start(settings: Settings, *, serving: bool = False) -> None:
     """Make the records ready: database opened and brought up to date, the local person known.
@@ -12,9 +14,16 @@ def start(settings: Settings, *, serving: bool = False) -> None:
     when the records were started with others, `SchemaTooNew` for a database of a newer version, `RecordError` when it
     cannot be used.
     """
+    global _serving  # noqa: PLW0603  a process serves or it does not
     from lapwright import records
 
     records.start(settings, serving=serving)
+    _serving = _serving or serving
+
+
+def is_serving() -> bool:
+    """Whether this process serves pages, so that nothing long may be done for the one who asks."""
+    return _serving
 
 
 def current_settings() -> Settings:

@@ -9,7 +9,7 @@ from django.db.models import Max
 
 from lapwright.model.board import BoardFacts, BoardPlace, OrderRanks, RecordedPlan, ShopHours, ShopTimes
 from lapwright.model.order import Order
-from lapwright.records import models, rows
+from lapwright.records import models, queries, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 
@@ -55,3 +55,10 @@ def last_event() -> datetime | None:
     with translated():
         found = [table.objects.aggregate(last=Max("at"))["last"] for table in (models.WaferEvent, models.Order)]
         return max((one for one in found if one is not None), default=None)
+
+
+def are_all_going_simulated() -> bool:
+    """Whether there are orders that go on, and all of them are invented."""
+    with translated():
+        found = models.Wafer.objects.filter(state__in=queries.GOING)
+        return not found.filter(order__simulated=False).exists() and found.exists()

@@ -8,6 +8,7 @@ went in.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from typing import Any
@@ -45,7 +46,7 @@ from lapwright.model.surface_record import BondPhoto, FringeSettings, ProfileSet
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, SitePattern, Wafer, Wedge
 
-TYPES = {
+TYPES: dict[str, type] = {
     kind.__name__: kind
     for kind in (
         BoardPlace, BoardPlan, Changeovers, Closure, ExtraShift, HeldTask, OrderPromise, OrderRank, OrderRanks,
@@ -80,10 +81,10 @@ def to_plain(value: object) -> Any:
     return value
 
 
-def from_plain(plain: Any) -> Any:
+def from_plain(plain: Any, types: Mapping[str, type] = TYPES) -> Any:
     """The value that `to_plain` made JSON of. Raises `RecordError` for a type unknown to this version."""
     if isinstance(plain, list):
-        return tuple(from_plain(item) for item in plain)
+        return tuple(from_plain(item, types) for item in plain)
     if not isinstance(plain, dict):
         return plain
     if "$array" in plain:
@@ -92,7 +93,7 @@ def from_plain(plain: Any) -> Any:
         return datetime.fromisoformat(plain["$time"])
     if "$date" in plain:
         return date.fromisoformat(plain["$date"])
-    kind = TYPES.get(plain.get("$type", ""))
+    kind = types.get(plain.get("$type", ""))
     if kind is None:
         raise RecordError(f"A record holds a value of the unknown type {plain.get('$type')!r}. Update the program.")
-    return kind(**{name: from_plain(item) for name, item in plain.items() if name != "$type"})
+    return kind(**{name: from_plain(item, types) for name, item in plain.items() if name != "$type"})

@@ -105,13 +105,6 @@ def orders_named(order_ids: Iterable[str]) -> dict[str, Order]:
         return {row.order_id: from_plain(row.definition) for row in found}
 
 
-def are_all_going_simulated() -> bool:
-    """Whether there are orders that go on, and all of them are invented."""
-    with translated():
-        found = models.Wafer.objects.filter(state__in=GOING)
-        return not found.filter(order__simulated=False).exists() and found.exists()
-
-
 def orders_count(which: OrdersShown, find_text: str = "") -> int:
     """How many orders `order_lines` would give."""
     with translated():

@@ -5,7 +5,8 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from ninja import Router
 
-from lapwright.app import queue
+from lapwright.app import queue, queue_drafts
+from lapwright.app.queue_kept import Sought
 from lapwright.app.queue_result import board_result, board_warnings
 from lapwright.errors import BadInput, Fault
 from lapwright.formats.json_line import one_line, success
@@ -18,8 +19,9 @@ router = Router()
 @router.get("/board", summary="The schedule in force, or what a change would do to it")
 def board(request: HttpRequest) -> HttpResponse:
     """As `lapwright queue`, and with the fields of the page's what-if as `lapwright queue what-if`."""
-    at = moment_of(request.GET.get("at", "")) or queue.moment(now())
-    found = queue.board(at)
+    told = moment_of(request.GET.get("at", ""))
+    at = told or queue.moment(now())
+    found = queue_drafts.awaited(Sought(at=at, is_now=told is None), now())
     form = WhatIfForm(
         request.GET,
         places=[one.place_id for one in found.now.places],
@@ -33,5 +35,5 @@ def board(request: HttpRequest) -> HttpResponse:
         ]
         raise BadInput(faults, subject="The change")
     if form.is_asked:
-        found = queue.propose(form.question(), at)
+        found = queue_drafts.awaited(Sought(at=at, question=form.question()), now())
     return HttpResponse(one_line(success(board_result(found), board_warnings(found))), content_type="application/json")

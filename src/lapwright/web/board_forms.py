@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -68,7 +68,12 @@ class WhatIfForm(forms.Form):
     @property
     def is_asked(self) -> bool:
         """Whether any change was asked about; only after the form was found valid."""
-        return any(self.cleaned_data.get(name) for name in ("down", "first", "extra_from", "fix", "let_go", "anew"))
+        return self.asks(self.cleaned_data)
+
+    @staticmethod
+    def asks(sent: Mapping[str, Any]) -> bool:
+        """Whether what was sent asks about any change."""
+        return any(sent.get(name) for name in ("down", "first", "extra_from", "fix", "let_go", "anew"))
 
     def question(self) -> BoardQuestion:
         """What was asked; only after the form was found valid."""

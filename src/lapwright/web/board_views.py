@@ -18,9 +18,9 @@ from lapwright.app.queue_shop import laboratory_zone
 from lapwright.app.queue_words import length, reasons
 from lapwright.model.board import PlannedTask
 from lapwright.reports.drawing.board import BoardBar, BoardDay, BoardRow, BoardWords, board_day
+from lapwright.web.board_window import Window
 from lapwright.web.sentences import day_form
 
-MOST_DAYS = 12
 _HOUR = 3600.0
 
 
@@ -84,14 +84,15 @@ def chance_text(chance: float | None) -> str:
     return "> 99\u00a0%" if chance > 0.99 else f"{100.0 * chance:.0f}\u00a0%"
 
 
-def change_rows(board: Board) -> list[ChangeRow]:
-    """What a proposal moves, task by task."""
+def change_rows(board: Board, window: Window) -> list[ChangeRow]:
+    """What a proposal moves, task by task: what is or was under way in the days shown."""
     words = {
         "new": _("new"), "gone": _("no longer"), "place": _("other place"), "earlier": _("earlier"), "later": _("later")
     }  # fmt: skip
     return [
         ChangeRow(task=said(one), word=words[one.kind], before=_spot(one.before), after=_spot(one.after))
         for one in board.changes
+        if window.holds(one.before) or window.holds(one.after)
     ]
 
 
@@ -100,25 +101,40 @@ def said(thing: BoardChange | PlannedTask) -> str:
     return f"{thing.task_id.partition('/')[0]}, {thing.name}"
 
 
-def day_drawings(board: Board) -> list[tuple[str, str]]:
-    """A strip for each day on which something is done: its title and its drawing."""
-    zone = laboratory_zone()
-    days = sorted({_day(one.start) for one in board.tasks} | {_day(one.end) for one in board.tasks})[:MOST_DAYS]
-    return [
-        (date_format(day, day_form("l j F")), board_day(_strip(board, day, zone_now=zone), words=_words()))
-        for day in days
-    ]
+def day_drawings(board: Board, days: Sequence[date]) -> list[tuple[str, str]]:
+    """A strip for each of some days: its title and its drawing."""
+    looks = _looks_of(board)
+    return [(date_format(day, day_form("l j F")), board_day(_strip(board, looks, day), words=_words())) for day in days]
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Looks:
+    """What the looks of bars hang on, gathered once for a Board."""
+
+    loads: tuple[tuple[PlannedTask, ...], ...]
+    late: frozenset[str]
+    tones: dict[str, int]
+    running: frozenset[str]
+    changed: frozenset[str]
+    held: frozenset[str]
+
+
+def _looks_of(board: Board) -> _Looks:
+    return _Looks(
+        loads=_loads(board.tasks),
+        late=frozenset(one.order_id for one in board.orders if one.late > 0.0),
+        tones={one.job_id: number for number, one in enumerate(board.now.shop.jobs)},
+        running=frozenset(task.task_id for task in board.now.shop.tasks if task.running),
+        changed=frozenset(one.task_id for one in board.changes),
+        held=frozenset(one.task_id for one in board.held),
+    )
+
+
 def _words() -> BoardWords:
     return BoardWords(now=_("now"), night=_("night"), closed=_("closed"))
-
-
-def _day(seconds: float) -> date:
-    return datetime.fromtimestamp(seconds, tz=laboratory_zone()).date()
 
 
 def _spot(task: PlannedTask | None) -> str:
@@ -128,8 +144,7 @@ def _spot(task: PlannedTask | None) -> str:
     return f"{task.place_id}, {date_format(start, day_form('D j M'))} {start:%H:%M}"
 
 
-def _strip(board: Board, day: date, *, zone_now: object) -> BoardDay:
-    del zone_now
+def _strip(board: Board, looks: _Looks, day: date) -> BoardDay:
     zone = laboratory_zone()
     midnight = datetime(day.year, day.month, day.day, tzinfo=zone)
     morning = midnight + timedelta(days=1)
@@ -145,7 +160,7 @@ def _strip(board: Board, day: date, *, zone_now: object) -> BoardDay:
         next=max(after, last + _HOUR),
         now=now if midnight.timestamp() <= now < morning.timestamp() else None,
         marks=marks,
-        rows=tuple(_rows(board, midnight.timestamp(), morning.timestamp(), max(after, last + _HOUR))),
+        rows=tuple(_rows(board, looks, midnight.timestamp(), morning.timestamp(), max(after, last + _HOUR))),
     )
 
 
@@ -165,10 +180,10 @@ def _hours_of(board: Board, midnight: datetime, morning: datetime) -> tuple[floa
     return low // _HOUR * _HOUR, max(-(-high // _HOUR) * _HOUR, low + _HOUR)
 
 
-def _rows(board: Board, start: float, end: float, until: float) -> Iterator[BoardRow]:
+def _rows(board: Board, looks: _Looks, start: float, end: float, until: float) -> Iterator[BoardRow]:
     """Places, people and what cools, of one day."""
-    loads: dict[str, list[list[PlannedTask]]] = defaultdict(list)
-    for load in _loads(board.tasks):
+    loads: dict[str, list[tuple[PlannedTask, ...]]] = defaultdict(list)
+    for load in looks.loads:
         if load[0].begin < until and load[0].end > start:
             loads[load[0].place_id].append(load)
     for place in board.now.places:
@@ -176,7 +191,7 @@ def _rows(board: Board, start: float, end: float, until: float) -> Iterator[Boar
         yield BoardRow(
             row_id=place.place_id,
             name=place.place_id,
-            bars=tuple(_bar(board, load) for load in loads[place.place_id] if load[0].begin < end),
+            bars=tuple(_bar(looks, load) for load in loads[place.place_id] if load[0].begin < end),
             closed=closed,
         )
     yield from _people(board, start, end)
@@ -185,20 +200,15 @@ def _rows(board: Board, start: float, end: float, until: float) -> Iterator[Boar
         yield BoardRow(row_id="", name=_("cools"), bars=cooling, is_thin=True)
 
 
-def _loads(tasks: Sequence[PlannedTask]) -> list[list[PlannedTask]]:
+def _loads(tasks: Sequence[PlannedTask]) -> tuple[tuple[PlannedTask, ...], ...]:
     found: dict[tuple[str, float], list[PlannedTask]] = defaultdict(list)
     for one in sorted(tasks, key=lambda each: (not each.leads, each.task_id)):
         found[(one.place_id, one.start)].append(one)
-    return list(found.values())
+    return tuple(map(tuple, found.values()))
 
 
-def _bar(board: Board, load: Sequence[PlannedTask]) -> BoardBar:
+def _bar(looks: _Looks, load: Sequence[PlannedTask]) -> BoardBar:
     first = load[0]
-    late = {one.order_id for one in board.orders if one.late > 0.0}
-    tones = {one.job_id: number for number, one in enumerate(board.now.shop.jobs)}
-    running = {task.task_id for task in board.now.shop.tasks if task.running}
-    changed = {one.task_id for one in board.changes}
-    held = {one.task_id for one in board.held}
     zone = laboratory_zone()
     start, stop = (datetime.fromtimestamp(at, tz=zone) for at in (first.start, first.end))
     wafers = [one.task_id.partition("/")[0] for one in load]
@@ -208,10 +218,10 @@ def _bar(board: Board, load: Sequence[PlannedTask]) -> BoardBar:
     ]
     if first.why:
         words.append(_("before it: %(why)s") % {"why": first.why})
-    is_late = any(one.order_id in late for one in load)
+    is_late = any(one.order_id in looks.late for one in load)
     for condition, word in (
-        (is_late, _("its order is late")), (first.task_id in running, _("runs now")),
-        (first.task_id in held, _("set by hand")), (first.task_id in changed, _("moved by this proposal")),
+        (is_late, _("its order is late")), (first.task_id in looks.running, _("runs now")),
+        (first.task_id in looks.held, _("set by hand")), (first.task_id in looks.changed, _("moved by this proposal")),
     ):  # fmt: skip
         if condition:
             words.append(word)
@@ -223,12 +233,12 @@ def _bar(board: Board, load: Sequence[PlannedTask]) -> BoardBar:
         start=first.start,
         end=first.end,
         why=first.why,
-        tone=tones.get(first.order_id, 0),
-        href="" if first.task_id in running else f"{reverse('board')}?{urlencode({'task': first.task_id})}#task",
+        tone=looks.tones.get(first.order_id, 0),
+        href="" if first.task_id in looks.running else f"{reverse('board')}?{urlencode({'task': first.task_id})}#task",
         is_late=is_late,
-        is_running=first.task_id in running,
-        is_held=any(one.task_id in held for one in load),
-        is_changed=any(one.task_id in changed for one in load),
+        is_running=first.task_id in looks.running,
+        is_held=any(one.task_id in looks.held for one in load),
+        is_changed=any(one.task_id in looks.changed for one in load),
     )
 
 

@@ -86,14 +86,14 @@ class LiveSocket(AsyncWebsocketConsumer):  # type: ignore[misc]  # channels carr
                 self._waiting[batch.station_id] = merged(self._waiting.get(batch.station_id), live_fields(batch))
 
     async def _watch_records(self) -> None:
-        """Tell the number of the last write when the page comes, and whenever it has grown."""
-        told = -1
+        """Tell the number of the last write and the mark of the plans when the page comes, and whenever they change."""
+        told: tuple[int, str] | None = None
         with contextlib.suppress(Exception):  # the page is gone, or the database just now; the page asks again
             while True:
-                number = await database_sync_to_async(changes.last_write)()
-                if number != told:
-                    await self.send(json.dumps({"written": number}))
-                    told = number
+                found = await database_sync_to_async(changes.marks)()
+                if found != told:
+                    await self.send(json.dumps({"written": found[0], "plan": found[1]}))
+                    told = found
                 await asyncio.sleep(LOOK_FOR_WRITES)
         await self.close()
 

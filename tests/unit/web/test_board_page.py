@@ -1,12 +1,16 @@
 """The Board and what it plans with, asked for without a browser."""
 
+import html
+import re
 from datetime import UTC, datetime
 
 import pytest
 
-from lapwright.app import queue, queue_settings
+from lapwright.app import queue, queue_planner, queue_settings, wiring
+from lapwright.model.board import BoardPlace
 from lapwright.testing.board_shop import fill_board
 from lapwright.testing.lot import Lot
+from lapwright.web import board_window
 
 AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)  # a Wednesday
 MOMENT = int(AT.timestamp())
@@ -93,6 +97,49 @@ def test_places_hours_and_times_are_entered_by_forms(shop):
     assert [(one.weekday, one.end, one.people) for one in queue_settings.hours().week] == [(5, 45000.0, 2)]
     assert queue_settings.times().changeovers.wash == 450.0
     assert "copper, glass" in shop.get("/board/shop").content.decode()
+
+
+def test_no_page_waits_for_the_planner(shop, monkeypatch):
+    """While there is no plan the page says so; an old one is shown with what came since; what was shown is accepted."""
+    monkeypatch.setattr(wiring, "_serving", True)
+    monkeypatch.setattr(queue_planner, "wake", lambda: None)
+    status, page = read(shop, "/board")
+    assert status == 200
+    assert "The first schedule is being worked out" in page
+    assert "Look again" in page
+    assert "data-going" in page
+    queue_planner.work_through()
+    assert "nothing that it rests on was recorded since" in read(shop, "/board")[1]
+
+    queue_settings.put_place(BoardPlace(place_id="B9", kind="bond"), by="local", reason="new", at=AT)
+    page = read(shop, "/board")[1]
+    assert "before 1 setting of the Board" in page
+    assert "Nobody has accepted a schedule yet" in page
+    extra = {"extra_from": "2026-11-25T17:00", "extra_until": "2026-11-25T23:00"}
+    page = read(shop, "/board", **extra)[1]
+    assert "What this would change is being worked out" in page
+    assert "What this would change is being worked out" in read(shop, "/board/state", **extra)[1]
+    assert shop.post("/board", {"at": MOMENT, "seen": "", **extra}).url.startswith("/board?")  # not shown yet
+    queue_planner.work_through()
+    assert 'name="extra_from"' in read(shop, "/board", **extra)[1]
+    assert shop.post("/board", {"at": MOMENT, "seen": "", **extra}).url == "/board"
+    page = read(shop, "/board")[1]
+    assert "is in force" in page
+    assert "nothing that it rests on was recorded since" in page
+    assert shop.get("/board", {"anew": "1"}).url.startswith("/board?anew=1&at=")
+
+
+def test_a_few_days_are_shown_at_a_time(shop, monkeypatch):
+    """Each other stretch is one press away, with its tasks; strips and list hold the same days."""
+    monkeypatch.setattr(board_window, "AT_ONCE", 1)
+    page = read(shop, "/board")[1]
+    shown = re.findall(r'href="\?([^"]*day=[^"]*)#days"', page)
+    assert len(shown) >= 2
+    assert page.count('class="day"') == 1
+    later = shop.get("/board?" + html.unescape(shown[1])).content.decode()
+    assert later.count('class="day"') == 1
+    assert f'{shown[1]}#days" aria-current="true"' in later
+    assert page.count("?task=") != later.count("?task=")
 
 
 def test_without_the_solver_the_page_says_what_to_install(shop, monkeypatch):

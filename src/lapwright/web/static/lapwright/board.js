@@ -42,7 +42,7 @@ function drop() {
 function ask() {
   const at = new Date(held.start * 1000);
   const parts = new Intl.DateTimeFormat("sv-SE", { timeZone: board.dataset.zone || undefined, year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit" }).format(at);
-  const wanted = new URLSearchParams({ at: board.dataset.at, fix: held.link.dataset.task, fix_place: held.row.dataset.row, fix_start: parts.replace(" ", "T") });
+  const wanted = new URLSearchParams({ fix: held.link.dataset.task, fix_place: held.row.dataset.row, fix_start: parts.replace(" ", "T") });
   window.location.assign(`${board.dataset.address}?${wanted}`);
 }
 

@@ -1,0 +1,89 @@
+"""A Board as bytes and back, to be kept and handed from the planner to the pages; and a question as plain JSON."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from lapwright.app.queue import Board, BoardChange, BoardQuestion, OrderOutlook
+from lapwright.app.queue_shop import ShopNow
+from lapwright.errors import RecordError
+from lapwright.model.board import RecordedPlan
+from lapwright.model.queue import Booking, Fix, Job, Place, Setting, Shift, Shop, Task
+from lapwright.model.readings import Signature
+from lapwright.process.queue_measures import Reached, Scheduled
+from lapwright.process.queue_words import Wait
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_OWN = {
+    kind.__name__: kind
+    for kind in (
+        Board, BoardChange, BoardQuestion, Booking, Fix, Job, OrderOutlook, Place, Reached, RecordedPlan, Scheduled,
+        Setting, Shift, Shop, ShopNow, Signature, Task, Wait,
+    )
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sought:
+    """The Board as it stands at a moment, or with a question what would become of it; `is_now`: at no one's moment."""
+
+    at: datetime
+    question: BoardQuestion | None = None
+    is_now: bool = False
+
+    @property
+    def key(self) -> str:
+        """The name of its draft."""
+        if self.is_now and self.question is None:
+            return ""
+        told = json.dumps([self.at.timestamp(), question_plain(self.question)], sort_keys=True)
+        return hashlib.sha256(told.encode()).hexdigest()
+
+
+def packed(board: Board) -> bytes:
+    """A Board as bytes."""
+    from lapwright.records.coding import to_plain
+
+    plain = to_plain(board)
+    plain["now"]["ran_since"] = list(board.now.ran_since.items())
+    return zlib.compress(json.dumps(plain, separators=(",", ":")).encode(), 6)
+
+
+def unpacked(data: bytes) -> Board | None:
+    """The Board that `packed` made bytes of; None for no bytes, or those of another version of the program."""
+    from lapwright.records.coding import TYPES, from_plain
+
+    if not data:
+        return None
+    try:
+        plain = json.loads(zlib.decompress(data))
+        since = dict(plain["now"].pop("ran_since"))
+        board = from_plain(plain, {**TYPES, **_OWN})
+    except (zlib.error, ValueError, TypeError, KeyError, RecordError):
+        return None
+    board.now.ran_since.update(since)
+    return board if isinstance(board, Board) else None
+
+
+def question_plain(question: BoardQuestion | None) -> Any:
+    """A question as plain JSON; None for none."""
+    from lapwright.records.coding import to_plain
+
+    return to_plain(question)
+
+
+def question_of(plain: Mapping[str, Any] | None) -> BoardQuestion | None:
+    """The question that `question_plain` made JSON of."""
+    from lapwright.records.coding import TYPES, from_plain
+
+    if plain is None:
+        return None
+    question: BoardQuestion = from_plain(plain, {**TYPES, **_OWN})
+    return question
