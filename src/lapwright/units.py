@@ -108,7 +108,8 @@ UNITS: tuple[Unit, ...] = (
 )
 
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
-_THOUSANDS = str.maketrans("", "", "\u2009\u202f\u00a0")
+#: As numbers are printed: thin spaces between thousands go, a true minus is a minus.
+_PRINTED = str.maketrans("\u2212", "-", "\u2009\u202f\u00a0")
 
 
 def find_unit(symbol: str, dimension: str) -> Unit:
@@ -135,17 +136,17 @@ def find_unit(symbol: str, dimension: str) -> Unit:
 
 
 def parse(text: str, dimension: str) -> float:
-    """A value with its unit, as SI: metres, radians, newtons, pascals, seconds, kelvins.
+    r"""A value with its unit, as SI: metres, radians, newtons, pascals, seconds, kelvins.
 
-    Decimal point or decimal comma; no thousands sign but a thin or no-break space. Raises `UnitError` for a bare
-    number, a unit of another dimension, or text that is no number.
+    Decimal point or decimal comma; no thousands sign but a thin or no-break space; a hyphen or the true minus that
+    the pages print. Raises `UnitError` for a bare number, a unit of another dimension, or text that is no number.
 
-    >>> parse("12,5 um", "length")
-    1.25e-05
+    >>> parse("12,5 um", "length"), parse("\u22121.5 µm", "length")
+    (1.25e-05, -1.5e-06)
     >>> round(parse("2 kg", "load"), 4)
     19.6133
     """
-    match = _NUMBER.match(text.translate(_THOUSANDS))
+    match = _NUMBER.match(text.translate(_PRINTED))
     if match is None:
         raise UnitError(f"{text!r} is not a number with a unit; write it like '12.5 µm'.", text=text)
     unit = find_unit(match[2], dimension)
@@ -158,7 +159,7 @@ def number(text: str) -> float:
     >>> number("3,25")
     3.25
     """
-    cleaned = text.translate(_THOUSANDS).strip()
+    cleaned = text.translate(_PRINTED).strip()
     match = _NUMBER.match(cleaned)
     if match is None or match[2]:
         raise UnitError(f"{text!r} is not a number; write digits with one decimal point or comma.", text=text)

@@ -5,6 +5,7 @@ import re
 import signal
 import time
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -75,6 +76,25 @@ def _gauges():
         gauge.__exit__()
 
 
+def saved_while_it_runs(page, countdown):
+    """The drawing with the band of its end, saved by keys in three forms while it is drawn anew; its numbers by row."""
+    drawing = countdown.locator("svg.live-trace")
+    expect(drawing.locator("desc")).to_contain_text("9 of 10")
+    drawing.focus()
+    page.keyboard.press("Tab")
+    expect(countdown.locator("details.save summary")).to_be_focused()
+    page.keyboard.press("Enter")
+    files = {}
+    for kind in ("SVG", "PNG", "CSV"):
+        with page.expect_download() as saved:
+            countdown.get_by_role("button", name=kind).click()
+        files[kind] = Path(saved.value.path()).read_bytes()
+    assert b'stroke-linejoin="round"' in files["SVG"]  # it looks like itself without the page's style
+    assert files["PNG"].startswith(b"\x89PNG")
+    page.keyboard.press("Shift+Tab")
+    return files["CSV"].decode().splitlines()
+
+
 def left_of(page):
     """The number on the page, in µm."""
     return float(page.locator("[data-field=number]").inner_text().replace("\u2212", "-"))
@@ -104,6 +124,11 @@ def test_the_number_falls_and_is_read_across_the_room(page, shop):
         for sight in (".caution-line", ".stop"):
             box = page.locator(sight).bounding_box()
             assert box["y"] + box["height"] <= SIZES[0][1]
+        numbers = saved_while_it_runs(page, countdown)
+        assert numbers[0] == "line,time_s,removed_low_um,removed_high_um"
+        assert {row.split(",")[0] for row in numbers[1:]} == {
+            "readings", "estimate", "stop_earliest", "stop_latest", "target", "stop",
+        }  # fmt: skip
         assert heard == []
 
 

@@ -20,6 +20,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from lapwright.testing.sentences import sentences
+from lapwright.web import glossary
 
 PACKAGE = Path(__file__).parents[1]
 LOCALE = PACKAGE / "web" / "locale"
@@ -49,6 +50,7 @@ def messages() -> tuple[Message, ...]:
     found = {one for path in PACKAGE.rglob("*.py") for one in _of_code(path)}
     found |= {one for path in (PACKAGE / "web" / "templates").rglob("*.html") for one in _of_template(path)}
     found |= {Message(one, context="sentence") for one in sentences()}
+    found |= {Message(one, context=glossary.CONTEXT) for one in glossary.translatable()}
     return tuple(sorted(found))
 
 

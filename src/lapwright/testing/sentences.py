@@ -57,7 +57,9 @@ WORDS = (
     "polish", "length", "angle", "force", "load", "mass", "pressure", "speed", "rotation", "removal rate", "time",
     "temperature", "temperature difference", "volume", "flow", "drift", "share", "count", "lap", "clean",
     "judged", "certified", "rejected", "number", "value",
-    "measure", "bond", "Polish", "Etch", "finish",
+    "measure", "bond", "Polish", "Etch", "finish", "Lap", "coarse lap", "fine lap", "middle lap", "second lap",
+    "third lap", "wash", "overhead", "slurry of {0}", "station {0}", "boron carbide", "green SiC", "alumina", "ceria",
+    "diamond", "colloidal silica", "resolution", "operator", "part", "repeatability", "abrasive", "plate",
     # put together in more than one step
     "carried over in proportion to the grain, {0} to {1} µm", "moved by {0} of your runs with other combinations",
     "which may be none", "{0}, then {1}", "{0} or {1}",

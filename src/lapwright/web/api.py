@@ -24,10 +24,10 @@ from lapwright.formats.json_line import failure, one_line, success, warning_dict
 from lapwright.formats.plans import order_dict, plan_dict, search_dict
 from lapwright.formats.results import bond_dict, jig_dict, notice_dicts, thickness_dict
 from lapwright.process.jig import adjuster_corrections
-from lapwright.reports.drawing.rulers import route_rulers
 from lapwright.web.api_bench import router as bench_router
 from lapwright.web.api_board import router as board_router
 from lapwright.web.api_desk import router as desk_router
+from lapwright.web.lettering import route_rulers
 from lapwright.web.questions import (
     BondQuestion,
     JigQuestion,
@@ -39,7 +39,6 @@ from lapwright.web.questions import (
     si,
     si_or_none,
 )
-from lapwright.web.route_words import ruler_words
 
 USUAL_TTV_LIMIT_UM = 2.0
 
@@ -155,7 +154,7 @@ def tuned(request: HttpRequest, order_id: str, wish: Query[TunedQuestion]) -> Ht
     plan = asked.tuned(wish.tuning()).plan
     answer = {**plan_dict(plan), "holds": plan.chance_in_tolerance >= wish.target_chance_percent / 100.0}
     if wish.drawing:
-        answer["drawing"] = route_rulers((plan,), words=ruler_words())
+        answer["drawing"] = route_rulers((plan,))
     return given(answer, [warning_dict("route.warning", sentence, route=plan.name) for sentence in plan.warnings])
 
 

@@ -22,7 +22,8 @@ from lapwright.reports.drawing.damage_ruler import DamageColumn, DamageWords, da
 from lapwright.reports.drawing.wafer_map import map_scale
 from lapwright.reports.drawing.wheel import Turn
 from lapwright.web.figures import set_figures
-from lapwright.web.lettering import line_chart, wafer_map
+from lapwright.web.lettering import lettering, line_chart, wafer_map
+from lapwright.web.sentences import decimal, said
 from lapwright.web.stages import turn_of
 from lapwright.web.words import MOMENTS, clock
 
@@ -228,7 +229,9 @@ def damage_drawing(view: DamageView) -> str | None:
     if not view.steps:
         return None
     columns = [
-        DamageColumn(label=step.stage.stage.name, median=step.line.median, high=step.line.high, is_done=step.is_done)
+        DamageColumn(
+            label=said(step.stage.stage.name), median=step.line.median, high=step.line.high, is_done=step.is_done
+        )
         for step in view.steps
     ]
     words = DamageWords(
@@ -239,7 +242,7 @@ def damage_drawing(view: DamageView) -> str | None:
         at_most=_("at most"),
         to_come=_("to come"),
     )
-    return damage_ruler(columns, words=words)
+    return damage_ruler(columns, words=words, lettering=lettering())
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -247,7 +250,7 @@ def damage_drawing(view: DamageView) -> str | None:
 
 def _percent(chance: float) -> str:
     """To two digits; orders of magnitude bear no more."""
-    return "< 0.01\u00a0%" if chance < 1e-4 else f"{float(f'{100.0 * chance:.2g}'):g}\u00a0%"
+    return decimal("< 0.01\u00a0%" if chance < 1e-4 else f"{float(f'{100.0 * chance:.2g}'):g}\u00a0%")
 
 
 def _way_words(turn: Turn | None) -> str:

@@ -14,9 +14,10 @@ from lapwright.metrology.ready_budgets import thickness_budget
 from lapwright.metrology.uncertainty import combined_uncertainty
 from lapwright.model.gauge_care import Fitness, RecordedStudy
 from lapwright.model.shelf import RecordedGauge
-from lapwright.reports.drawing.budget import BudgetBar, BudgetWords, bars_of_budget, budget_bars
-from lapwright.reports.drawing.signal_chart import ChartEvent, SignalChart, signal_chart
-from lapwright.reports.drawing.study_chart import study_chart
+from lapwright.reports.drawing.budget import BudgetBar, BudgetWords, bars_of_budget
+from lapwright.reports.drawing.signal_chart import ChartEvent, SignalChart
+from lapwright.web.lettering import budget_bars, signal_chart, study_chart
+from lapwright.web.sentences import said
 from lapwright.web.surroundings import now
 
 
@@ -165,6 +166,6 @@ def _lettered(chart: drift.DriftChart) -> tuple[ChartEvent, ...]:
             before.setdefault(place, []).append(event.what)
     letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
     return tuple(
-        ChartEvent(before_point=place, letter=letters[i % 26], words=", ".join(what))
+        ChartEvent(before_point=place, letter=letters[i % 26], words=", ".join(str(said(one)) for one in what))
         for i, (place, what) in enumerate(sorted(before.items()))
     )

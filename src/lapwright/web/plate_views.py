@@ -11,7 +11,7 @@ from lapwright.app.plate_maps import plate_points
 from lapwright.app.plates import PlateLine, PlateNow
 from lapwright.reports.drawing.chart import Level, Line
 from lapwright.reports.drawing.plate_side import SideRing, SideShape, SideWords, plate_side
-from lapwright.web.lettering import line_chart
+from lapwright.web.lettering import lettering, line_chart
 
 _HOUR = 3600.0
 #: Places along the bar [mm] as shares of the land, both sides, when none were read before.
@@ -69,6 +69,7 @@ def side_drawing(now: PlateNow) -> str:
             advised=_("to {place} mm"),
             rim=_("rim"),
         ),
+        lettering=lettering(),
     )
 
 

@@ -6,19 +6,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from lapwright.process.tuning import Tuning
-from lapwright.reports.drawing.rulers import RulerWords
-
-
-def ruler_words() -> RulerWords:
-    """The words of the ruler drawing."""
-    return RulerWords(
-        title=_("Routes side by side"),
-        remains=_("remains"),
-        minutes=_("min"),
-        chance=_("inside every limit"),
-        thickness=_("thickness, µm"),
-        damage=_("red: damage under the new face, pale as deep as it may be"),
-    )
 
 
 def label_word(label: str) -> str:

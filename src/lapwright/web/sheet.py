@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from lapwright.model.job import RecordedReading, RecordedSet
 from lapwright.model.wafer import Outline
 from lapwright.reports.drawing import ink, rim
+from lapwright.web.lettering import lettering
 
 _SIDE = 400.0
 _RIM = 24.0
@@ -100,7 +101,8 @@ def _site(state: SiteState, *, doubtful: bool) -> str:
     above = state.y < _SIDE / 2.0 - 1.0
     place = state.y + (20.0 if above else -10.0)
     inward = state.x + 0.1 * (_SIDE / 2.0 - state.x)
-    return dot + ink.written(inward, place, ink.figure(state.mean_um, 1), size=15, anchor="middle", font_weight="bold")
+    value = ink.figure(state.mean_um, 1, lettering())
+    return dot + ink.written(inward, place, value, size=15, anchor="middle", font_weight="bold")
 
 
 def _lit_site(state: SiteState, *, doubtful: bool) -> str:

@@ -13,10 +13,11 @@ from lapwright.app.wafer_course import measured_course
 from lapwright.model.job import RecordedStage
 from lapwright.model.shelf import Jig
 from lapwright.model.story import OrderStory, WaferStory
-from lapwright.reports.drawing.stack import StackStep, StepState, stack_through_stages
+from lapwright.reports.drawing.stack import StackStep, StepState
 from lapwright.reports.drawing.wheel import Turn as Way
-from lapwright.reports.drawing.wheel import WheelAdjuster, jig_wheel
-from lapwright.web.sentences import printed
+from lapwright.reports.drawing.wheel import WheelAdjuster
+from lapwright.web.lettering import jig_wheel, stack_through_stages
+from lapwright.web.sentences import decimal, printed
 from lapwright.web.words import clock
 
 
@@ -146,7 +147,7 @@ def _turn_text(divisions: float) -> str:
     """Divisions and which way the wafer goes there; the thread decides which way the screw goes."""
     if math.isclose(divisions, 0.0):
         return _("stays")
-    amount = f"{abs(divisions):g}"
+    amount = decimal(f"{abs(divisions):g}")
     if divisions > 0.0:
         return _("%(n)s divisions, wafer nearer the plate") % {"n": amount}
     return _("%(n)s divisions, wafer away from the plate") % {"n": amount}

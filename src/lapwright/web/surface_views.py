@@ -26,8 +26,8 @@ from lapwright.reports.drawing.fringe_view import (
     oblique_view,
     trust_picture,
 )
-from lapwright.web.lettering import line_chart
-from lapwright.web.sentences import printed
+from lapwright.web.lettering import lettering, line_chart
+from lapwright.web.sentences import printed, said
 
 Floats = NDArray[np.float64]
 _POINTS = 1200  # of a drawn profile
@@ -148,7 +148,7 @@ def fringe_view(reading: FringeReading, *, beside: tuple[str, FringeReading] | N
         numbers=fringe_numbers(reading.numbers, sign_ambiguous=fringes.sign_ambiguous),
         zernike=_zernike_rows(reading.numbers),
         removed=removed,
-        maps=tuple(height_maps(shown, title=_("Map"), removed=removed)),
+        maps=tuple(height_maps(shown, title=_("Map"), removed=removed, section=_("section"), lettering=lettering())),
         section=_section_chart(across.distance, across.height, what),
         oblique=oblique,
         unsure=reading.unsure,
@@ -333,7 +333,9 @@ def _parts(reading: ProfileReading) -> tuple[str, ...]:
     if isinstance(reading.measured, MeasuredArea):
         area = reading.measured.result
         shown = [("", area.roughness, area.pixel_size)]
-        return tuple(height_maps(shown, title=_("Roughness"), removed=told_settings(reading), section_row=False))
+        return tuple(
+            height_maps(shown, title=_("Roughness"), removed=said(told_settings(reading)), lettering=lettering())
+        )
     line = reading.measured.result
     x = np.arange(line.form.size) * line.spacing * 1e3
     start, stop = line.evaluated

@@ -12,6 +12,7 @@ from lapwright.app.standing import LimitStanding, Standing, WaferStanding, WayTo
 from lapwright.model.order import DecisionRule, Limit
 from lapwright.reports.drawing.limit_line import JudgedValue, LimitWords, limit_line
 from lapwright.web.budget_views import contribution_name
+from lapwright.web.lettering import lettering
 from lapwright.web.limits import bare_text, length_text, limit_text
 from lapwright.web.words import QUANTITIES
 
@@ -128,6 +129,7 @@ def _drawn(limit: Limit, found: list[tuple[str, LimitStanding]]) -> LimitDrawing
         unit=unit,
         title=_("%(what)s, limit %(limit)s") % {"what": name, "limit": text},
         words=LimitWords(limit=_("limit"), guard_band=_("guard band: too near to the limit to be accepted")),
+        lettering=lettering(),
     )
     return LimitDrawing(quantity=name, text=text, svg=svg, rows=tuple(_row(wafer_id, one) for wafer_id, one in found))
 

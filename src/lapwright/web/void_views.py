@@ -15,6 +15,7 @@ from lapwright.model.surface_record import BondPhoto, VoidMark
 from lapwright.model.wafer import Outline
 from lapwright.process.void_dimples import LONGEST_PASSED
 from lapwright.reports.drawing.void_map import NUMBERED, DrawnVoid, VoidWords, void_map
+from lapwright.web.lettering import lettering
 
 #: Quarter turns counter-clockwise that bring the mark to the bottom, by where it lies in the picture.
 TURNS = {"bottom": 0, "left": 1, "top": 2, "right": 3}
@@ -127,7 +128,14 @@ def void_view(found: BondVoids) -> VoidView:
     words = VoidWords(title=_("Voids of the bond, seen on the worked face"), told=told(found))
     drawn = [DrawnVoid(rim=one.rim, middle=(one.x, one.y), longest=one.longest) for one in found.voids]
     photo = found.photo
-    drawing = void_map(drawn, photo.outline, words=words, passed=LONGEST_PASSED, edge_exclusion=photo.edge_exclusion)
+    drawing = void_map(
+        drawn,
+        photo.outline,
+        words=words,
+        passed=LONGEST_PASSED,
+        edge_exclusion=photo.edge_exclusion,
+        lettering=lettering(),
+    )
     return VoidView(found=found, drawing=drawing, listed=tuple(_line(one) for one in found.voids[:NUMBERED]))
 
 

@@ -106,18 +106,23 @@ def item_name(item: str) -> str:
 
 def material_name(material_id: str) -> str:
     """A material by its name in the library."""
-    return said(dict(material_choices()).get(material_id, material_id))
+    return said(_material_names().get(material_id, material_id))
 
 
-@lru_cache(maxsize=1)
 def material_choices() -> tuple[tuple[str, str], ...]:
-    """The materials of the library, by name."""
-    from lapwright.library import load
-
-    return tuple(sorted(((row.material_id, row.name) for row in load().materials), key=lambda pair: pair[1].casefold()))
+    """The materials of the library, by the names that the language of the page has for them."""
+    named = [(material_id, str(said(name))) for material_id, name in _material_names().items()]
+    return tuple(sorted(named, key=lambda pair: pair[1].casefold()))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=1)
+def _material_names() -> dict[str, str]:
+    from lapwright.library import load
+
+    return {row.material_id: row.name for row in load().materials}
 
 
 @lru_cache(maxsize=1)

@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
+from django.utils import translation
 
 from lapwright.errors import NotFound
 from lapwright.web import glossary, tour
@@ -65,6 +66,14 @@ def test_the_glossary_holds_the_vocabulary_and_finds_words(page):
     text = page("/help?find=azimuth").content.decode()
     assert "counter-clockwise" in text
     assert "No word holds" in page("/help?find=%3Cscript%3E").content.decode()
+
+
+def test_the_words_of_formulas_are_explained_in_german(page):
+    """Words with a symbol, found by their German meaning, too; the insides of the program stay English and say so."""
+    with translation.override("de"):
+        assert [one.name for one in glossary.found("") if one.is_english] == []
+        assert "wedge" in {one.name for one in glossary.found("zum dicksten Rand gerichtet")}
+        assert 'lang="en">abrasive as used' in page("/help?find=abrasive").content.decode()
 
 
 def test_without_a_demonstration_there_is_no_tour(page):

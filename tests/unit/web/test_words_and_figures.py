@@ -3,6 +3,7 @@
 import math
 
 import pytest
+from django.utils import translation
 
 from lapwright.model.order import Limit
 
@@ -85,3 +86,21 @@ def test_every_state_moment_and_quantity_has_a_word():
     assert set(get_args(WaferState)) == set(words.STATES)
     assert set(get_args(Moment)) == set(words.MOMENTS) == set(words.SUBJECTS)
     assert set(get_args(Quantity)) == set(words.QUANTITIES)
+
+
+@pytest.mark.parametrize(
+    ("text", "german"),
+    [
+        ("load 2.0 → 2.4 kg", "Last 2,0 → 2,4 kg"),
+        ("a lost wafer none → 420", "ein verlorener Wafer keine → 420"),
+        ("slurry of alumina 0.4 → 0.6", "Suspension aus Aluminiumoxid 0,4 → 0,6"),
+        ("abrasive al2o3-9 → al2o3-3", "Läppmittel al2o3-9 → al2o3-3"),
+    ],
+)
+def test_a_change_is_said_in_german(text, german):
+    """Word and numbers; names of the library's rows stay. In English it is what the layer below said."""
+    from lapwright.web.templatetags.said import changed
+
+    with translation.override("de"):
+        assert changed(text) == german
+    assert changed(text) == text

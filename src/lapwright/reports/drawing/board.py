@@ -7,8 +7,9 @@ cooling have rows of their own. Every bar of a place is a link, so that it is re
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
-from lapwright.reports.drawing.ink import ENGLISH, INK, Lettering, clean, element, hatch, own_id, short, written
+from lapwright.reports.drawing.ink import ENGLISH, INK, Lettering, clean, element, hatch, own_id, short, table, written
 
 _LEFT, _TOP, _LONG, _NIGHT = 96.0, 30.0, 770.0, 64.0
 _ROW, _THIN = 44.0, 24.0
@@ -87,6 +88,7 @@ def board_day(day: BoardDay, *, words: BoardWords = WORDS, lettering: Lettering 
         y += _THIN if row.is_thin else _ROW
     return element(
         "svg",
+        element("metadata", clean(_loads(day)), class_="data"),
         element("defs", hatch(pattern, colour="currentColor", gap=6.0, angle=45, weight=0.8)),
         _hours(day, y, words),
         *parts,
@@ -108,6 +110,23 @@ def board_day(day: BoardDay, *, words: BoardWords = WORDS, lettering: Lettering 
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _loads(day: BoardDay) -> str:
+    """The bars of the day as CSV, times in UTC."""
+    return table(
+        ("row", "work", "begins", "starts", "ends", "changeover", "late"),
+        (
+            (row.name, bar.said, *(_moment(at) for at in (bar.begin, bar.start, bar.end)), bar.why,
+             "yes" if bar.is_late else "no")
+            for row in day.rows
+            for bar in row.bars
+        ),
+    )  # fmt: skip
+
+
+def _moment(at: float) -> str:
+    return datetime.fromtimestamp(at, tz=UTC).strftime("%Y-%m-%dT%H:%MZ")
 
 
 def _x(day: BoardDay, at: float) -> float:

@@ -13,7 +13,7 @@ from textwrap import shorten
 from lapwright.errors import TooFewSites
 from lapwright.metrology.propagation import contribution_shares
 from lapwright.metrology.uncertainty import Budget
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, hatch, own_id, written
+from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, hatch, own_id, table, written
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _LONG, _ROW, _BAR = 230.0, 46.0, 300.0, 26.0, 15.0
@@ -80,6 +80,10 @@ def budget_bars(
         width=_LEFT + _LONG + _BESIDE,
         height=bottom + 44.0,
         lettering=lettering,
+        data=table(
+            ("contribution", f"size, {unit}", "share_of_variance_percent"),
+            [*((bar.name, bar.size, 100.0 * bar.share) for bar in ordered), (words.combined, combined, 100.0)],
+        ),
     )  # fmt: skip
 
 
@@ -116,6 +120,11 @@ def _axis(scale: Scale, bottom: float, unit: str, lettering: Lettering) -> list[
 def _description(
     bars: Sequence[BudgetBar], unit: str, combined: float, words: BudgetWords, lettering: Lettering
 ) -> str:
-    parts = [f"{words.combined}: {combined:.3g} {unit}"]
-    parts += [f"{bar.name}: {bar.size:.3g} {unit}, {_share(bar, words, lettering)}" for bar in bars]
+    parts = [f"{words.combined}: {_three(combined, lettering)} {unit}"]
+    parts += [f"{bar.name}: {_three(bar.size, lettering)} {unit}, {_share(bar, words, lettering)}" for bar in bars]
     return "; ".join(parts) + "."
+
+
+def _three(value: float, lettering: Lettering) -> str:
+    """A number to three figures."""
+    return f"{value:.3g}".replace(".", lettering.decimal)

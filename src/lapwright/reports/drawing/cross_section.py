@@ -17,6 +17,7 @@ from lapwright.reports.drawing.ink import (
     element,
     hatch,
     own_id,
+    table,
     written,
 )
 
@@ -69,14 +70,22 @@ def cross_section(
         *_across(piece),
         *_enlarged(piece, rim, words),
         title=title,
-        desc=_told(piece, words),
+        desc=_told(piece, words).replace(".", lettering.decimal),
         width=700.0,
         height=300.0,
         lettering=lettering,
+        data=table(("what", "value_um"), _lengths(piece)),
     )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _lengths(piece: RequestedPiece) -> list[tuple[str, float | None]]:
+    """All lengths of the request [µm]; None where nothing is known."""
+    names = ("start", "start_ttv", "damage", "target", "tolerance", "ttv", "width", "exclusion")
+    values = [(name, getattr(piece, name)) for name in names]
+    return [(name, None if value is None else value * 1e6) for name, value in values]
 
 
 def _letter(x: float, y: float, letter: str, *, known: bool) -> str:

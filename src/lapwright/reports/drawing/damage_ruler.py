@@ -11,7 +11,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lapwright.errors import TooFewSites
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, hatch, own_id, wrapped, written
+from lapwright.reports.drawing.ink import (
+    ENGLISH,
+    Lettering,
+    drawing,
+    element,
+    figure,
+    hatch,
+    own_id,
+    table,
+    wrapped,
+    written,
+)
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _TALL, _COLUMN, _GAP = 70.0, 46.0, 240.0, 66.0, 58.0
@@ -63,6 +74,10 @@ def damage_ruler(columns: Sequence[DamageColumn], *, words: DamageWords = WORDS,
         width=wide,
         height=_TOP + _TALL + 78.0,
         lettering=lettering,
+        data=table(
+            ("stage", "done", "damage_um", "damage_at_most_um"),
+            ((one.label, "yes" if one.is_done else "no", one.median * 1e6, one.high * 1e6) for one in columns),
+        ),
     )
 
 

@@ -22,6 +22,7 @@ from lapwright.reports.drawing.ink import (
     figure,
     hatch,
     own_id,
+    table,
     written,
 )
 from lapwright.reports.drawing.scale import Scale, even_scale
@@ -77,11 +78,11 @@ def difference_chart(
         written(_LEFT + _WIDE / 2.0, _TOP + _TALL + 38.0, f"{words.mean_of_both}, {unit}", size=12.0, anchor="middle"),
         *_legend(allowed, pattern, words),
         title=title,
-        desc=f"{label}: {words.on_average} {mean:.3g}, {words.holds} {agreement[0]:.3g} … {agreement[1]:.3g}"
-        + ("." if allowed is None else f", {words.allowed} ± {allowed:.3g}."),
+        desc=_told(label, mean, agreement, allowed, words, lettering),
         width=_LEFT + _WIDE + _RIGHT,
         height=_TOP + _TALL + 66.0,
         lettering=lettering,
+        data=table((f"{words.mean_of_both}, {unit}", label), zip(middle, off, strict=True)),
     )
 
 
@@ -138,3 +139,17 @@ def _legend(allowed: float | None, pattern: str, words: DifferenceWords) -> list
     y = _TOP + _TALL + 50.0
     swatch = element("rect", x=_LEFT, y=y, width=22.0, height=11.0, fill=f"url(#{pattern})", stroke=FAINT)
     return [swatch, written(_LEFT + 28.0, y + 10.0, words.allowed, size=11.0)]
+
+
+def _told(
+    label: str,
+    mean: float,
+    agreement: tuple[float, float],
+    allowed: float | None,
+    words: DifferenceWords,
+    lettering: Lettering,
+) -> str:
+    low, high = agreement
+    told = f"{label}: {words.on_average} {mean:.3g}, {words.holds} {low:.3g} … {high:.3g}"
+    told += "" if allowed is None else f", {words.allowed} ± {allowed:.3g}"
+    return told.replace(".", lettering.decimal) + "."

@@ -14,7 +14,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.reports.drawing.colour import ramp_colour
-from lapwright.reports.drawing.ink import PAPER, drawing, element, figure, path, short, table, wrapped, written
+from lapwright.reports.drawing.ink import (
+    ENGLISH,
+    PAPER,
+    Lettering,
+    drawing,
+    element,
+    figure,
+    path,
+    short,
+    table,
+    wrapped,
+    written,
+)
 from lapwright.reports.drawing.raster import colour_picture, grey_picture, veil
 from lapwright.reports.drawing.scale import Scale, common_scale
 
@@ -61,20 +73,25 @@ def trust_picture(seen: Seen, *, title: str, desc: str) -> str:
         stripes = ((rows + columns) // max(4, doubted.shape[1] // 90)) % 2 == 0
         parts.append(veil(doubted & stripes, colour=_DOUBTED, opacity=0.95, **size))
         parts.append(veil(doubted & ~stripes, colour=(255, 255, 255), opacity=0.85, **size))
-    return drawing(*parts, title=title, desc=desc, width=_WIDE, height=tall)
+    return drawing(*parts, title=title, desc=desc, width=_WIDE, height=tall, data=_states(seen))
 
 
 def height_maps(
-    maps: Sequence[tuple[str, Floats, tuple[float, float]]], *, title: str, removed: str, section_row: bool = True
+    maps: Sequence[tuple[str, Floats, tuple[float, float]]],
+    *,
+    title: str,
+    removed: str,
+    section: str = "",
+    lettering: Lettering = ENGLISH,
 ) -> list[str]:
     """Maps on one scale of colours, each (name, heights, pixel size), with the terms taken out written below.
 
-    The line of the section stands in each, through the middle of what was measured.
+    With a word for it the line of the section stands in each, through the middle of what was measured.
     """
     scale = common_scale([heights * 1e6 for _, heights, _ in maps])
     if scale is None:
         return []
-    return [_map(one, scale, title=title, removed=removed, section_row=section_row) for one in maps]
+    return [_map(one, scale, title=title, removed=removed, section=section, lettering=lettering) for one in maps]
 
 
 def form_sketch(distance: Floats, height: Floats, *, sign_known: bool, title: str, words: tuple[str, str]) -> str:
@@ -176,7 +193,13 @@ def _plate(x: float, y: float, text: str) -> str:
 
 
 def _map(
-    one: tuple[str, Floats, tuple[float, float]], scale: Scale, *, title: str, removed: str, section_row: bool
+    one: tuple[str, Floats, tuple[float, float]],
+    scale: Scale,
+    *,
+    title: str,
+    removed: str,
+    section: str,
+    lettering: Lettering,
 ) -> str:
     name, heights, pixel_size = one
     rows, columns = np.nonzero(np.isfinite(heights))
@@ -187,17 +210,29 @@ def _map(
     wide, tall = side * min(1.0, across / down), side * min(1.0, down / across)
     picture = element("g", colour_picture(part, scale, width=wide, height=tall), transform="translate(8 34)")
     parts = [written(8.0, 20.0, f"{title} {name}".strip(), size=14, font_weight="bold"), picture]
-    if section_row:
+    if section:
         y = 34.0 + tall / 2.0
         line = f"M8 {short(y)}h{short(wide)}"
         parts.append(element("path", d=line, stroke=PAPER, stroke_width=3.0, fill="none"))
         parts.append(element("path", d=line, stroke="#18222c", stroke_width=1.2, stroke_dasharray="6 4", fill="none"))
-        parts.append(written(wide + 12.0, y - 6.0, "section", size=11))
-    parts.append(_key(scale, x=wide + 60.0, y=44.0, tall=max(tall - 20.0, 160.0)))
+        parts.append(written(wide + 12.0, y - 6.0, section, size=11))
+    parts.append(_key(scale, x=wide + 60.0, y=44.0, tall=max(tall - 20.0, 160.0), lettering=lettering))
     parts.append(wrapped(8.0, 34.0 + max(tall, 180.0) + 22.0, removed, columns=64, size=12))
     height = 34.0 + max(tall, 180.0) + 50.0
     heading, numbers = f"{title} {name}".strip(), _grid(part, pixel_size)
     return drawing(*parts, title=heading, desc=removed, width=wide + 150.0, height=height, data=numbers)
+
+
+def _states(seen: Seen) -> str:
+    """What was trusted at the crossings of a coarse grid, places in pixels; nothing before anything was judged."""
+    if seen.mask is None or seen.trusted is None:
+        return ""
+    rows, columns = (np.unique(np.linspace(0, side - 1, min(side, _GRID)).astype(int)) for side in seen.mask.shape)
+    inside = [(row, column) for row in rows for column in columns if seen.mask[row, column]]
+    return table(
+        ("column_px", "row_px", "trusted"),
+        ((column, row, "yes" if seen.trusted[row, column] else "no") for row, column in inside),
+    )
 
 
 def _grid(height_um: Floats, pixel_size: tuple[float, float]) -> str:
@@ -216,7 +251,7 @@ def _grid(height_um: Floats, pixel_size: tuple[float, float]) -> str:
     )
 
 
-def _key(scale: Scale, *, x: float, y: float, tall: float) -> str:
+def _key(scale: Scale, *, x: float, y: float, tall: float, lettering: Lettering) -> str:
     bands = 40
     parts = [
         element("rect", x=x, y=y + tall * (1.0 - (i + 1) / bands), width=18.0, height=tall / bands + 0.6,
@@ -225,7 +260,9 @@ def _key(scale: Scale, *, x: float, y: float, tall: float) -> str:
     ]  # fmt: skip
     ticks = scale.ticks if len(scale.ticks) <= 8 else scale.ticks[:: -(-len(scale.ticks) // 8)]
     parts += [
-        written(x + 24.0, y + tall * (1.0 - scale.share(tick)) + 4.0, figure(tick, scale.decimals), size=11.5)
+        written(
+            x + 24.0, y + tall * (1.0 - scale.share(tick)) + 4.0, figure(tick, scale.decimals, lettering), size=11.5
+        )
         for tick in ticks
     ]
     parts.append(written(x, y - 8.0, "µm", size=12))

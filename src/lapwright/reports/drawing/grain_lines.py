@@ -11,10 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, path, written
+from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, path, table, written
 
 _RADIUS, _EDGE = 150.0, 10.0
 _MOST_POINTS = 4000
+_MOST_PLACES = 700  # of the numbers that a drawing carries along
 _STROKES: tuple[tuple[str, str | None], ...] = (("#1f5673", None), ("#6b4a8c", "6 3"), ("#4c7a2f", "2 3"))
 
 
@@ -59,10 +60,18 @@ def grain_lines(
         width=2.0 * middle,
         height=2.0 * middle + 20.0,
         lettering=lettering,
+        data=table(("grain", "x_mm", "y_mm"), _places(tracks, wafer_radius)),
     )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _places(tracks: NDArray[np.complex128], wafer_radius: float) -> list[tuple[int, float, float]]:
+    """Where the grains are while they are on the wafer [mm], so many that a page carries them."""
+    on = [(number, place) for number, track in enumerate(tracks, 1) for place in track[np.abs(track) <= wafer_radius]]
+    every = -(-len(on) // _MOST_PLACES) or 1
+    return [(number, place.real * 1e3, place.imag * 1e3) for number, place in on[::every]]
 
 
 def _pieces(track: NDArray[np.complex128], middle: float) -> list[list[tuple[float, float]]]:

@@ -21,6 +21,7 @@ from lapwright.reports.drawing.ink import (
     figure,
     hatch,
     own_id,
+    table,
     written,
 )
 from lapwright.reports.drawing.scale import Scale, even_scale
@@ -83,7 +84,13 @@ def limit_line(
         width=_LEFT + _WIDE + _RIGHT,
         height=_TOP + tall + 62.0,
         lettering=lettering,
-    )
+        data=table(
+            ("name", f"value, {unit}", f"expanded uncertainty, {unit}", f"accepted from, {unit}",
+             f"accepted to, {unit}", "verdict"),
+            ((one.name, one.value, one.expanded_uncertainty, one.accepted_low, one.accepted_high, one.word)
+             for one in judged),
+        ),
+    )  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -53,7 +53,24 @@ class SignalChart:
     events: tuple[ChartEvent, ...]
 
 
-def signal_chart(chart: SignalChart, *, title: str, unit: str, lettering: Lettering = ENGLISH) -> str:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignalWords:
+    """The words of this drawing; places: count of points, first and last value with its unit, number of a point."""
+
+    points: str = "{count} points from {first} to {last}"
+    centre: str = "centre"
+    lower: str = "lower limit"
+    upper: str = "upper limit"
+    signalled: str = "signalled"
+    before: str = "{letter} before point {number}"
+
+
+WORDS = SignalWords()
+
+
+def signal_chart(
+    chart: SignalChart, *, title: str, unit: str, words: SignalWords = WORDS, lettering: Lettering = ENGLISH
+) -> str:
     """SVG of one signal; the title is its name for readers who cannot see it."""
     shown = [chart.points, *([] if chart.values is None else [chart.values])]
     lines = [one for one in (chart.centre, chart.lower, chart.upper) if one is not None]
@@ -70,7 +87,7 @@ def signal_chart(chart: SignalChart, *, title: str, unit: str, lettering: Letter
         _values(chart.values, along, count),
         _points(chart, along, count),
         title=title,
-        desc=_description(chart, unit, lettering),
+        desc=_description(chart, unit, words, lettering),
         width=_LEFT + _WIDE + 14.0,
         height=_TOP + _TALL + 34.0,
         lettering=lettering,
@@ -149,13 +166,14 @@ def _points(chart: SignalChart, along: Scale, count: int) -> str:
     return element("g", *parts, class_="line")
 
 
-def _description(chart: SignalChart, unit: str, lettering: Lettering) -> str:
+def _description(chart: SignalChart, unit: str, words: SignalWords, lettering: Lettering) -> str:
     first, last = (figure(float(chart.points[i]), 2, lettering) for i in (0, -1))
-    parts = [f"{chart.points.size} points from {first} to {last} {unit}"]
-    for name, value in (("centre", chart.centre), ("lower limit", chart.lower), ("upper limit", chart.upper)):
+    parts = [words.points.format(count=chart.points.size, first=first, last=f"{last} {unit}")]
+    for name, value in ((words.centre, chart.centre), (words.lower, chart.lower), (words.upper, chart.upper)):
         if value is not None:
             parts.append(f"{name} {figure(value, 2, lettering)} {unit}")
     if chart.signalled:
-        parts.append("signalled: " + ", ".join(str(i + 1) for i in sorted(chart.signalled)))
-    parts += [f"{one.letter} before point {one.before_point + 1}: {one.words}" for one in chart.events]
+        parts.append(f"{words.signalled}: " + ", ".join(str(i + 1) for i in sorted(chart.signalled)))
+    told = ((words.before.format(letter=one.letter, number=one.before_point + 1), one.words) for one in chart.events)
+    parts += [f"{before}: {what}" for before, what in told]
     return "; ".join(parts) + "."

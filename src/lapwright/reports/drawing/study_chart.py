@@ -7,17 +7,29 @@ come in the unit that is printed.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import TooFewSites
-from lapwright.reports.drawing.ink import ENGLISH, FAINT, Lettering, drawing, element, figure, path, written
+from lapwright.reports.drawing.ink import ENGLISH, FAINT, Lettering, drawing, element, figure, path, table, written
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 _LEFT, _TOP, _WIDE, _TALL = 66.0, 48.0, 560.0, 220.0
 _COLOUR = "currentColor"
 _MOST_NAMES = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyWords:
+    """The words of this drawing; places: unit, counts of readings and parts, names of operators."""
+
+    axis: str = "{unit} from the mean of its part"
+    told: str = "{readings} readings of {parts} parts by {operators}, {unit} from each part's mean."
+
+
+WORDS = StudyWords()
 
 
 def study_chart(
@@ -28,6 +40,7 @@ def study_chart(
     names: tuple[Sequence[str], Sequence[str]],
     unit: str,
     title: str,
+    words: StudyWords = WORDS,
     lettering: Lettering = ENGLISH,
 ) -> str:
     """SVG of the readings of a study, as deviations from the mean of their part; `names` of parts and operators."""
@@ -38,16 +51,18 @@ def study_chart(
     off = value - np.array([means[int(p)] for p in part])
     along = even_scale(min(float(off.min()), 0.0), max(float(off.max()), 0.0), marks=5)
     return drawing(
-        written(_LEFT - 58.0, 18.0, f"{unit} from the mean of its part", size=12.0),
+        written(_LEFT - 58.0, 18.0, words.axis.format(unit=unit), size=12.0),
         _key(operators),
         _axes(along, parts, lettering),
         *(_cell(off, part, operator, (p, o), (len(parts), len(operators)), along)
           for p in range(len(parts)) for o in range(len(operators))),
         title=title,
-        desc=f"{value.size} readings of {len(parts)} parts by {', '.join(operators)}, {unit} from each part's mean.",
+        desc=words.told.format(readings=value.size, parts=len(parts), operators=", ".join(operators), unit=unit),
         width=_LEFT + _WIDE + 14.0,
         height=_TOP + _TALL + 40.0,
         lettering=lettering,
+        data=table(("part", "operator", f"value, {unit}", words.axis.format(unit=unit)),
+                   ((parts[p], operators[o], v, d) for p, o, v, d in zip(part, operator, value, off, strict=True))),
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lapwright.errors import TooFewSites
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, clock_hour, drawing, element, figure, written
+from lapwright.reports.drawing.ink import ENGLISH, Lettering, clock_hour, drawing, element, figure, table, written
 
 View = Literal["operator", "worked_face"]
 Turn = Literal["clockwise", "counter_clockwise"]
@@ -87,6 +87,13 @@ def jig_wheel(
         width=_WIDTH,
         height=_HEIGHT,
         lettering=lettering,
+        data=table(
+            ("adjuster", "azimuth_deg", "correction_um", "divisions", "turn"),
+            (
+                (one.label, math.degrees(one.azimuth), one.correction * 1e6, one.divisions, one.turn)
+                for one in adjusters
+            ),
+        ),
     )
 
 

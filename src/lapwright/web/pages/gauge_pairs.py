@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from lapwright.app import gauge_pairs
 from lapwright.reports.drawing.difference_chart import DifferenceWords, difference_chart
+from lapwright.web.lettering import lettering
 from lapwright.web.surroundings import shown
 
 
@@ -43,4 +44,5 @@ def _drawn(found: gauge_pairs.PairResult) -> str:
             holds=_("95 % of single ones"),
             allowed=_("allowed to the average by the budgets of both"),
         ),
+        lettering=lettering(),
     )

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from lapwright.reports.drawing.cross_section import RequestedPiece, SectionWords, cross_section
 from lapwright.web.forms import OrderForm
 from lapwright.web.intake_questions import letter, open_questions
+from lapwright.web.lettering import lettering
 from lapwright.web.pages.orders import copied_fields, looked_at
 from lapwright.web.surroundings import shown
 
@@ -112,4 +113,5 @@ def _drawn(form: OrderForm) -> str:
             free=_("measured free"),
             not_known=_("free or clamped?"),
         ),
+        lettering=lettering(),
     )

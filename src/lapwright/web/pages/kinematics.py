@@ -16,7 +16,8 @@ from lapwright.process.sliding import Sliding
 from lapwright.reports.drawing.chart import Level, Line
 from lapwright.reports.drawing.grain_lines import GrainWords, grain_lines
 from lapwright.web.kinematics_forms import USUAL, MotionForm
-from lapwright.web.lettering import line_chart
+from lapwright.web.lettering import lettering, line_chart
+from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import shown
 
 _RPM = 2.0 * math.pi / 60.0
@@ -77,7 +78,7 @@ _SHOWN_FROM_ZERO = 0.2
 
 
 def _picture(paths: Paths, question: MotionQuestion, *, asked: bool) -> str:
-    speed = f"{paths.motion.jig_speed / _RPM:.4g}".replace("-", "\u2212")
+    speed = decimal(f"{paths.motion.jig_speed / _RPM:.4g}").replace("-", "\u2212")
     title = _("jig at %(n)s rpm") % {"n": speed} if asked else _("jig at %(n)s rpm, for comparison") % {"n": speed}
     closes = (
         _("They close after %(n)d turns.") % {"n": paths.closes_after}
@@ -89,4 +90,5 @@ def _picture(paths: Paths, question: MotionQuestion, *, asked: bool) -> str:
         paths.tracks,
         wafer_radius=question.wafer_offset + question.wafer_radius,
         words=GrainWords(title=title, told=f"{told} {closes}", axis=_("axis of the jig")),
+        lettering=lettering(),
     )

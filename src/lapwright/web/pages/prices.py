@@ -14,6 +14,7 @@ from lapwright.app import prices as use
 from lapwright.errors import BadInput, Conflict
 from lapwright.model.prices import PriceList, RecordedPrices
 from lapwright.web.price_forms import PriceForm, filled
+from lapwright.web.sentences import said
 from lapwright.web.surroundings import shown, signed
 
 
@@ -27,7 +28,7 @@ def prices(request: HttpRequest) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         initial=start,
         stations=stations,
-        kinds=[(kind, kind.replace("_", " ").replace("sic", "SiC")) for kind in kinds],
+        kinds=[(kind, str(said(kind.replace("_", " ").replace("sic", "SiC")))) for kind in kinds],
     )
     status = 200
     if request.method == "POST":

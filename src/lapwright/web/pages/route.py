@@ -20,9 +20,10 @@ from lapwright.model.job import RecordedRoute
 from lapwright.model.plan import Plan
 from lapwright.process.planning import Route
 from lapwright.process.tuning import tuning_of
-from lapwright.reports.drawing.rulers import route_rulers
+from lapwright.web.lettering import route_rulers
 from lapwright.web.questions import TunedQuestion
-from lapwright.web.route_words import chance_word, label_word, ruler_words, tuning_fields
+from lapwright.web.route_words import chance_word, label_word, tuning_fields
+from lapwright.web.sentences import said
 from lapwright.web.surroundings import shown, signed
 
 _TUNED = ("tools", "load_percent", "speed_percent", "lap_margin", "finish_margin")
@@ -73,7 +74,7 @@ def route(request: HttpRequest, order_id: str) -> HttpResponse:
     offered = [_alternative(one, asked, chosen, common, aim) for one in found.routes]
     return shown(
         request, "route.html", alternatives=offered, common=common, weighed=found.weighed,
-        state=asked.state, stages_done=asked.stages_done, rulers=route_rulers(found.plans, words=ruler_words()),
+        state=asked.state, stages_done=asked.stages_done, rulers=route_rulers(found.plans),
         remedies=asked.remedies(), sensitivities=asked.sensitivities(), refused=refused,
         hand=_by_hand(given, asked, offered, aim), tools=_tools(found.routes, offered),
         status=409 if refused else 200, **frame,
@@ -120,7 +121,7 @@ def _tools(found: tuple[Route, ...], offered: list[Alternative]) -> list[tuple[s
     kept: dict[str, tuple[str, Alternative]] = {}
     for one, alternative in zip(found, offered, strict=True):
         words = _(", then ").join(
-            _("%(abrasive)s on %(place)s") % {"abrasive": cut.abrasive.name, "place": cut.workplace.name}
+            _("%(abrasive)s on %(place)s") % {"abrasive": said(cut.abrasive.name), "place": said(cut.workplace.name)}
             for cut in one.candidate.chain
         )
         kept.setdefault(alternative.tuning["tools"], (words, alternative))
@@ -146,7 +147,7 @@ def _by_hand(given: QueryDict, asked: Asked, offered: list[Alternative], aim: Ai
         "refused": refused,
         "holds": plan.chance_in_tolerance >= aim.target_chance,
         "chances": [(chance_word(one.limit), one.limit, one.chance) for one in plan.chances],
-        "ruler": route_rulers((plan,), words=ruler_words()),
+        "ruler": route_rulers((plan,)),
     }
 
 

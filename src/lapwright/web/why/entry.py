@@ -19,9 +19,9 @@ class Why:
 
     title: Text
     says: Text
-    formula: str
+    formula: Text
     symbols: Text
     inputs: Text
     doubt: Text
-    source: str
+    source: Text
     page: str

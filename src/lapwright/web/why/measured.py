@@ -17,7 +17,7 @@ MEASURED = {
         symbols=_("tᵢ: mean of the repeats at site i; n: number of sites"),
         inputs=_READINGS,
         doubt=_BUDGET,
-        source="JCGM 100:2008, 4.2 and eq. (16)",
+        source=_("JCGM 100:2008, 4.2 and eq. (16)"),
         page="thickness",
     ),
     "ttv": Why(
@@ -29,7 +29,7 @@ MEASURED = {
         doubt=_(
             "It says nothing of the places between the sites. With repeats, the bias of noise is known and removed."
         ),
-        source="SEMI MF533, MF657 (from memory)",
+        source=_("SEMI MF533, MF657 (from memory)"),
         page="thickness",
     ),
     "ttv_corrected": Why(
@@ -41,7 +41,7 @@ MEASURED = {
         symbols=_("sᵢ: fitted shape at site i; zᵢ: the same with the noise of a site mean; E: expected value"),
         inputs=_("The site means and the scatter of the repeats; without repeats it cannot be told."),
         doubt=_BUDGET,
-        source="Tippett 1925 (from memory); derived",
+        source=_("Tippett 1925 (from memory); derived"),
         page="thickness",
     ),
     "wedge": Why(
@@ -51,17 +51,17 @@ MEASURED = {
         symbols=_("x, y: place of a site in the wafer frame; D: full diameter; φ: counter-clockwise from +x"),
         inputs=_READINGS,
         doubt=_("A direction is told only where the wedge stands out of its uncertainty."),
-        source="least squares",
+        source=_("least squares"),
         page="thickness",
     ),
     "dome": Why(
         title=_("Middle thicker or thinner"),
         says=_("How much the middle stands out over the rim, plane taken out."),
-        formula="t = t₀ + a·x + b·y + c·(x² + y²),   dome = −c·R²",
+        formula=_("t = t₀ + a·x + b·y + c·(x² + y²),   dome = −c·R²"),
         symbols=_("R: radius; c: curvature of the fitted bowl"),
         inputs=_("The readings of sites that do not all lie on one ring."),
         doubt=_("Left out where the sites cannot carry it."),
-        source="least squares",
+        source=_("least squares"),
         page="thickness",
     ),
     "judged": Why(
@@ -99,7 +99,7 @@ MEASURED = {
         symbols=_("z: height after the Gaussian filter with cutoff λc; l: evaluation length"),
         inputs=_("The profile or map as received, cutoff, filter and what is known of the instrument."),
         doubt=_("From place to place, noise and height scale of the instrument, tip and bandwidth."),
-        source="ISO 21920-2, ISO 16610-21 (from memory)",
+        source=_("ISO 21920-2, ISO 16610-21 (from memory)"),
         page="surface",
     ),
     "capability": Why(
@@ -115,17 +115,17 @@ MEASURED = {
     "study": Why(
         title=_("What a gauge is worth"),
         says=_("Scatter of one person on one piece (repeatability), between persons (reproducibility), and their sum."),
-        formula="σ²_repeat = M_E,   σ²_person = (M_O − M_PO)/pr,   σ²_piece = (M_P − M_PO)/or",
+        formula=_("σ²_repeat = M_E,   σ²_person = (M_O − M_PO)/pr,   σ²_piece = (M_P − M_PO)/or"),
         symbols=_("M: mean squares of a two-way analysis of p pieces, o persons and r repeats"),
         inputs=_("The readings of the study, in the order they were taken."),
         doubt=_("Each deviation stands with its interval; few persons make it wide."),
-        source="Montgomery, Design and Analysis of Experiments, example 13.1",
+        source=_("Montgomery, Design and Analysis of Experiments, example 13.1"),
         page="statistics",
     ),
     "control_chart": Why(
         title=_("Signal on a chart"),
         says=_("A weighted average that wanders, or a single value that stands out, beyond what chance would show."),
-        formula="zₜ = λ·xₜ + (1 − λ)·zₜ₋₁,   limits ± L·σ·√(λ/(2 − λ))",
+        formula=_("zₜ = λ·xₜ + (1 − λ)·zₜ₋₁,   limits ± L·σ·√(λ/(2 − λ))"),
         symbols=_("xₜ: value at check t; λ: weight of the newest; L: width of the band; σ: scatter"),
         inputs=_("The values in the order they were taken; what changed is marked on the same axis."),
         doubt=_("A chart without a change still signals now and then; look for the cause before acting."),

@@ -1,6 +1,7 @@
 // Keeps stations up to date over one socket. Every number has an age; one that is older than its limit is replaced by a
 // word, whether the gauge, the recorder or the server fell silent. The page never decides anything: it shows.
 
+import { figure } from "./numbers.js";
 import { Trace } from "./trace.js";
 
 const PATIENCE_MS = 2500; // without a message, the page says that it hears nothing
@@ -25,8 +26,6 @@ function put(card, name, text) {
     place.textContent = text;
   }
 }
-
-const figure = (value, digits) => value.toFixed(digits).replace("-", "\u2212");
 
 function clock(seconds) {
   const whole = Math.max(0, Math.round(seconds));
@@ -259,7 +258,7 @@ function prepare() {
     const boxes = [...button.form.querySelectorAll("input[type=text]")];
     const empty = boxes.find((box) => !box.value);
     if (empty && known && known.fields.age_s !== null && known.fields.age_s < 2) {
-      empty.value = `${known.fields.reading_um.toFixed(2)} µm`;
+      empty.value = `${figure(known.fields.reading_um, 2)} µm`;
     }
   });
 }

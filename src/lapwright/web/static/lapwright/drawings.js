@@ -12,9 +12,10 @@ function save(content, type, name) {
   window.setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
 }
 
+const titleOf = (drawing) => drawing.querySelector(":scope > title")?.textContent ?? drawing.getAttribute("aria-label") ?? "";
+
 function nameOf(drawing) {
-  const title = drawing.querySelector("title")?.textContent ?? "";
-  return title.replace(/[^\p{L}\p{N}.-]+/gu, "-").replace(/^-+|-+$/g, "").slice(0, 80) || "drawing";
+  return titleOf(drawing).replace(/[^\p{L}\p{N}.-]+/gu, "-").replace(/^-+|-+$/g, "").slice(0, 80) || "drawing";
 }
 
 // Alone on white, whatever the page looks like.
@@ -26,8 +27,7 @@ function alone(drawing) {
   for (const [key, value] of Object.entries({ x: left, y: top, width, height, fill: "#ffffff" })) {
     ground.setAttribute(key, value);
   }
-  copy.querySelector("title").before(ground);
-  ground.before(copy.querySelector("title"));
+  copy.prepend(...copy.querySelectorAll(":scope > title, :scope > desc, :scope > metadata"), ground);
   return { text: new XMLSerializer().serializeToString(copy), width, height };
 }
 
@@ -49,12 +49,17 @@ const WAYS = {
   csv: (drawing) => save(drawing.querySelector("metadata.data").textContent, "text/csv", `${nameOf(drawing)}.csv`),
 };
 
-function offer(drawing) {
+// A drawing that is drawn anew all the time stands in a place of its own, and is taken from there when it is asked for.
+const placeOf = (drawing) => drawing.closest("[data-trace]") ?? drawing;
+
+function offer(place) {
+  const shown = () => (place.matches("svg") ? place : place.querySelector("svg.drawing"));
+  const drawing = shown();
   const box = document.createElement("details");
   box.className = "save";
   const summary = document.createElement("summary");
   summary.textContent = words.save;
-  summary.setAttribute("aria-label", words.saveThis.replace("%s", drawing.querySelector("title")?.textContent ?? ""));
+  summary.setAttribute("aria-label", words.saveThis.replace("%s", titleOf(drawing)));
   box.append(summary);
   for (const [way, run] of Object.entries(WAYS)) {
     if (way === "csv" && !drawing.querySelector("metadata.data")) {
@@ -64,16 +69,17 @@ function offer(drawing) {
     button.type = "button";
     button.className = "button small";
     button.textContent = words[way];
-    button.addEventListener("click", () => run(drawing));
+    button.addEventListener("click", () => run(shown()));
     box.append(button);
   }
-  drawing.after(box);
+  place.after(box);
 }
 
 function offerAll() {
-  for (const drawing of document.querySelectorAll("main svg.drawing:not(.live-trace)")) {
-    if (!drawing.nextElementSibling?.matches("details.save") && !drawing.closest("a, button, [data-part]")) {
-      offer(drawing);
+  for (const drawing of document.querySelectorAll("main svg.drawing")) {
+    const place = placeOf(drawing);
+    if (!place.nextElementSibling?.matches("details.save") && !drawing.closest("a, button, [data-part]:not(:has(metadata.data))")) {
+      offer(place);
     }
   }
 }

@@ -2,6 +2,8 @@
 // goes where it belongs by itself. A gauge that sends all the time is shown, and Enter in the empty box takes what it
 // shows. Which of the two it is, is seen from how it sends: a single reading waits a moment for a second one.
 
+import { figure } from "./numbers.js";
+
 const WAITS_MS = [500, 1000, 2000, 4000, 8000]; // between attempts to connect
 const ALONE_MS = 600; // a reading that no other follows within this was sent by a key
 const QUIET_MS = 2000; // a gauge that was silent for so long does not send all the time any more
@@ -75,7 +77,11 @@ export class GaugeFeed {
   }
 
   text() {
-    return `${this.reading.um.toFixed(2)} µm`;
+    return `${this.reading.um.toFixed(2)} µm`; // as it is recorded, in every language alike
+  }
+
+  shown() {
+    return `${figure(this.reading.um, 2)} µm`;
   }
 
   age() {
@@ -99,7 +105,7 @@ export class GaugeFeed {
       this.fast = false;
     }
     const shown = this.part.querySelector("output");
-    const text = age === null ? "–" : this.text();
+    const text = age === null ? "–" : this.shown();
     if (shown.textContent !== text) {
       shown.textContent = text;
     }

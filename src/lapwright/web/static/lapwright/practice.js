@@ -1,6 +1,7 @@
 // Keeps a practice run up: asks the server a few times a second, shows what Countdown would show, and draws the trace.
 // When the run has ended the page is fetched anew.
 
+import { figure } from "./numbers.js";
 import { Trace } from "./trace.js";
 
 const EVERY_MS = 250;
@@ -16,7 +17,7 @@ function put(name, text) {
   }
 }
 
-const figure = (value, digits) => (value === null ? "–" : value.toFixed(digits).replace("-", "\u2212"));
+const known = (value, digits) => (value === null ? "–" : figure(value, digits));
 
 function show(fields) {
   page.dataset.shape = fields.shape;
@@ -25,8 +26,8 @@ function show(fields) {
   put("number", fields.number);
   put("unit", fields.unit);
   page.querySelector('[data-field="number"]').classList.toggle("as-word", !fields.unit);
-  put("rate", figure(fields.rate_um_per_min, 2));
-  put("margin", figure(fields.margin_um, 2));
+  put("rate", known(fields.rate_um_per_min, 2));
+  put("margin", known(fields.margin_um, 2));
   const whole = Math.round(fields.elapsed_s);
   put("elapsed", `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}\u00a0min`);
   since = fields.points.at(-1)?.[0] ?? since;

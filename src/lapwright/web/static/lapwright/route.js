@@ -1,6 +1,8 @@
 // The route set by hand: each move of a slider asks the server for the route as it then is. Only the latest answer counts;
 // what was typed into the form below is kept. Without this script the form itself asks.
 
+import { figure } from "./numbers.js";
+
 const form = document.querySelector("form[data-route-try]");
 const result = document.getElementById("hand-result");
 const refused = document.getElementById("hand-refused");
@@ -23,7 +25,7 @@ function share(value) {
 
 function tell(name) {
   const value = form.elements[name].value;
-  const text = name.endsWith("percent") ? `${value} %` : `× ${Number(value).toFixed(2)}`;
+  const text = name.endsWith("percent") ? `${value} %` : `× ${figure(Number(value), 2)}`;
   document.getElementById(`${name}-is`).textContent = text;
 }
 

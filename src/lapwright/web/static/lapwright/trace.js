@@ -1,13 +1,25 @@
 // The removal shown by the gauge against time, with the target, the line where the stop is asked, and the band in which
 // the end is expected. The past comes from the server thinned to extremes; what comes after is thinned here likewise.
 
+import { figure } from "./numbers.js";
+
 const MOST = 1200; // stretches kept
 const MARGIN = { left: 62, right: 14, top: 12, bottom: 40 };
 const SPACE = "http://www.w3.org/2000/svg";
+const INK = "#18222c";
+// As it looks where no style sheet is: saved, the drawing stands alone. The page's own style comes first.
+const LOOKS = {
+  grid: { stroke: "#7b8794", "stroke-width": 0.4 },
+  frame: { fill: "none", stroke: "currentColor", "stroke-width": 1.2 },
+  readings: { fill: "currentColor", stroke: "currentColor", "stroke-width": 2, "stroke-linejoin": "round" },
+  target: { stroke: "currentColor", "stroke-width": 3 },
+  "stop-line": { stroke: "currentColor", "stroke-width": 1.5, "stroke-dasharray": "8 5" },
+  band: { fill: "#7b8794", "fill-opacity": 0.35, stroke: "#7b8794" },
+};
 
 function make(name, attributes, text) {
   const element = document.createElementNS(SPACE, name);
-  for (const [key, value] of Object.entries(attributes)) {
+  for (const [key, value] of Object.entries({ ...LOOKS[attributes.class], ...attributes })) {
     element.setAttribute(key, value);
   }
   if (text !== undefined) {
@@ -27,7 +39,7 @@ function ticks(low, high, marks) {
   const digits = Math.max(0, -Math.floor(Math.log10(size) + 1e-9));
   const found = [];
   for (let value = Math.ceil(low / size) * size; value <= high + 1e-9 * size; value += size) {
-    found.push({ value, text: value.toFixed(digits).replace("-", "\u2212") });
+    found.push({ value, text: figure(value, digits) });
   }
   return found;
 }
@@ -116,19 +128,64 @@ export class Trace {
       return;
     }
     const scale = this.scale(wide, tall);
+    const svg = this.place.querySelector("svg.live-trace") ?? this.blank(); // the same one, so that it keeps the focus
+    for (const [key, value] of Object.entries({ viewBox: `0 0 ${wide} ${tall}`, width: wide, height: tall })) {
+      svg.setAttribute(key, value);
+    }
+    svg.replaceChildren(
+      make("title", {}, this.words.title), make("desc", {}, this.described()),
+      make("metadata", { class: "data" }, this.numbers()),
+      ...this.axes(scale), ...this.levels(scale), ...this.ahead(scale), this.readings(scale),
+    );
+  }
+
+  blank() {
     const svg = make("svg", {
-      viewBox: `0 0 ${wide} ${tall}`, width: wide, height: tall, role: "img", class: "drawing live-trace",
-      "aria-label": this.described(),
+      role: "img", tabindex: 0, class: "drawing live-trace", color: INK, "font-size": 15,
+      "font-family": "'DejaVu Sans', Verdana, Helvetica, Arial, sans-serif",
     });
-    svg.append(...this.axes(scale), ...this.levels(scale), ...this.ahead(scale), this.readings(scale));
     this.place.replaceChildren(svg);
+    return svg;
   }
 
   described() {
     const last = this.stretches.at(-1);
-    const target = (this.fields ?? this.wanted)?.target_um ?? null;
-    const wanted = target === null ? "" : `; ${this.words.target} ${target.toFixed(1)} µm`;
-    return `${this.words.removed}: ${last[2].toFixed(1)} µm, ${(last[0] / 60).toFixed(1)} min${wanted}`;
+    const { target_um: target, time_left_low_s: low, time_left_high_s: high } = this.fields ?? this.wanted ?? {};
+    const parts = [`${this.words.removed}: ${figure(last[2], 1)} µm, ${figure(last[0] / 60, 1)} min`];
+    if (target ?? null) {
+      parts.push(`${this.words.target} ${figure(target, 1)} µm`);
+    }
+    if (this.isExpected()) {
+      const [early, late] = [low, high].map((left) => figure((this.fields.elapsed_s + left) / 60, 1));
+      parts.push(`${this.words.band} ${early} … ${late} min`);
+    }
+    return `${parts.join("; ")}.`;
+  }
+
+  // What is drawn, as CSV: the readings with the extremes of each stretch, then estimate, 90 % band and levels.
+  numbers() {
+    const rows = this.stretches.map(([time, low, high]) => ["readings", time, low, high]);
+    const fields = this.fields ?? this.wanted;
+    if (this.isExpected()) {
+      const { elapsed_s: now, removed_um: removed, target_um: target, margin_um: margin } = fields;
+      rows.push(["estimate", now, removed, removed]);
+      const stop = target - (margin ?? 0);
+      rows.push(["stop_earliest", now + fields.time_left_low_s, stop, stop]);
+      rows.push(["stop_latest", now + fields.time_left_high_s, stop, stop]);
+    }
+    if ((fields?.target_um ?? null) !== null) {
+      rows.push(["target", null, fields.target_um, fields.target_um]);
+      if (fields.margin_um) {
+        const stop = fields.target_um - fields.margin_um;
+        rows.push(["stop", null, stop, stop]);
+      }
+    }
+    const cell = (value) => (typeof value === "number" ? String(Number(value.toPrecision(7))) : value ?? "");
+    return ["line,time_s,removed_low_um,removed_high_um", ...rows.map((row) => row.map(cell).join(",")), ""].join("\n");
+  }
+
+  isExpected() {
+    return this.fields?.word === "running" && this.fields.target_um !== null && this.fields.time_left_high_s !== null;
   }
 
   scale(wide, tall) {
@@ -168,7 +225,7 @@ export class Trace {
       return [];
     }
     if (fields.target_um > top) {
-      const above = `\u2191 ${this.words.target} ${fields.target_um.toFixed(1)} µm`;
+      const above = `\u2191 ${this.words.target} ${figure(fields.target_um, 1)} µm`;
       return [make("text", { x: across(0) + 8, y: MARGIN.top + 12 }, above)];
     }
     const target = along(fields.target_um);
@@ -184,8 +241,8 @@ export class Trace {
   }
 
   ahead({ top, across, along }) {
-    const fields = this.fields ?? this.wanted;
-    if (!fields || fields.word !== "running" || fields.time_left_high_s === null || fields.target_um > top) {
+    const fields = this.fields;
+    if (!this.isExpected() || fields.target_um > top) {
       return [];
     }
     const stop = along(fields.target_um - (fields.margin_um ?? 0));
