@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from lapwright.cli.answer import JsonOption, give
-from lapwright.errors import Conflict
+from lapwright.errors import Conflict, RecordError
 
 if TYPE_CHECKING:
     from lapwright.sim.scenario import Played
@@ -55,8 +55,13 @@ def _make_room(folder: Path) -> None:
                 " Give another folder with --data."
             )
         shutil.rmtree(folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / MARKER).write_text(MARKER_TEXT, encoding="utf-8")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / MARKER).write_text(MARKER_TEXT, encoding="utf-8")
+    except OSError as error:
+        raise RecordError(
+            f"The data folder {folder} cannot be made: {error.strerror}. Name another with --data."
+        ) from error
 
 
 def _played(folder: Path) -> Played:
