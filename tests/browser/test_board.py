@@ -1,11 +1,15 @@
 """The Board in a real browser: accepted, a load moved by keys and by the mouse, asked before anything moves."""
 
+from urllib.request import urlopen
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from lapwright.testing.browsing import SIZES, complaints, page_of
 from lapwright.testing.served import served
+
+PLANNED_MS = 90_000  # a plan is worked out beside the pages, by a process that has yet to start
 
 pytestmark = [pytest.mark.browser]
 
@@ -14,6 +18,8 @@ pytestmark = [pytest.mark.browser]
 def board(tmp_path_factory):
     """A server over a shop with an order of five wafers on the Board."""
     with served(tmp_path_factory.mktemp("board") / "data", furnished=True, board=True) as address:
+        with urlopen(f"{address}/api/board", timeout=120.0) as answer:  # the first plan is waited for
+            assert answer.status == 200
         yield f"{address}/board"
 
 
@@ -43,7 +49,7 @@ def test_a_schedule_is_accepted_and_nothing_moves_unasked(browser, board):
         page.keyboard.press("ArrowRight")
         expect(page.locator("#ghost")).not_to_be_empty()
         page.keyboard.press("Enter")
-        expect(page.locator("#proposal-head")).to_contain_text("what would change")
+        expect(page.locator("#proposal-head")).to_contain_text("what would change", timeout=PLANNED_MS)
         assert "fix=BOARD-1-01%2Fbond" in page.url
         page.click(".proposal a.button")
         expect(page.locator(".lead")).to_contain_text("is in force")
@@ -56,7 +62,7 @@ def test_a_schedule_is_accepted_and_nothing_moves_unasked(browser, board):
         page.mouse.down()
         page.mouse.move(box["x"] + box["width"] / 2 + 40, box["y"] + box["height"] / 2 + 2, steps=4)
         page.mouse.up()
-        expect(page.locator("#proposal-head")).to_contain_text("what would change")
+        expect(page.locator("#proposal-head")).to_contain_text("what would change", timeout=PLANNED_MS)
         assert "fix=BOARD-1-01%2Fpolish" in page.url
         page.fill("#reason", "customer waits for the bond")
         page.click(".proposal button.main")

@@ -38,10 +38,10 @@ PLAN = Plan(
 )
 
 
-def fill_board(lot: Lot) -> None:
+def fill_board(lot: Lot, *, simulated: bool = False) -> None:
     """An order of five wafers that is due today and cannot be done by then, with its route."""
     from lapwright.app import orders, routes
 
     order = replace(ORDER, order_id="BOARD-1", quantity=5, due=lot.now.date())
-    orders.receive_order(order, **lot.why())
+    orders.receive_order(order, simulated=simulated, **lot.why())
     routes.choose_route("BOARD-1", PLAN, **lot.why())

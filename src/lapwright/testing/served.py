@@ -2,7 +2,7 @@
 
 As a program (``python -m lapwright.testing.served DATA PORT``) it is that process. With ``--furnished`` the shop has
 a gauge, a carrier, a jig and stations, all invented, before the first page is asked for; with ``--board`` besides an
-order on the Board.
+order on the Board, in a story that ended two days ago, so that its moment stands still.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from http.client import HTTPResponse
 from pathlib import Path
 from urllib.error import URLError
@@ -104,10 +104,10 @@ def _main() -> None:
 
     wiring.start(read_settings({"data": given.data, "port": given.port}), serving=True)
     if given.furnished:
-        lot = Lot(now=datetime.now(tz=UTC))
+        lot = Lot(now=datetime.now(tz=UTC) - timedelta(days=2 if given.board else 0))
         lot.furnish()
         if given.board:
-            fill_board(lot)
+            fill_board(lot, simulated=True)
     http = import_from_string("lapwright.web.connections:BoundedHttp")
     uvicorn.run("lapwright.web.asgi:application", host="127.0.0.1", port=given.port, log_level="warning", http=http)
 
