@@ -13,10 +13,12 @@ import io
 import json
 import shutil
 import sys
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
+from urllib.error import HTTPError
 from urllib.request import urlopen
 
 from playwright.sync_api import Browser, Page
@@ -84,6 +86,7 @@ def take_pictures(address: str, folder: Path, browser: Browser) -> list[Path]:
     order_id, wafer_id, set_id = _shown(address)
     with page_of(browser) as page:
         taken = [_half_a_set(page, address, folder)]
+        _wait_for_the_board(address)
         everywhere = [*_pages_of_the_head(page, address), *_first_of_lists(page, address)]
     known = {one.name for one in pictures_of(order_id, wafer_id, set_id)}
     everywhere = [one for one in everywhere if one.name not in known]
@@ -136,6 +139,12 @@ def _result(address: str, path: str) -> dict[str, Any]:
     with urlopen(address + path) as answer:  # noqa: S310  # an address of this machine
         told: dict[str, dict[str, Any]] = json.load(answer)
     return told["result"]
+
+
+def _wait_for_the_board(address: str) -> None:
+    """Have the schedule worked out, beside the pages; without the solver the page says what is missing."""
+    with suppress(HTTPError):
+        _result(address, "/api/board")
 
 
 def _pages_of_the_head(page: Page, address: str) -> list[Picture]:

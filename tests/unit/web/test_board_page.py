@@ -105,7 +105,7 @@ def test_no_page_waits_for_the_planner(shop, monkeypatch):
     monkeypatch.setattr(queue_planner, "wake", lambda: None)
     status, page = read(shop, "/board")
     assert status == 200
-    assert "The first schedule is being worked out" in page
+    assert "The schedule is being worked out" in page
     assert "Look again" in page
     assert "data-going" in page
     queue_planner.work_through()
