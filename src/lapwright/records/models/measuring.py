@@ -42,7 +42,10 @@ class ReadingSet(Versioned):
                 name="one_open_set_per_piece_and_moment",
             ),
         ]
-        indexes = [models.Index(fields=["gauge", "at"], name="sets_of_a_gauge_by_time")]
+        indexes = [
+            models.Index(fields=["gauge", "at"], name="sets_of_a_gauge_by_time"),
+            models.Index(fields=["subject", "state", "closed_at"], name="sets_as_they_closed"),
+        ]
 
 
 class Reading(AppendOnly):

@@ -140,7 +140,7 @@ class Run(Versioned):
         ]
         indexes = [
             models.Index(fields=["at"], name="runs_by_time"),
-            models.Index(fields=["ended_at"], name="runs_that_go_on"),
+            models.Index(fields=["ended_at", "gauge_removal_m", "at"], name="runs_as_they_ended"),
         ]
 
 
