@@ -93,7 +93,7 @@ def wafers_on_plate(plate_id: str) -> tuple[tuple[str, str], ...]:
         wafer
         for run, held in zip(runs, _held(runs), strict=True)
         if held.plate == plate_id
-        for wafer in ((run.order_id, run.wafer_id), *run.together)
+        for wafer in ((run.order_id, run.wafer_id), *run.companions)
     ]
     return tuple(dict.fromkeys(found))
 

@@ -59,11 +59,12 @@ def reckoned(order: Order, plan: Plan, *, on: date, offer: Offer = USUAL_OFFER, 
 
     Raises `ImpossibleOrder` when too few wafers pass to promise the quantity, `BadInput` for fewer started than wanted.
     """
-    from lapwright.app import prices, queue_settings
-    from lapwright.process.spare_wafers import chance_of_enough, spare_advice, yield_belief
+    from lapwright.app import own_spreads, prices, queue_settings
+    from lapwright.process.spare_wafers import chance_of_enough, lab_doubt, prior_wafers, spare_advice, yield_belief
 
     good, lost = own_wafers(order.material)
-    belief = yield_belief(plan.chance_in_tolerance, good=good, lost=lost)
+    doubt = lab_doubt(own_spreads.learned_assumptions(prices.planning_assumptions()))
+    belief = yield_belief(plan.chance_in_tolerance, good=good, lost=lost, prior=prior_wafers(doubt))
     advice = spare_advice(order.quantity, belief, chance=offer.confidence)
     started = advice.started if offer.started is None else offer.started
     if started < order.quantity:

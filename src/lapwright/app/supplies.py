@@ -36,7 +36,7 @@ class RunUse:
     station_id: str
     at: datetime
     amount: float
-    together: tuple[tuple[str, str], ...] = ()
+    companions: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,7 +203,7 @@ def _runs_by_lot(lots: Sequence[RecordedLot]) -> dict[str, tuple[RunUse, ...]]:
                 wafer_id=run.wafer_id,
                 station_id=run.station_id,
                 at=run.started,
-                together=run.together,
+                companions=run.companions,
                 amount=(feeds[lot_id] or 0.0) * run.cut_time,
             )
         )
@@ -254,7 +254,7 @@ def _card(
     left = lot.amount
     for _at, kind, amount in taken:
         left = amount if kind == "counted" else left - amount
-    wafers = [wafer for one in runs for wafer in ((one.order_id, one.wafer_id), *one.together)]
+    wafers = [wafer for one in runs for wafer in ((one.order_id, one.wafer_id), *one.companions)]
     wafers += [(one.order_id, one.wafer_id) for one in bonds]
     return LotCard(
         recorded=recorded,

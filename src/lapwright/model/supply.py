@@ -72,7 +72,7 @@ class RunTime:
     """A run that is over, as far as it used something up: where, with which abrasive, and how long it cut [s].
 
     `lot_id` and `pad_lot_id` are the lots that its station held then, by key; None where a name alone was noted.
-    `together` are the wafers that ran beside the first.
+    `companions` are the wafers that ran beside the first.
     """
 
     run_id: int
@@ -85,7 +85,7 @@ class RunTime:
     lot_id: str | None = None
     pad_lot_id: str | None = None
     plate_id: str | None = None
-    together: tuple[tuple[str, str], ...] = ()
+    companions: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

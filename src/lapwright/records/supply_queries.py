@@ -124,7 +124,7 @@ def _run_times(runs: QuerySet[Any]) -> tuple[RunTime, ...]:
             lot_id=lot_id,
             pad_lot_id=pad_lot_id,
             plate_id=plate_id,
-            together=tuple(beside[pk]),
+            companions=tuple(beside[pk]),
         )
         for pk, order_id, wafer_id, station_id, at, ended, abrasive, time, after, lot_id, pad_lot_id, plate_id in found
     )

@@ -160,7 +160,7 @@ def shop_tally(
         mean = math.exp(math.fsum(math.log(rate / cut.rate) for rate in rates) / RUNS_BEFORE)
         rates_seen.append(SeenRate(abrasive=name, plate=cut.workplace.plate, factor=mean, runs=RUNS_BEFORE))
     question = replace(
-        question, rates=seen_rates(library_rates(library), rates_seen), assumptions=_learned(hands, tools, rng)
+        question, rates=seen_rates(library_rates(library), rates_seen), assumptions=learned_hands(hands, tools, rng)
     )
     found = search_routes(order, library, question, generator=np.random.default_rng(int(rng.integers(2**31))))
     route = found.routes[0]
@@ -219,12 +219,38 @@ def drawn_truth(
     )
 
 
+def learned_hands(hands: Hands, tools: Tools, rng: np.random.Generator) -> Assumptions:
+    """What the planner assumes after its own stops and wafers, each read with a doubt; as usual without any."""
+    if not hands.seen:
+        return USUAL_ASSUMPTIONS
+    rates = [tool.rate for tool in tools.values() if not tool.is_polish]
+    kinds = {}
+    for name, error in (("watch_error", hands.first_stop), ("lap_stop_error", hands.finishing_stop)):
+        shown = [
+            shop.lapped_removal(SEEN_STOP, error=error, rate=rates[one % len(rates)], rng=rng)
+            + BY_READINGS * float(rng.standard_normal())
+            - SEEN_STOP
+            for one in range(hands.seen)
+        ]
+        kinds[name] = Errors(
+            errors=shown, uncertainties=[BY_READINGS] * hands.seen, assumed=getattr(USUAL_ASSUMPTIONS, name)
+        )
+    wedges = [one for _ in range(hands.seen) for one in shop.wedge_components(hands.wedge, rng=rng)]
+    kinds["wedge_deviation"] = Errors(
+        errors=[one + WEDGE_READ * float(rng.standard_normal()) for one in wedges],
+        uncertainties=[WEDGE_READ] * len(wedges),
+        assumed=USUAL_ASSUMPTIONS.wedge_deviation,
+    )
+    return own_assumptions(USUAL_ASSUMPTIONS, learned_spreads(kinds))
+
+
 def timed_wafer(
-    order: Order, stages: Sequence[Stage], tools: Tools, truth: shop.JobTruth, rng: np.random.Generator
-) -> tuple[bool, tuple[TimedRun, ...]]:
+    order: Order, stages: Sequence[Stage], tools: Tools, truth: shop.JobTruth, rng: np.random.Generator,
+    hands: Hands = USUAL_HANDS,
+) -> tuple[bool, tuple[TimedRun, ...]]:  # fmt: skip
     """A wafer worked by a plan: whether it is inside its limits and clear of damage, and its runs with their times."""
     clock: list[TimedRun] = []
-    worked = _worked(order, stages, tools, truth, rng, USUAL_HANDS, clock)
+    worked = _worked(order, stages, tools, truth, rng, hands, clock)
     return all(_judged(order, worked, tools, truth)), tuple(clock)
 
 
@@ -274,31 +300,6 @@ def summary(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _learned(hands: Hands, tools: Tools, rng: np.random.Generator) -> Assumptions:
-    """What the planner assumes after its own stops and wafers, each read with a doubt; as usual without any."""
-    if not hands.seen:
-        return USUAL_ASSUMPTIONS
-    rates = [tool.rate for tool in tools.values() if not tool.is_polish]
-    kinds = {}
-    for name, error in (("watch_error", hands.first_stop), ("lap_stop_error", hands.finishing_stop)):
-        shown = [
-            shop.lapped_removal(SEEN_STOP, error=error, rate=rates[one % len(rates)], rng=rng)
-            + BY_READINGS * float(rng.standard_normal())
-            - SEEN_STOP
-            for one in range(hands.seen)
-        ]
-        kinds[name] = Errors(
-            errors=shown, uncertainties=[BY_READINGS] * hands.seen, assumed=getattr(USUAL_ASSUMPTIONS, name)
-        )
-    wedges = [one for _ in range(hands.seen) for one in shop.wedge_components(hands.wedge, rng=rng)]
-    kinds["wedge_deviation"] = Errors(
-        errors=[one + WEDGE_READ * float(rng.standard_normal()) for one in wedges],
-        uncertainties=[WEDGE_READ] * len(wedges),
-        assumed=USUAL_ASSUMPTIONS.wedge_deviation,
-    )
-    return own_assumptions(USUAL_ASSUMPTIONS, learned_spreads(kinds))
 
 
 def _job(

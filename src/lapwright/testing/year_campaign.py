@@ -22,11 +22,21 @@ from lapwright.process.planning import Question, Route, search_routes
 from lapwright.process.route_cost import Prices
 from lapwright.process.route_rates import learned_rates
 from lapwright.process.search import Goal
-from lapwright.process.spare_wafers import spare_advice, yield_belief
+from lapwright.process.spare_wafers import lab_doubt, prior_wafers, spare_advice, yield_belief
 from lapwright.process.spread_learning import Errors, learned_spreads
 from lapwright.process.workplaces import USUAL_ASSUMPTIONS, Assumptions, own_assumptions
 from lapwright.sim import route_jobs as shop
-from lapwright.sim.route_trials import GAUGE, TimedRun, drawn_tool, drawn_truth, orders, timed_wafer
+from lapwright.sim.route_trials import (
+    GAUGE,
+    Hands,
+    TimedRun,
+    drawn_hands,
+    drawn_tool,
+    drawn_truth,
+    learned_hands,
+    orders,
+    timed_wafer,
+)
 from lapwright.sim.shop import stream as shop_stream
 
 PRICES = Prices(wafer=640.0, piece_price=6.5)
@@ -69,23 +79,27 @@ class YearJob:
 def quoted_shop(
     order: Order, library: Library, *, jobs: int, rng: np.random.Generator, own_wafers: int = 0
 ) -> QuotedShop:
-    """One shop with a dozen runs of each tool behind it: a quotation of six pieces, and jobs as they come.
+    """One shop with hands of its own and a dozen runs of each tool behind it: a quotation, and jobs as they come.
 
-    Of `own_wafers` finished before, each on a day of its own, the yield is learned.
+    Of `own_wafers` finished before, each on a day of its own, yield and hands are learned.
     """
+    hands = drawn_hands(rng, seen=own_wafers)
     tools, runs = _tools_with_runs(order, library, rng)
-    route = _route(order, library, learned_rates(rate_model(library, runs)), USUAL_ASSUMPTIONS, rng)
+    assumed = learned_hands(hands, tools, rng)
+    route = _route(order, library, learned_rates(rate_model(library, runs)), assumed, rng)
     for step in route.steps:
         tools.setdefault(step.cut.abrasive.abrasive_id, drawn_tool(step.cut, rng))
     passed = sum(
-        timed_wafer(order, route.plan.stages, tools, drawn_truth(route, tools, rng), rng)[0] for _ in range(own_wafers)
+        timed_wafer(order, route.plan.stages, tools, drawn_truth(route, tools, rng, hands=hands), rng, hands)[0]
+        for _ in range(own_wafers)
     )
-    belief = yield_belief(route.plan.chance_in_tolerance, good=passed, lost=own_wafers - passed)
+    prior = prior_wafers(lab_doubt(assumed))
+    belief = yield_belief(route.plan.chance_in_tolerance, good=passed, lost=own_wafers - passed, prior=prior)
     advice = spare_advice(PIECES, belief)
     lines = work_lines(route.plan, PRICES, library, bench=BENCH, before="bond")
     terms = JobTerms(started=advice.started, **TERMS)
     quoted = job_cost(lines, PRICES, terms, belief, generator=rng)
-    came = [_job(order, route, tools, lines, terms, rng) for _ in range(jobs)]
+    came = [_job(order, route, tools, lines, terms, rng, hands) for _ in range(jobs)]
     costs, times, good = zip(*came, strict=True)
     return QuotedShop(
         order=order.order_id, quoted=quoted, costs=costs, times=times, started=advice.started,
@@ -247,18 +261,19 @@ def _job(
     lines: Sequence[WorkLine],
     terms: JobTerms,
     rng: np.random.Generator,
+    hands: Hands,
 ) -> tuple[float, float, int]:
-    """Cost, hours [s] and good wafers of one job: one day's luck for all its wafers, and hands of its own."""
-    hands = float(rng.gamma(HAND_SHAPE, 1.0 / HAND_SHAPE))
-    person = hands * (terms.started * math.fsum(line.person for line in lines) + terms.set_up)
+    """Cost, hours [s] and good wafers of one job: one day's luck for all its wafers, and a pace of its own."""
+    pace = float(rng.gamma(HAND_SHAPE, 1.0 / HAND_SHAPE))
+    person = pace * (terms.started * math.fsum(line.person for line in lines) + terms.set_up)
     hours = {line.name: line.hour for line in lines}
     of_stage = {id(stage): name for name, stage in grouped_stages(route.plan.stages, before="bond")}
     day: dict[str, float] | None = None
     machine, spent, good = 0.0, 0.0, 0
     for _ in range(terms.started):
-        truth = drawn_truth(route, tools, rng)
+        truth = drawn_truth(route, tools, rng, hands=hands)
         day = dict(truth.day) if day is None else day
-        is_good, runs = timed_wafer(order, route.plan.stages, tools, replace(truth, day=day), rng)
+        is_good, runs = timed_wafer(order, route.plan.stages, tools, replace(truth, day=day), rng, hands)
         good += is_good
         for run in runs:
             machine += run.time
