@@ -150,6 +150,21 @@ def test_nothing_that_was_read_has_been_deleted(played):
     assert states["closed"] > 60
 
 
+def test_each_drawing_of_the_pages_can_be_read_reached_and_saved(played, tmp_path):
+    """Name, sentence, keys and numbers; all kinds are met but the jig (none waits turned) and the course of a run."""
+    place, _, _ = played
+    copy = shutil.copytree(place / "demo-data", tmp_path / "data")
+    void = f"/orders/AP-2407/wafers/{VOID}/bond"
+    line = [sys.executable, "-m", "lapwright.testing.plots", str(copy), "AP-2407", void]
+    ran = subprocess.run(line, env={**os.environ, "PYTHONUTF8": "1"}, capture_output=True, text=True, check=True)
+    told = json.loads(ran.stdout)
+    assert told["short"] == []
+    assert set(told["heads"]) >= {
+        "check", "column_px", "contribution", "distance_mm", "grain", "line", "mean of both, µm", "name", "part", "point",
+        "route", "row", "site", "stage", "void", "what", "x_mm",
+    }  # fmt: skip
+
+
 def test_gauges_have_a_past_worth_showing(played):
     """Calibrations, checks and a filed study of each; the standard is read wrong once, by the warm gauge."""
     place, result, _ = played
