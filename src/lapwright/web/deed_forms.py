@@ -15,7 +15,7 @@ from lapwright.errors import UnitError
 from lapwright.model.wafer import Frame
 from lapwright.web.forms import LengthField
 from lapwright.web.sentences import said
-from lapwright.web.surroundings import now
+from lapwright.web.supply_forms import shelf_day
 from lapwright.web.words import QUANTITIES, item_name
 
 
@@ -54,7 +54,7 @@ class BondForm(forms.Form):
         free = [one.carrier.carrier_id for one in shelf.list_carriers() if one.wafer_id is None]
         self.fields["carrier"].choices = [(name, name) for name in free]  # type: ignore[attr-defined]
         self.fields["adhesive"].choices = _adhesives()  # type: ignore[attr-defined]
-        usable = supplies.adhesive_lots(on=now().date())
+        usable = supplies.adhesive_lots(on=shelf_day())
         lots = [(one.lot_id, f"{one.lot_id} ({item_name(one.item)})") for one in usable]
         self.fields["adhesive_shelf"].choices = [("", "–"), *lots]  # type: ignore[attr-defined]
 

@@ -87,15 +87,15 @@ class OnStation:
         return PAD_MARK in (self.station.plate_piece or "")
 
 
-def on_station(station: Station, *, at: datetime) -> OnStation:
-    """What is on a station, in words."""
+def on_station(station: Station, *, at: datetime, on: date) -> OnStation:
+    """What is on a station, in words; `on` is the day by which lots are good."""
     charged = station.charged_at
     hours = 0.0 if charged is None else max((at - charged).total_seconds(), 0.0) / 3600.0
     told = "" if charged is None else f"{hours:.1f}\u00a0h" if hours < _DAYS else f"{hours / 24.0:.0f}\u00a0d"
     return OnStation(
         station=station, tool=tool_name(station.abrasive, station.plate), slurry=told,
-        is_old=hours * 3600.0 > OLDEST_SLURRY, may=supplies.may_use(station.abrasive_lot, on=at.date()),
-        lots=_lots(station, at), pieces=_pieces(station, at),
+        is_old=hours * 3600.0 > OLDEST_SLURRY, may=supplies.may_use(station.abrasive_lot, on=on),
+        lots=_lots(station, on), pieces=_pieces(station, on),
     )  # fmt: skip
 
 
@@ -112,24 +112,24 @@ def setup_start(station: Station, version: int, wafer_id: str) -> dict[str, Any]
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _lots(station: Station, at: datetime) -> tuple[Choice, ...]:
+def _lots(station: Station, on: date) -> tuple[Choice, ...]:
     """The lot on it, then those of its abrasive that may be used, the oldest first."""
     here = station.abrasive_lot
     usable = [
         Choice(name=lot.lot_id, expires=lot.expires, is_on_it=lot.lot_id == here)
-        for lot in supplies.lots_for(station.abrasive, on=at.date())
+        for lot in supplies.lots_for(station.abrasive, on=on)
     ]
     return _with_the_one_on_it(here, usable)
 
 
-def _pieces(station: Station, at: datetime) -> tuple[Choice, ...]:
+def _pieces(station: Station, on: date) -> tuple[Choice, ...]:
     """The plate or pad on it, then plates recorded for the station and lots of such pads."""
     here = station.plate_piece
     held = [one.plate.plate_id for one in plates.recorded_plates() if one.plate.station_id == station.station_id]
     usable = [Choice(name=name, is_on_it=name == here) for name in held]
     usable += [
         Choice(name=lot.lot_id, expires=lot.expires, is_new=True)
-        for lot in supplies.lots_for(station.plate, on=at.date())
+        for lot in supplies.lots_for(station.plate, on=on)
         if lot_part(here) != lot.lot_id
     ]
     return _with_the_one_on_it(here, usable)

@@ -6,12 +6,15 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.timezone import localtime
 from django.utils.translation import gettext_lazy as _
 
+from lapwright.app import queue
 from lapwright.errors import UnitError
 from lapwright.model.supply import Measure, SupplyLot
 from lapwright.units import find_unit, parse, to_unit
 from lapwright.web.gauge_forms import NAME
+from lapwright.web.surroundings import now
 
 KINDS = (
     ("slurry", _("slurry")),
@@ -41,7 +44,7 @@ def amount_of(text: str) -> tuple[float, Measure]:
 def amount_text(amount: float, measure: Measure) -> str:
     """An amount with its unit, with three digits that count."""
     if measure == "count":
-        return f"{amount:g}\u00a0{PIECES}"
+        return f"{amount if amount >= 100.0 else float(f'{amount:.3g}'):g}\u00a0{PIECES}"
     symbol = {"volume": "l" if amount >= 1e-3 else "ml", "mass": "kg" if amount >= 1.0 else "g"}[measure]
     return f"{to_unit(amount, find_unit(symbol, measure)):.3g}\u00a0{symbol}"
 
@@ -152,6 +155,11 @@ class UseForm(forms.Form):
         if measure != self._measure:
             raise forms.ValidationError(_("This lot is measured otherwise; give the amount as it came."))
         return amount
+
+
+def shelf_day() -> date:
+    """The day by which lots are good: today, or the one on which an invented story ends."""
+    return localtime(queue.moment(now())).date()
 
 
 def initial_of(lot: SupplyLot) -> dict[str, object]:

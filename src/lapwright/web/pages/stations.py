@@ -23,6 +23,7 @@ from lapwright.web.run_forms import StartRunForm, TripletForm, WeighForm
 from lapwright.web.setup_forms import SetupForm, on_station, setup_start
 from lapwright.web.sockets import give_ticket
 from lapwright.web.station_cards import card_of, station_cards, trace_drawing
+from lapwright.web.supply_forms import shelf_day
 from lapwright.web.surroundings import now, person, shown, signed
 
 Form = TypeVar("Form", TripletForm, StartRunForm, WeighForm, SetupForm)
@@ -220,7 +221,7 @@ def _station_page(
         content["wafers"] = use.wafers_for(stood.station)
         if chosen:
             content |= _start_content(request, station_id, chosen, jig_id, batch, zero=zero, start=start, weigh=weigh)
-    content["on_it"] = on_station(stood.station, at=now())
+    content["on_it"] = on_station(stood.station, at=now(), on=shelf_day())
     version = shelf.show_station(station_id).version
     content["setup_form"] = setup or SetupForm(initial=setup_start(stood.station, version, chosen))
     content["trace"] = trace_drawing(stood, card)

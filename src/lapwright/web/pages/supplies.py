@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from lapwright.app import gauge_care, gauges, plates, queue, shelf, supplies
+from lapwright.app import gauge_care, gauges, plates, shelf, supplies
 from lapwright.errors import TABLE, LapwrightError
-from lapwright.web.supply_forms import LotForm, RenameForm, UseForm, initial_of, new_lot
+from lapwright.web.supply_forms import LotForm, RenameForm, UseForm, initial_of, new_lot, shelf_day
 from lapwright.web.surroundings import now, shown, signed
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def overview(request: HttpRequest) -> HttpResponse:
     """Everything on the shelf, and the form for a lot that came."""
-    today = _today()
+    today = shelf_day()
     form = LotForm(request.POST) if request.method == "POST" else LotForm(initial=new_lot(today))
     status = 200
     cards = supplies.lot_cards(on=today)
@@ -48,7 +45,7 @@ def overview(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
     """One lot: where it went, what is left, and what may be changed about it."""
-    card = supplies.lot_card(lot_id, on=_today())
+    card = supplies.lot_card(lot_id, on=shelf_day())
     if request.method != "POST":
         return _lot_page(request, card, asked=lot_id)
     form = LotForm({**request.POST.dict(), "lot_id": lot_id})
@@ -68,7 +65,7 @@ def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
 @require_POST
 def take(request: HttpRequest, lot_id: str) -> HttpResponse:
     """Something taken of a lot, thrown away, or counted."""
-    card = supplies.lot_card(lot_id, on=_today())
+    card = supplies.lot_card(lot_id, on=shelf_day())
     form = UseForm(request.POST, measure=card.recorded.lot.measure)
     if form.is_valid():
         data = form.cleaned_data
@@ -85,7 +82,7 @@ def take(request: HttpRequest, lot_id: str) -> HttpResponse:
 @require_POST
 def rename(request: HttpRequest, lot_id: str) -> HttpResponse:
     """Another name for a lot."""
-    card = supplies.lot_card(lot_id, on=_today())
+    card = supplies.lot_card(lot_id, on=shelf_day())
     form = RenameForm(request.POST)
     status = 422
     if form.is_valid():
@@ -102,11 +99,6 @@ def rename(request: HttpRequest, lot_id: str) -> HttpResponse:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _today() -> date:
-    """The day, or the one on which an invented story ends."""
-    return localtime(queue.moment(now())).date()
 
 
 def _lot_page(

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from lapwright.app import lot_traces, readings
 from lapwright.app.lot_traces import LotUsed
-from lapwright.app.supplies import LotCard
+from lapwright.app.supplies import ItemStock, LotCard
 from lapwright.errors import LapwrightError
 from lapwright.model.shelf import RecordedCarrier
 from lapwright.model.supply import Measure
@@ -18,6 +18,7 @@ from lapwright.web.words import item_name
 
 register = template.Library()
 DAYS = 30.0
+FAR = 3.0 * 365.0  # days
 MOST_WAFERS = 200  # of a plate, on its page
 
 
@@ -37,6 +38,12 @@ def item_word(item: str) -> str:
 def left_percent(card: LotCard) -> str:
     """What is left of a lot, of what came, for the length of a bar."""
     return f"{100.0 * min(1.0, card.left / card.recorded.lot.amount):.1f}"
+
+
+@register.filter
+def is_far(stock: ItemStock) -> bool:
+    """Whether it lasts so long that a day on which to order it would tell nothing."""
+    return stock.outlook is not None and stock.outlook.lasts is not None and stock.outlook.lasts > FAR
 
 
 @register.filter
