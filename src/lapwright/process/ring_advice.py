@@ -25,7 +25,10 @@ _CAUTION = 0.3  # of the variance of the learned rate, how much of it shortens a
 _TIME_WORTH = 0.3e-6 / 3600.0  # m/s: an hour of conditioning is worth 0.3 µm of doubt (own judgement)
 _NINETY = 1.6448536269514722  # deviations of a normal distribution that hold 90 %
 _TOLD_WELL = 20.0  # uncertainties of a change from which it is told well
-_LEAST_TIME, _LONGEST_TIME = 600.0, 4.0 * 3600.0
+_TIMES = np.geomspace(300.0, 4.0 * 3600.0, 60)  # s, that a go may take
+_LEFT_BY_LONGEST = 0.3  # of the dome, that the longest go may leave before the plate is dressed instead (own judgement)
+_STAY_WORTH = 0.15e-6  # m, of doubt that a ring is rather left where it is than moved (own judgement)
+_GUESSES = 300  # cells that a go is chosen by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +38,8 @@ class RingAdvice:
     `leave`: true enough. `condition`: set the ring to `offset` [m], which is `move` from where it is (outward
     positive), run for `duration` [s], then set it to `offset_after` and look again; the dome is then expected at
     `expected_dome`, the middle of its 90 % interval, whose half is 1.645 times `expected_uncertainty`. `dress`: no
-    place of the ring brings it back in four hours.
+    place of the ring brings it back in four hours. Where what is expected is known to no better than the limit,
+    `look_after` [s] is the time after which a look on the way tells well how the plate answers; else None.
     `neutral_ratio` is the speed ratio at which the ring could stay where it is, None when there is none up to 2.
     """
 
@@ -48,6 +52,7 @@ class RingAdvice:
     expected_uncertainty: float
     neutral_ratio: float | None
     sentences: tuple[str, ...]
+    look_after: float | None = None
 
 
 def ring_advice(
@@ -80,15 +85,16 @@ def ring_advice(
     Notes
     -----
     True enough is a dome below half the limit, or below twice the uncertainty of the check. At each place the time is
+    the one that makes least of
 
-    .. math:: t = -\frac{(S + E[J])\,E[\dot S] + 0.3 \operatorname{Cov}[J, \dot S]}
-        {E[\dot S]^2 (1 + q^2) + 0.3 \operatorname{Var}[\dot S]}
+    .. math:: E[S]^2 + (q\,E[\Delta S])^2 + 0.3 \operatorname{Var}[\Delta S]
 
-    with J what the move itself changes and q the doubt of the law, 7 % and 1 % more for each millimetre from the
-    nearest place that the ring has been seen at: the less is known the shorter, so that the next check comes before the
-    plate has gone too far. Of the places for which that is 10 min to 4 h the one with the least left and the least
-    doubt is taken, an hour counting as much as 0.3 µm. The interval is that of the cells, so that a long tail of what
-    could be does not widen it. Where twice the doubt is more than the limit the advice asks for a look half way.
+    with Delta S the change by the learned laws and q the doubt of the law, 5 % and 1 % more for each millimetre from
+    the nearest place that the ring has been seen at: the less is known the shorter, so that the next check comes before the
+    plate has gone too far. Of the places, at 5 min to 4 h, the one with the least left and the least doubt is taken, an
+    hour counting as much as 0.3 µm; the ring is left where it is for half as much. The interval is that of the cells,
+    so that a long tail of what could be does not widen it. Where twice the doubt is more than the limit the advice asks
+    for a look half way; a plate of which the longest go leaves three tenths is dressed instead.
 
     Examples
     --------
@@ -107,20 +113,22 @@ def ring_advice(
         if not value > 0.0:
             raise OutOfValidRange(name, value, "more than zero")
     places = np.linspace(setup.least_offset, setup.most_offset, 61).round(4)
-    parts = _moments(learned, setup, places)
+    trends = _trends(learned, setup, places)
+    steady = np.abs(np.sum((learned.wear_speed * learned.cell_chances).sum(axis=0) * trends, axis=1))
     told: dict[str, float | None] = {
-        "offset_after": float(places[np.argmin(np.abs(parts[:, 0]))]),
+        "offset_after": float(places[np.argmin(steady)]),
         "neutral_ratio": _neutral_ratio(learned, setup),
     }
     if abs(dome) <= max(0.5 * dome_limit, 2.0 * dome_uncertainty):
         return _leave(dome, dome_uncertainty, setup, told)
-    found = _best_go(dome, dome_uncertainty, parts, LAW_DOUBT + _FAR_DOUBT * _from_seen(places, learned))
+    law = LAW_DOUBT + _FAR_DOUBT * _from_seen(places, learned)
+    found = _best_go(dome, dome_uncertainty, learned, trends, law, present=_present(places, setup))
     if found is None:
         return _dress(dome, dome_uncertainty, setup, told)
-    best, duration, law = found
-    change, spread = _interval(learned, setup, float(places[best]), duration)
+    best, duration = found
+    change, spread = _interval(learned, trends[best], duration)
     told["expected_dome"] = dome + change
-    doubt = float(np.sqrt(dome_uncertainty**2 + spread**2 + (law * change) ** 2))
+    doubt = float(np.sqrt(dome_uncertainty**2 + spread**2 + (law[best] * change) ** 2))
     advice = _condition(dome, float(places[best]), duration, doubt, setup, told)
     return advice if 2.0 * doubt <= dome_limit else _with_a_look_half_way(advice, change, dome_uncertainty)
 
@@ -128,48 +136,67 @@ def ring_advice(
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _best_go(dome: float, doubt: float, parts: Floats, law: Floats) -> tuple[int, float, float] | None:
-    """Number of the best place, the time there [s] and the doubt of the law; None when none brings the dome back."""
-    rate, jump, spread, jumping, both = parts.T
-    square = rate**2 * (1.0 + law**2) + _CAUTION * spread
-    times = -np.divide(
-        (dome + jump) * rate + _CAUTION * both, square, out=np.zeros_like(rate), where=square > 0.0
-    )  # fmt: skip
-    fit = np.flatnonzero((times >= _LEAST_TIME) & (times <= _LONGEST_TIME))
-    if not fit.size:
+def _best_go(
+    dome: float, doubt: float, learned: LearnedWear, trends: Floats, law: Floats, *, present: int | None
+) -> tuple[int, float] | None:
+    """Number of the best place and the time there [s]; None when none brings the dome back."""
+    speed, number = _guesses(learned)
+    left, spread = _moments(dome, speed, number, learned, trends, _TIMES)
+    moved = (law[:, None] * (left - dome)) ** 2
+    cautious = np.argmin(left**2 + moved + _CAUTION * spread, axis=1)
+    rows = np.arange(len(trends))
+    score = np.sqrt((left**2 + moved + spread)[rows, cautious] + doubt**2) + _TIME_WORTH * _TIMES[cautious]
+    best = int(np.argmin(score))
+    if present is not None and score[present] <= score[best] + _STAY_WORTH:
+        best = present
+    step = int(cautious[best])
+    if step == _TIMES.size - 1 and abs(left[best, step]) > _LEFT_BY_LONGEST * abs(dome):
         return None
-    left = dome + jump + rate * times
-    learned = np.maximum(spread * times**2 + 2.0 * both * times + jumping, 0.0)
-    doubts = np.sqrt(doubt**2 + learned + (law * rate * times) ** 2)
-    best = int(fit[np.argmin((np.hypot(doubts, left) + _TIME_WORTH * times)[fit])])
-    return best, float(times[best]), float(law[best])
+    times = np.linspace(_TIMES[max(step - 1, 0)], _TIMES[min(step + 1, _TIMES.size - 1)], 81)
+    left, spread = _moments(dome, speed, number, learned, trends[best : best + 1], times)
+    sharp = left**2 + (law[best] * (left - dome)) ** 2 + _CAUTION * spread
+    return best, float(times[np.argmin(sharp)])
 
 
-def _moments(learned: LearnedWear, setup: RingSetup, places: Floats) -> Floats:
-    """Mean of the rate at each place and of what the move there changes, their variances and their covariance."""
-    chances = learned.cell_chances.sum(axis=0)
-    first, second = (learned.wear_speed**power @ learned.cell_chances for power in (1, 2))
+def _present(places: Floats, setup: RingSetup) -> int | None:
+    """Number of the place at which the ring stands, None when it is none of them."""
+    nearest = int(np.argmin(np.abs(places - setup.offset)))
+    return nearest if abs(places[nearest] - setup.offset) < 3e-4 else None
+
+
+def _guesses(learned: LearnedWear) -> tuple[Floats, NDArray[np.intp]]:
+    """Speed of wear and number of the law of some cells, drawn evenly by their chances."""
+    below = np.cumsum(learned.cell_chances.T.ravel())
+    cells = np.searchsorted(below, (np.arange(_GUESSES) + 0.5) / _GUESSES * below[-1])
+    number, row = np.divmod(cells, learned.wear_speed.shape[0])
+    return learned.wear_speed[row, number], number
+
+
+def _moments(
+    dome: float, speed: Floats, number: NDArray[np.intp], learned: LearnedWear, trends: Floats, times: Floats
+) -> tuple[Floats, Floats]:
+    """Mean of the dome after a go at each place (rows) for each time (columns), and its variance over the guesses."""
+    haste, settling = learned.haste[number][:, None], learned.settling_time[number][:, None]
+    settled = 1.0 - np.exp(-times / settling)
     found = []
-    for place in places.tolist():
-        trends, jumps = _at(learned, setup, place)
-        rate, jump = float(first @ trends), float(chances @ jumps)
-        spread = float(second @ trends**2) - rate**2
-        jumping = float(chances @ jumps**2) - jump**2
-        found.append((rate, jump, max(spread, 0.0), max(jumping, 0.0), float(first @ (trends * jumps)) - rate * jump))
-    return np.array(found)
+    for trend in trends[:, number]:
+        change = trend[:, None] * times + haste * settling * (trend - learned.track[number])[:, None] * settled
+        change *= speed[:, None]
+        found.append((dome + change.mean(axis=0), change.var(axis=0)))
+    left, spread = (np.array(one) for one in zip(*found, strict=True))
+    return left, spread
 
 
-def _at(learned: LearnedWear, setup: RingSetup, offset: float) -> tuple[Floats, Floats]:
-    """Trend at a place and what the move there changes at once [m], for each law."""
+def _trends(learned: LearnedWear, setup: RingSetup, places: Floats) -> Floats:
+    """Trend at each place (rows) for each law."""
     shift, lean = learned.neutral_shift, learned.outward_lean
-    trends = wear_trends(setup, setup.speed_ratio, offset, shift, lean)
-    return trends, learned.settling * (trends - wear_trends(setup, setup.speed_ratio, setup.offset, shift, lean))
+    return np.array([wear_trends(setup, setup.speed_ratio, place, shift, lean) for place in places.tolist()])
 
 
-def _interval(learned: LearnedWear, setup: RingSetup, offset: float, duration: float) -> tuple[float, float]:
+def _interval(learned: LearnedWear, trend: Floats, duration: float) -> tuple[float, float]:
     """Middle of the 90 % interval of a change of the dome over all cells [m], and its half as a deviation [m]."""
-    trends, jumps = _at(learned, setup, offset)
-    changes = (learned.wear_speed[:, None] * trends * duration + jumps).ravel()
+    settled = learned.settling_time * (1.0 - np.exp(-duration / learned.settling_time))
+    changes = (learned.wear_speed * (trend * duration + learned.haste * settled * (trend - learned.track))).ravel()
     order = np.argsort(changes)
     below = np.cumsum(learned.cell_chances.ravel()[order])
     low, high = (float(changes[order][np.searchsorted(below, share * below[-1])]) for share in (0.05, 0.95))
@@ -233,7 +260,7 @@ def _with_a_look_half_way(advice: RingAdvice, change: float, dome_uncertainty: f
     told_well = _TOLD_WELL * 2.0**0.5 * dome_uncertainty / max(abs(change), dome_uncertainty)
     look = advice.duration * min(max(told_well, 0.25), 0.5)
     sentence = f"Look already after {look / 60.0:.0f} min: how this plate answers there is not known yet, only guessed."
-    return replace(advice, sentences=(*advice.sentences, sentence))
+    return replace(advice, sentences=(*advice.sentences, sentence), look_after=look)
 
 
 def _dress(dome: float, doubt: float, setup: RingSetup, told: dict[str, float | None]) -> RingAdvice:

@@ -1,9 +1,9 @@
 """What a plate's checks say of its wear: how fast it wears, where its ring is neutral, how far the law is off.
 
-The wear law gives how the dome grows with the place of the ring. Four things are left open and learned from the changes
-between checks: the speed of wear, the shift of the neutral place, whether the rate grows faster outward than inward
-(pressure and ring are never quite as the law has them), and how much a moved ring changes at once before it has settled
-into its new track. Until there are checks wide priors stand in.
+The wear law gives how the dome grows with the place of the ring. What is left open is learned from the changes between
+checks: the speed of wear, the shift of the neutral place, whether the rate grows faster outward than inward (pressure
+and ring are never quite as the law has them), and by how much and how long a moved ring works faster until it has
+settled into its new track. Until there are checks wide priors stand in.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import OutOfValidRange
-from lapwright.process.plate_course import DomeAt, Leg
+from lapwright.process.plate_course import DomeAt
 from lapwright.process.plate_wear import Footprint, Land, wear_profile
 
 Floats = NDArray[np.float64]
@@ -26,9 +26,15 @@ WEAR_PRIOR = 5e-6 / 3600.0  # m/s, median mean wear of a plate while it runs (ow
 _WEAR_SPREAD = math.log(3.0)
 _SHIFT_PRIOR = 2e-3  # m, by how much the true neutral place differs from the computed one
 _LEAN_PRIOR = 25.0  # 1/m, how much faster the rate grows outward than inward (25 % a centimetre, own judgement)
-_SETTLING_PRIOR = 0.4e-6  # m, what a move changes at once, for a change of the trend by one (own judgement)
-LAW_DOUBT = 0.07  # of a change of the dome: what the wear law leaves out
+_HASTE_PRIOR = 0.25  # 1, by how much faster the dome moves at first after a move of the ring (own judgement)
+_SETTLED_BY = 4e-6  # m, mean wear after which a moved ring has settled into its track (own judgement, x/÷ 2.5)
+_SETTLED_SPREAD = math.log(2.5)
+LAW_DOUBT = 0.05  # of a change of the dome: what the wear law leaves out
 _NEWEST = 24  # changes that are learned from; what was long ago is no witness
+_HALF_SETTLED = 0.5  # of the trend of the first place on record that the plate had settled to before (own judgement)
+_NEGLIGIBLE = 1e-5  # of the likeliest law, below which a law is left out
+_LOG_WEAR = math.log(WEAR_PRIOR)
+_FOLLOWED = np.linspace(-2.4, 2.4, 7)  # deviations about the likeliest speed of wear
 _GRID = 56  # places over the land at which the wear law is worked out; in between it is taken straight
 
 
@@ -52,17 +58,20 @@ class RingSetup:
 class LearnedWear:
     """What the checks of a plate say of its wear: cells of speed and of law with their chances.
 
-    `wear_speed` [m/s] of shape (k,); of shape (n,) `neutral_shift` [m] (the true neutral place lies that much farther
-    out than computed), `outward_lean` [1/m] (how much faster the rate grows outward than inward) and `settling` [m]
-    (what a move of the ring changes at once, for a change of the trend by one); `cell_chances` of shape (k, n) sum to
-    one. `dome_changes` counts the changes of the dome it rests on; `seen_offsets` [m] are the places of the ring they
-    were seen at.
+    Each of n laws has its `neutral_shift` [m] (the true neutral place lies that much farther out than computed), its
+    `outward_lean` [1/m] (how much faster the rate grows outward than inward), and its `haste` [1] and `settling_time`
+    [s]: how much faster the dome moves at first after a move of the ring, and how long until that is over; `track` [1]
+    is the trend that the plate has settled to by the last check. `wear_speed` [m/s] and `cell_chances`, which sum to
+    one, have the shape (k, n). `dome_changes` counts the changes of the dome it rests on; `seen_offsets` [m] are the
+    places of the ring they were seen at.
     """
 
     wear_speed: Floats
     neutral_shift: Floats
     outward_lean: Floats
-    settling: Floats
+    haste: Floats
+    settling_time: Floats
+    track: Floats
     cell_chances: Floats
     dome_changes: int
     seen_offsets: tuple[float, ...]
@@ -86,16 +95,21 @@ def learned_wear(course: Sequence[DomeAt], setup: RingSetup) -> LearnedWear:
     -----
     The change over an interval with its legs at :math:`e_i` is
 
-    .. math:: K \sum_i g'(e_i)\,t_i + w\,[g'(e) - g'(e_\mathrm{before})], \quad
+    .. math:: K \sum_i \{g'(e_i)\,t_i + \alpha\,\tau\,[s_i - s_{i-1}]\}, \quad
+        s_i = g'(e_i) + [s_{i-1} - g'(e_i)]\,e^{-t_i/\tau}, \quad
         g'(e) = g(e - \delta)\,e^{\lambda (e - \delta - e_0)}
 
-    with g the trend of the wear law, neutral at e_0, K the speed of wear, delta the shift, lambda the lean and w the
-    settling. Priors: K log-normal about 5 µm/h, factor of 3; delta normal, 2 mm; lambda normal, 25 % a centimetre;
-    w half-normal, 0.4 µm. The newest 24 changes count. The likelihood takes the uncertainties of both checks, shared
-    between neighbours, and 7 % of each change for what the law leaves out. Worked out on a grid.
+    with g the trend of the wear law, neutral at e_0, K the speed of wear, delta the shift, lambda the lean, alpha the
+    haste and tau the settling time; s is what the plate has settled to, at first half of the trend of its first place,
+    because nobody knows how long it has run there, and nothing after dressing. Priors: K log-normal about 5 µm/h,
+    factor of 3; delta normal, 2 mm; lambda normal, 25 % a centimetre; alpha half-normal, 25 %; K tau log-normal about
+    4 µm, factor of 2.5. The newest 24 changes count. The likelihood takes the uncertainties of both checks, shared
+    between neighbours, and 5 % of each change for what the law leaves out. The laws stand on a grid; the speed of wear
+    of each is followed at seven places about its likeliest.
 
     Examples
     --------
+    >>> from lapwright.process.plate_course import Leg
     >>> setup = RingSetup(land=Land(inner_radius=0.04, outer_radius=0.15),
     ...                   footprints=(Footprint(outer_radius=0.065, inner_radius=0.05),),
     ...                   least_offset=0.085, most_offset=0.11, offset=0.103)
@@ -105,27 +119,22 @@ def learned_wear(course: Sequence[DomeAt], setup: RingSetup) -> LearnedWear:
     >>> found.dome_changes, round(float(expected_rate(found, setup, 0.103)[0]) * 3600e6, 1)
     (2, 3.0)
     """
-    speed, shift, lean, settling = _cells()
-    speed = speed[:, None]
-    log_chance = -0.5 * (np.log(speed / WEAR_PRIOR) / _WEAR_SPREAD) ** 2
-    log_chance = log_chance - 0.5 * (shift / _SHIFT_PRIOR) ** 2 - 0.5 * (lean / _LEAN_PRIOR) ** 2
-    log_chance = log_chance - 0.5 * (settling / _SETTLING_PRIOR) ** 2
+    laws = _laws()
     used = [i for i in range(1, len(course)) if not course[i].dressed and course[i].ran > 0.0][-_NEWEST:]
-    if used:
-        change = np.array([course[i].dome - course[i - 1].dome for i in used])
-        wanted = np.stack([
-            speed * _driven(setup, course[i].legs, shift, lean) + settling * _moved(setup, course, i, shift, lean)
-            for i in used
-        ])  # fmt: skip
-        off = change[:, None, None] - wanted
-        inverse = np.linalg.inv(_spread(course, used, change))
-        log_chance = log_chance - 0.5 * np.sum(off * np.tensordot(inverse, off, 1), axis=0)
+    driven, track = _followed(setup, course, used, laws)
+    speed, log_chance = _speeds(laws, course, used, driven)
+    log_chance = log_chance - 0.5 * (laws.shift / _SHIFT_PRIOR) ** 2 - 0.5 * (laws.lean / _LEAN_PRIOR) ** 2
+    log_chance = log_chance - 0.5 * (laws.haste / _HASTE_PRIOR) ** 2
     cell_chances = np.exp(log_chance - log_chance.max())
+    kept = cell_chances.sum(axis=0) > _NEGLIGIBLE * cell_chances.sum(axis=0).max()
+    cell_chances = cell_chances[:, kept]
     return LearnedWear(
-        wear_speed=speed[:, 0],
-        neutral_shift=shift,
-        outward_lean=lean,
-        settling=settling,
+        wear_speed=speed[:, kept],
+        neutral_shift=laws.shift[kept],
+        outward_lean=laws.lean[kept],
+        haste=laws.haste[kept],
+        settling_time=laws.time[kept],
+        track=track[kept],
         cell_chances=cell_chances / cell_chances.sum(),
         dome_changes=len(used),
         seen_offsets=tuple(sorted({leg.offset for i in used for leg in course[i].legs})),
@@ -161,8 +170,9 @@ def expected_rate(
     """
     ratio = setup.speed_ratio if speed_ratio is None else speed_ratio
     trends = wear_trends(setup, ratio, offset, learned.neutral_shift, learned.outward_lean)
-    mean = float(learned.wear_speed @ learned.cell_chances @ trends)
-    square = float(learned.wear_speed**2 @ learned.cell_chances @ trends**2)
+    rates = learned.wear_speed * trends
+    mean = float(np.sum(learned.cell_chances * rates))
+    square = float(np.sum(learned.cell_chances * rates**2))
     return mean, math.sqrt(max(square - mean**2, 0.0))
 
 
@@ -220,32 +230,80 @@ def trend_at(land: Land, footprints: tuple[Footprint, ...], offset: float, speed
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class _Laws:
+    """Shift, lean, haste and settling time of every law: about three deviations to either side."""
+
+    shift: Floats
+    lean: Floats
+    haste: Floats
+    time: Floats
+
+
 @lru_cache(maxsize=1)
-def _cells() -> tuple[Floats, Floats, Floats, Floats]:
-    """Speeds; shift, lean and settling of every law: about three deviations to either side."""
-    laws = np.meshgrid(
-        np.linspace(-3.5, 3.5, 29) * _SHIFT_PRIOR,
+def _laws() -> _Laws:
+    axes = np.meshgrid(
+        np.linspace(-3.5, 3.5, 43) * _SHIFT_PRIOR,
         np.linspace(-2.5, 2.5, 9) * _LEAN_PRIOR,
-        np.linspace(0.0, 2.5, 6) * _SETTLING_PRIOR,
+        np.array([0.0, 0.6, 1.2, 1.8, 2.4]) * _HASTE_PRIOR,
+        np.array([0.1, 0.3, 0.8, 2.0, 5.0]) * 3600.0,
     )
-    shift, lean, settling = (np.asarray(axis, dtype=np.float64).ravel() for axis in laws)
-    return WEAR_PRIOR * np.exp(np.linspace(-3.0, 3.0, 49) * _WEAR_SPREAD), shift, lean, settling
+    return _Laws(*(np.asarray(axis, dtype=np.float64).ravel() for axis in axes))
 
 
-def _driven(setup: RingSetup, legs: tuple[Leg, ...], shift: Floats, lean: Floats) -> Floats:
-    """Change of the dome per speed of wear over some legs, for each shift and lean [s]."""
-    parts = [wear_trends(setup, leg.speed_ratio, leg.offset, shift, lean) * leg.duration for leg in legs]
-    return np.asarray(np.sum(parts, axis=0), dtype=np.float64)
+def _followed(setup: RingSetup, course: Sequence[DomeAt], used: list[int], laws: _Laws) -> tuple[Floats, Floats]:
+    """Change of the dome per speed of wear over each interval used (rows) for each law [s]; the track at the end."""
+    trends: dict[tuple[float, float], Floats] = {}
+    track = np.zeros_like(laws.shift)
+    found, begun = [], False
+    for number, check in enumerate(course):
+        if check.dressed:
+            track, begun = np.zeros_like(track), True
+        change = np.zeros_like(track)
+        for leg in check.legs:
+            where = (leg.offset, leg.speed_ratio)
+            if where not in trends:
+                trends[where] = wear_trends(setup, leg.speed_ratio, leg.offset, laws.shift, laws.lean)
+            trend = trends[where]
+            track = track if begun else _HALF_SETTLED * trend
+            begun = True
+            settled = trend + (track - trend) * np.exp(-leg.duration / laws.time)
+            change += trend * leg.duration + laws.haste * laws.time * (settled - track)
+            track = settled
+        if number in used:
+            found.append(change)
+    return np.array(found).reshape(len(used), laws.shift.size), track
 
 
-def _moved(setup: RingSetup, course: Sequence[DomeAt], number: int, shift: Floats, lean: Floats) -> Floats:
-    """By how much the trend changed from the end of the interval before to the end of this one."""
-    before = [leg for check in course[:number] for leg in check.legs][-1:]
-    if not before or course[number].dressed:
-        return np.zeros_like(shift)
-    ends = (before[0], course[number].legs[-1])
-    first, last = (wear_trends(setup, leg.speed_ratio, leg.offset, shift, lean) for leg in ends)
-    return last - first
+def _speeds(laws: _Laws, course: Sequence[DomeAt], used: list[int], driven: Floats) -> tuple[Floats, Floats]:
+    """Speeds of wear that are followed for each law, about its likeliest one, and the logarithms of their chances."""
+    count = laws.shift.size
+    own, cross = np.zeros(count), np.zeros(count)
+    least = 0.0
+    if used:
+        change = np.array([course[i].dome - course[i - 1].dome for i in used])
+        inverse = np.linalg.inv(_spread(course, used, change))
+        weighed = inverse @ driven
+        own, cross = np.sum(driven * weighed, axis=0), change @ weighed
+        least = float(change @ inverse @ change)
+
+    def log_chance(log_speed: Floats) -> Floats:
+        speed = np.exp(log_speed)
+        fit = least - 2.0 * speed * cross + speed**2 * own
+        worn = (log_speed + np.log(laws.time / _SETTLED_BY)) / _SETTLED_SPREAD
+        return np.asarray(-0.5 * (fit + ((log_speed - _LOG_WEAR) / _WEAR_SPREAD) ** 2 + worn**2), dtype=np.float64)
+
+    coarse = _LOG_WEAR + np.linspace(-3.0, 3.0, 31)[:, None] * _WEAR_SPREAD
+    best = coarse[np.argmax(log_chance(coarse), axis=0), 0]
+    for _ in range(4):  # Newton's steps on the logarithm of the speed
+        speed = np.exp(best)
+        slope = speed * cross - speed**2 * own - (best - _LOG_WEAR) / _WEAR_SPREAD**2
+        slope -= (best + np.log(laws.time / _SETTLED_BY)) / _SETTLED_SPREAD**2
+        bend = np.maximum(2.0 * speed**2 * own - speed * cross, 0.0) + 1.0 / _WEAR_SPREAD**2 + 1.0 / _SETTLED_SPREAD**2
+        best = best + np.clip(slope / bend, -0.3, 0.3)
+    deviation = 1.0 / np.sqrt(bend)
+    followed = best + _FOLLOWED[:, None] * deviation
+    return np.exp(followed), log_chance(followed) + np.log(deviation)
 
 
 def _spread(course: Sequence[DomeAt], used: list[int], change: Floats) -> Floats:

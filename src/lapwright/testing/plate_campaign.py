@@ -9,7 +9,7 @@ import numpy as np
 from lapwright.process.plate import shape_from_lapped, straightedge_shape
 from lapwright.process.plate_course import DomeAt, Leg, plate_trend
 from lapwright.process.plate_wear import Footprint, Land, neutral_offset
-from lapwright.process.ring_advice import ring_advice
+from lapwright.process.ring_advice import RingAdvice, ring_advice
 from lapwright.process.wear_learning import RingSetup, learned_wear
 from lapwright.sim.plates import USUAL_LAW, WearingPlate, WearLaw, capped, lapped_sagitta, ran, straightedge
 from lapwright.testing.plate_bound import best_go
@@ -29,7 +29,7 @@ PLACES = np.concatenate([-_SIDE[::-1], _SIDE])
 class PutRight:
     """One plate put right: the true dome before, after each go [m], and what was expected of the first and how surely.
 
-    `checked` is the dome that the last check before it told.
+    `checked` is the dome that the last check before it told; `checks` and `times` [s] are what each go took.
     """
 
     start: float
@@ -37,6 +37,8 @@ class PutRight:
     checked: float
     expected: float
     stated: float
+    checks: tuple[int, ...] = ()
+    times: tuple[float, ...] = ()
 
     def within(self, limit: float, goes: int) -> bool:
         """Whether the plate was back within so many goes."""
@@ -70,28 +72,50 @@ def read(plate: WearingPlate | float, rng: np.random.Generator, *legs: Leg) -> D
     return DomeAt(dome=found.dome, dome_uncertainty=found.dome_uncertainty, legs=legs)
 
 
-def put_right(seed: int, *, moved_before: bool, shop: PlateShop = USUAL_SHOP, goes: int = 3) -> PutRight:
+def put_right(
+    seed: int, *, moved_before: bool, shop: PlateShop = USUAL_SHOP, goes: int = 3, looks: int = 0
+) -> PutRight:
     """A ring six millimetres off, three checks at it, then advice followed up to `goes` times.
 
-    `moved_before`: two checks with the ring on the other side are on record, too.
+    `moved_before`: two checks with the ring on the other side are on record, too. `looks`: how many looks on the way
+    are taken in a go, where the advice asks for them; a go then lasts until the advice moves the ring or ends it.
     """
     plate, course, place = _gone_astray(seed, moved_before=moved_before, shop=shop)
     rng = np.random.default_rng([41, seed])
     start, checked, expected, stated = along_the_bar(plate), course[-1].dome, 0.0, 0.0
     after: list[float] = []
-    for _ in range(goes):
-        last = course[-1]
-        setup = RingSetup(land=LAND, footprints=RING, least_offset=0.08, most_offset=0.115, offset=place)
-        advice = ring_advice(last.dome, last.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=1.2e-6)
+    checks: list[int] = []
+    times: list[float] = []
+    while len(after) < goes:
+        advice = _advised(course, place)
         if advice.kind != "condition":
             break
         if not after:
             expected, stated = advice.expected_dome, advice.expected_uncertainty
-        place = advice.offset
-        plate = ran(plate, offset=place, time=advice.duration)
-        course.append(read(plate, rng, Leg(offset=place, duration=advice.duration)))
+        place, looked, begun = advice.offset, 0, len(course)
+        while True:
+            is_look = advice.look_after is not None and looked < looks
+            leg = Leg(offset=place, duration=(advice.look_after or 0.0) if is_look else advice.duration)
+            plate = ran(plate, offset=place, time=leg.duration)
+            course.append(read(plate, rng, leg))
+            looked += 1
+            if is_look:
+                advice = _advised(course, place)
+            if not is_look or advice.kind != "condition" or advice.offset != place:
+                break
         after.append(along_the_bar(plate))
-    return PutRight(start=start, after=tuple(after), checked=checked, expected=expected, stated=stated)
+        checks.append(len(course) - begun)
+        times.append(sum(one.legs[0].duration for one in course[begun:]))
+    return PutRight(
+        start=start, after=tuple(after), checked=checked, expected=expected, stated=stated, checks=tuple(checks),
+        times=tuple(times),
+    )  # fmt: skip
+
+
+def _advised(course: list[DomeAt], place: float) -> RingAdvice:
+    last = course[-1]
+    setup = RingSetup(land=LAND, footprints=RING, least_offset=0.08, most_offset=0.115, offset=place)
+    return ring_advice(last.dome, last.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=1.2e-6)
 
 
 def put_right_knowing(seed: int, *, moved_before: bool, shop: PlateShop = USUAL_SHOP, goes: int = 2) -> PutRight:
