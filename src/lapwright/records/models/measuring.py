@@ -44,7 +44,7 @@ class ReadingSet(Versioned):
         ]
         indexes = [
             models.Index(fields=["gauge", "at"], name="sets_of_a_gauge_by_time"),
-            models.Index(fields=["subject", "state", "closed_at"], name="sets_as_they_closed"),
+            models.Index(fields=["closed_at", "subject", "state"], name="sets_by_closing"),
         ]
 
 
