@@ -90,11 +90,11 @@ def ring_advice(
     .. math:: E[S]^2 + (q\,E[\Delta S])^2 + 0.3 \operatorname{Var}[\Delta S]
 
     with Delta S the change by the learned laws and q the doubt of the law, 5 % and 1 % more for each millimetre from
-    the nearest place that the ring has been seen at: the less is known the shorter, so that the next check comes before the
-    plate has gone too far. Of the places, at 5 min to 4 h, the one with the least left and the least doubt is taken, an
-    hour counting as much as 0.3 µm; the ring is left where it is for half as much. The interval is that of the cells,
-    so that a long tail of what could be does not widen it. Where twice the doubt is more than the limit the advice asks
-    for a look half way; a plate of which the longest go leaves three tenths is dressed instead.
+    the nearest place that the ring has been seen at: the less is known the shorter, so that the next check comes before
+    the plate has gone too far. Of the places, at 5 min to 4 h, the one with the least left and the least doubt is
+    taken, an hour counting as much as 0.3 µm; the ring is left where it is for half as much. The interval is that of
+    the cells, so that a long tail of what could be does not widen it. Where twice the doubt is more than the limit the
+    advice asks for a look half way; a plate of which the longest go leaves three tenths is dressed instead.
 
     Examples
     --------
