@@ -26,7 +26,7 @@ ROOT = Path(__file__).parents[2]
 #: Hands rougher than planning assumes.
 ROUGH = {"first_stop": 3.5e-6, "finishing_stop": 1.3e-6, "wedge": 0.65e-6}
 #: How many own stops of each kind the planner has seen, and as many finished wafers.
-SEEN = (0, 3, 5, 10)
+PLANNED_WITH = {"all sorts": (0, 3, 5, 10), "as assumed": (0, 10), "rough": (0, 3, 5, 10, 40)}
 PART = "## What is learned of the hands"
 COLUMNS = (
     "| order | jobs | chance stated | jobs that held it | held less stated | outside limits: ours | reference "
@@ -69,7 +69,7 @@ def _hands(shops, jobs):
         RULE,
     ]
     for name, hands in (("all sorts", None), ("as assumed", USUAL_HANDS), ("rough", Hands(**ROUGH))):
-        for seen in (*SEEN, 40) if name == "rough" else SEEN:
+        for seen in PLANNED_WITH[name]:
             given = None if hands is None else Hands(**{one: getattr(hands, one) for one in ROUGH}, seen=seen)
             tallies = campaign(shops=shops, jobs=jobs, seed=20_261_132, hands=given, seen=seen)
             lines.append(_row(f"{name}, {seen or 'none'}", tallies))
