@@ -50,13 +50,14 @@ def job_actual(quotation: Quotation, story: OrderStory) -> ActualJob | None:
     states = [one.wafer.state for one in story.wafers]
     lost = states.count("rejected")
     cost[LOST] = lost * (prices.wafer or 0.0)
+    cost = {name: round(one, 2) for name, one in cost.items()}  # as an invoice has it, so that its lines add up
     return ActualJob(
         lines=tuple(sorted(_lines(quotation, cost, counted), key=lambda one: (-abs(one.difference), one.name))),
         quoted=quotation.expected,
         low=quotation.low,
         high=quotation.high,
         sure=quotation.sure,
-        actual=math.fsum(cost.values()),
+        actual=round(math.fsum(cost.values()), 2),
         begun=begun,
         good=sum(state in ("judged", "certified") for state in states) - _odd(story.wafers),
         lost=lost,

@@ -5,8 +5,9 @@ A quotation keeps the route and the prices it was reckoned with; nothing that is
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -57,6 +58,8 @@ USUAL_OFFER = Offer()
 def reckoned(order: Order, plan: Plan, *, on: date, offer: Offer = USUAL_OFFER, version: int = 1) -> Quotation:
     """What an order costs by a route, with the prices, hours and own wafers on record; nothing is recorded.
 
+    All in hundredths, as an invoice has it: the lines add up to what is expected, and pieces times their price to each
+    of the two prices, which are rounded up.
     Raises `ImpossibleOrder` when too few wafers pass to promise the quantity, `BadInput` for fewer started than wanted.
     """
     from lapwright.app import own_spreads, prices, queue_settings
@@ -73,11 +76,12 @@ def reckoned(order: Order, plan: Plan, *, on: date, offer: Offer = USUAL_OFFER, 
     recorded, held, times = prices.recorded_prices(), prices.price_list(), queue_settings.times()
     own = prices.planning_prices(order.value_per_wafer)
     bench = {
-        MEASURE_IN: held.measuring_time,
+        MEASURE_IN: 2.0 * held.measuring_time,  # the wafer, and the carrier it goes on
         BOND: times.bonding,
         TAKE_OFF: times.taking_off + held.measuring_time,
     }
     cost = _cost(plan, own, held, bench, started=started, belief=(belief.good, belief.lost))
+    lines = tuple(replace(line, cost=round(line.cost, 2)) for line in cost.lines)
     return Quotation(
         order_id=order.order_id,
         version=version,
@@ -88,10 +92,10 @@ def reckoned(order: Order, plan: Plan, *, on: date, offer: Offer = USUAL_OFFER, 
         chance_of_enough=chance_of_enough(started, order.quantity, belief),
         chance_with_fewer=chance_of_enough(started - 1, order.quantity, belief),
         told=YieldTold(chance=plan.chance_in_tolerance, good=good, lost=lost, expected=belief.mean),
-        lines=cost.lines,
-        expected=cost.expected,
-        even=cost.even,
-        sure=cost.sure,
+        lines=lines,
+        expected=round(math.fsum(line.cost for line in lines), 2),
+        even=_invoiced(cost.even, order.quantity),
+        sure=_invoiced(cost.sure, order.quantity),
         low=cost.low,
         high=cost.high,
         time=cost.time,
@@ -222,6 +226,16 @@ def _cost(
     terms = JobTerms(started=started, set_up=held.set_up_time, overhead=held.overhead)
     good, lost = belief
     return job_cost(lines, own, terms, YieldBelief(good=good, lost=lost), generator=np.random.default_rng(SEED))
+
+
+def _invoiced(total: float, quantity: int) -> float:
+    """A sum of so many pieces at a price in hundredths, no less than `total`.
+
+    >>> _invoiced(4527.80, 6)
+    4527.84
+    """
+    piece = math.ceil(100.0 * total / quantity - 1e-6) / 100.0
+    return round(piece * quantity, 2)
 
 
 def _delivery(order_id: str, cost: JobCost, on: date) -> Delivery:

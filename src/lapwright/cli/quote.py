@@ -51,6 +51,9 @@ def quote(  # noqa: PLR0913  one parameter for each option
             quotations.reckon_order(order, on=on, offer=offer), quotation_actual.latest_actual(order)
         )
     else:
+        if not Path(str(file)).exists() and "." not in str(file):
+            sentence = f"There is no file {str(file)!r}. For an order on record give --order {file}."
+            raise BadInput([Fault(sentence=sentence, field="file")])
         result = quotation_dict(quotations.reckon_file(str(file), on=on, offer=offer))
     give(result, as_json=as_json, show=_show)
 
