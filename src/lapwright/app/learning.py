@@ -9,6 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lapwright.app import kept_results
 from lapwright.errors import BadInput, Fault, NotFound
 
 if TYPE_CHECKING:
@@ -23,6 +24,11 @@ if TYPE_CHECKING:
 
 #: Runs of each combination, the latest, that rates on pages and routes are learned from; older ones have said it.
 RECENT = 60
+#: Tables whose rows teach no rate, many of them written in any hour.
+TEACH_NOTHING = kept_results.TALK | {
+    "bond", "change", "cleancheck", "document", "finding", "gaugecheck", "handover", "handovertaken", "order", "route", "signing",
+    "stage", "supplyuse", "surface", "verdict", "wafer", "waferevent", "weighing", "zero",
+}  # fmt: skip
 LARGEST_STEP = 3.0e-6  # m; largest change of an allowance from one run to the next; common practice, no source
 
 
@@ -99,7 +105,8 @@ def learned(library: Library | None = None) -> tuple[RunHistory, RateModel]:
     from lapwright.library import load
     from lapwright.records import rate_queries
 
-    return _known(rate_queries.run_stamp(), _Once(load() if library is None else library))
+    stamp = kept_results.kept_until_write(("runs that teach",), rate_queries.run_stamp, besides=TEACH_NOTHING)
+    return _known(stamp, _Once(load() if library is None else library))
 
 
 def recent_runs(runs: tuple[PastRun, ...], *, count: int = RECENT) -> tuple[PastRun, ...]:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 from lapwright.errors import LapwrightError, NotFound
 
@@ -86,14 +87,7 @@ def rate_pairs() -> tuple[RatePair, ...]:
     """Every pair that was ever worked, the latest worked first."""
     from lapwright.app.learning import learned
 
-    past, model = learned()
-    groups: dict[tuple[str, str, str], list[RunCheck]] = {}
-    for process in model.learned.values():
-        for check in process.checks:
-            groups.setdefault(check.run.conditions.combination, []).append(check)
-    places = past.places()
-    found = [_pair(past, model, checks, places) for checks in groups.values()]
-    return tuple(sorted(found, key=lambda one: one.runs[-1].origin.started, reverse=True))
+    return _pairs(*map(_Same, learned()))
 
 
 def rate_pair(material: str, abrasive: str, plate: str) -> RatePair:
@@ -114,6 +108,31 @@ def runs_left_out() -> tuple[tuple[str, str], ...]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Same:
+    """What was learned, equal only to itself: what follows from it is kept for as long as it is."""
+
+    held: Any
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.held is self.held
+
+    def __hash__(self) -> int:
+        return id(self.held)
+
+
+@lru_cache(maxsize=1)
+def _pairs(history: _Same, learned_rates: _Same) -> tuple[RatePair, ...]:
+    past, model = history.held, learned_rates.held
+    groups: dict[tuple[str, str, str], list[RunCheck]] = {}
+    for process in model.learned.values():
+        for check in process.checks:
+            groups.setdefault(check.run.conditions.combination, []).append(check)
+    places = past.places()
+    found = [_pair(past, model, checks, places) for checks in groups.values()]
+    return tuple(sorted(found, key=lambda one: one.runs[-1].origin.started, reverse=True))
 
 
 def _pair(past: RunHistory, model: RateModel, checks: list[RunCheck], places: Mapping[int, RunOrigin]) -> RatePair:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -189,9 +189,11 @@ class Places:
             self._after[change.station_id].append(change.after)
         for recorded in queries.stations():
             self._first.setdefault(recorded.station.station_id, recorded.station)
-        self._worked: dict[str, list[tuple[float, float]]] = defaultdict(list)
-        for one in facts:
-            self._worked[one.run.station_id].append((one.run.started.timestamp(), one.cut_time))
+        self._started: dict[str, list[float]] = defaultdict(list)
+        self._worked: dict[str, list[float]] = defaultdict(list)
+        for one in facts:  # the earliest begun first
+            self._started[one.run.station_id].append(one.run.started.timestamp())
+            self._worked[one.run.station_id].append(one.cut_time)
 
     def at(self, station_id: str, time: float) -> Station:
         """The station as it stood at a time."""
@@ -208,7 +210,8 @@ class Places:
             if at <= time and (before.plate, before.plate_piece) != (after.plate, after.plate_piece) == piece:
                 since = max(since, at)
             before = after
-        return math.fsum(worked for started, worked in self._worked[station_id] if since <= started < time)
+        started = self._started[station_id]
+        return math.fsum(self._worked[station_id][bisect_left(started, since) : bisect_left(started, time)])
 
 
 def _removals(facts: Sequence[RunFacts], means: Sequence[SetMean]) -> dict[int, float]:

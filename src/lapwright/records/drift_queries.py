@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Avg, Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from lapwright.model.job import RecordedBond, RecordedFinding, RecordedRun, RecordedVerdict
 from lapwright.model.shelf import Station
 from lapwright.model.supply import PAD_MARK
-from lapwright.records import models, rows
+from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.supply_queries import names_now
@@ -59,17 +59,14 @@ def lots(wafer_ids: Iterable[str]) -> dict[str, tuple[str, str]]:
 def stack_means(wafer_ids: Iterable[str]) -> tuple[SetMean, ...]:
     """Means of the closed sets of stacks of some wafers, the earliest first; corrected readings left out."""
     with translated():
-        of_wafers = models.Reading.objects.filter(set__wafer__wafer_id__in=list(wafer_ids))
-        found = (
-            of_wafers.filter(set__subject="stack", set__state="closed", kind="site", corrected_by=None)
-            .exclude(value_m=None)
-            .values("set_id", "set__piece", "set__at", "set__closed_at")
-            .annotate(mean=Avg("value_m"))
-            .order_by("set__at", "set_id")
-        )
+        of_wafers = models.ReadingSet.objects.filter(wafer__wafer_id__in=list(wafer_ids))
+        found = of_wafers.filter(subject="stack", state="closed").order_by("at", "pk")
+        sets = list(found.values_list("pk", "piece", "at", "closed_at", "version"))
+        means = kept.set_means({key: version for key, *_, version in sets})
         return tuple(
-            SetMean(wafer_id=row["set__piece"], opened=row["set__at"], closed=row["set__closed_at"], mean=row["mean"])
-            for row in found
+            SetMean(wafer_id=piece, opened=opened, closed=closed, mean=mean)
+            for key, piece, opened, closed, _ in sets
+            if (mean := means[key]) is not None
         )
 
 

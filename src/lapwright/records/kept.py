@@ -8,7 +8,7 @@ kept from within a transaction, because that may yet be rolled back.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import reduce
 from operator import or_
@@ -16,7 +16,7 @@ from threading import Lock
 from typing import Any
 
 from django.db import connection
-from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, prefetch_related_objects
+from django.db.models import Avg, F, Max, OuterRef, Q, QuerySet, Subquery, prefetch_related_objects
 
 from lapwright.model.job import RecordedSet, SetSurroundings
 from lapwright.model.readings import Calibration
@@ -28,12 +28,14 @@ MOST_SETS = 3000
 MOST_GROWING = 300  # open sets that are kept as far as they were read
 MOST_GROWN = 20  # of them that are asked for at once
 MOST_LINKS = 200  # of the chain that are looked through for what was written
+MOST_MEANS, MOST_ASKED = 100_000, 500  # means of sets, and sets asked for at once
 MOST_READINGS = 500  # in a set that is kept; a dense scan is read anew
 _HUNG_ON = {"order": "wafer__order", "wafer": "wafer", "carrier": "carrier", "gauge": "gauge"}
 
 _sets: OrderedDict[tuple[Any, ...], RecordedSet] = OrderedDict()
 _growing: OrderedDict[tuple[Any, ...], RecordedSet] = OrderedDict()
 _calibrations: dict[int, tuple[int | None, tuple[Calibration, ...]]] = {}
+_means: dict[int, tuple[int, float | None]] = {}
 _lock = Lock()
 
 
@@ -72,6 +74,27 @@ def reading_set(row: models.ReadingSet) -> RecordedSet:
     return reading_sets([row])[0]
 
 
+def set_means(versions: Mapping[int, int]) -> dict[int, float | None]:
+    """The mean of the sites of some closed sets [m] by their keys, None without any; corrected readings left out.
+
+    Readings come to open sets alone, so a mean is kept for as long as its set has the same version.
+    """
+    with _lock:
+        known = {key: _means[key][1] for key, version in versions.items() if _means.get(key, (-1,))[0] == version}
+    missing = [key for key in versions if key not in known]
+    for first in range(0, len(missing), MOST_ASKED):
+        asked = missing[first : first + MOST_ASKED]
+        sites = models.Reading.objects.filter(set_id__in=asked, kind="site", corrected_by=None, value_m__isnull=False)
+        found = dict(sites.order_by().values_list("set_id").annotate(mean=Avg("value_m")))
+        known |= {key: found.get(key) for key in asked}
+    if missing and not connection.in_atomic_block:
+        with _lock:
+            if len(_means) > MOST_MEANS:
+                _means.clear()
+            _means.update({key: (versions[key], known[key]) for key in missing})
+    return known
+
+
 def is_writing() -> bool:
     """Whether a transaction is open, that may yet be rolled back."""
     return bool(connection.in_atomic_block)
@@ -97,6 +120,7 @@ def forget() -> None:
         _sets.clear()
         _growing.clear()
         _calibrations.clear()
+        _means.clear()
 
 
 # ----------------------------------------------------------------------------------------------------------------------

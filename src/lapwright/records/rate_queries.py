@@ -41,8 +41,10 @@ def ended_run_facts() -> tuple[RunFacts, ...]:
             models.Run.objects.exclude(ended_at=None)
             .filter(with_run=None)
             .select_related("wafer__order", "station", "jig", "stage", "stream__end")
+            .defer("wafer__definition", "wafer__order__definition", "station__definition", "jig__definition",
+                   "stream__feed")
             .order_by("-at", "-pk")
-        )
+        )  # fmt: skip
         return tuple(_facts(row) for row in reversed(found[:MOST_RUNS]))
 
 
