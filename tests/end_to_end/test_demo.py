@@ -9,19 +9,23 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from datetime import UTC
 from pathlib import Path
 
 import pytest
+
+from lapwright.sim import cast
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
 ROOT = Path(__file__).parents[2]
 GOOD = ("AP-2407-01", "AP-2407-02", "AP-2407-03", "AP-2407-04", "AP-2407-06", "AP-2407-07")
 VOID = "AP-2407-05"
+DAY = ("--first-day", "2026-05-04")  # so that a week that ends between two of them changes nothing
 
 
 def demo(*arguments, cwd):
     """The command's exit status and its one line of JSON."""
-    line = [sys.executable, "-c", "from lapwright.cli.main import run; run()", "demo", "--json", *arguments]
+    line = [sys.executable, "-c", "from lapwright.cli.main import run; run()", "demo", "--json", *DAY, *arguments]
     surroundings = {**os.environ, "PYTHONUTF8": "1"}
     ran = subprocess.run(line, cwd=cwd, env=surroundings, capture_output=True, text=True, check=False)
     assert len(ran.stdout.splitlines()) == 1, ran.stderr
@@ -150,6 +154,16 @@ def test_nothing_that_was_read_has_been_deleted(played):
     assert states["closed"] > 60
 
 
+def test_nothing_is_recorded_after_the_story_has_ended(played):
+    """The calendar moves the story by this moment so that all of it is past."""
+    place, _, _ = played
+    database = sqlite3.connect(place / "demo-data" / "lapwright.sqlite3")
+    tables = ("records_boardplan", "records_order", "records_reading", "records_document", "records_wafer")
+    last = max(database.execute(f"select max(at) from {table}").fetchone()[0] for table in tables)
+    database.close()
+    assert last[:16] <= f"{cast.STORY_ENDS.astimezone(UTC):%Y-%m-%d %H:%M}"
+
+
 def test_each_drawing_of_the_pages_can_be_read_reached_and_saved(played, tmp_path):
     """Name, sentence, keys and numbers; all kinds are met but the jig (none waits turned) and the course of a run."""
     place, _, _ = played
@@ -199,7 +213,7 @@ def test_the_wheel_alone_plays_it_again_over_the_old_one_to_the_same_certificate
     written.write_text("an older one", encoding="utf-8")
     alone = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
 
-    answer = json.loads(run(programs / "lapwright", "demo", "--json", cwd=data.parent, env=alone))
+    answer = json.loads(run(programs / "lapwright", "demo", "--json", *DAY, cwd=data.parent, env=alone))
 
     assert answer["ok"] is True
     assert answer["result"]["caught"] == first["caught"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -15,6 +16,7 @@ from lapwright.errors import Conflict, RecordError
 
 if TYPE_CHECKING:
     from lapwright.sim.scenario import Played
+    from lapwright.sim.scenario.calendar import Calendar
 
 app = typer.Typer(add_completion=False)
 
@@ -32,12 +34,22 @@ def demo(
     data: Annotated[Path, typer.Option("--data", metavar="DIR", help="Folder for the demonstration's data.")] = Path(
         "demo-data"
     ),
+    first_day: Annotated[
+        datetime | None,
+        typer.Option(
+            "--first-day",
+            metavar="DATE",
+            formats=["%Y-%m-%d"],
+            help="The Monday on which the story begins; by default the latest by which it has ended.",
+        ),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Play a whole invented job, from a box of wafers to the certificate, and show what was caught."""
     folder = data.expanduser().absolute()
+    calendar = _calendar(first_day)
     _make_room(folder)
-    played = _played(folder)
+    played = _played(folder, calendar)
     give(_result(played, folder, _laid_out(played, folder)), as_json=as_json, show=_show)
 
 
@@ -64,7 +76,13 @@ def _make_room(folder: Path) -> None:
         ) from error
 
 
-def _played(folder: Path) -> Played:
+def _calendar(first_day: datetime | None) -> Calendar:
+    from lapwright.sim.scenario.calendar import beginning, just_ended
+
+    return just_ended(datetime.now(tz=UTC)) if first_day is None else beginning(first_day.date())
+
+
+def _played(folder: Path, calendar: Calendar) -> Played:
     from dataclasses import replace
 
     from rich.console import Console
@@ -89,7 +107,7 @@ def _played(folder: Path) -> Played:
         def tell(step: str) -> None:
             progress.update(bar, advance=1, description=step)
 
-        return play(gauge_files=gauge_files, tell=tell)
+        return play(gauge_files=gauge_files, tell=tell, calendar=calendar)
 
 
 def _laid_out(played: Played, folder: Path) -> list[Path]:

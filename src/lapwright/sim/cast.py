@@ -23,6 +23,7 @@ LABORATORY = "Auwald Photonics (invented)"
 TIME_ZONE = "Europe/Berlin"
 LOCAL = timezone(timedelta(hours=2), "CEST")
 FIRST_MORNING = datetime(2026, 5, 4, 8, 0, tzinfo=LOCAL)
+STORY_ENDS = datetime(2026, 5, 18, 11, 0, tzinfo=LOCAL)  # nothing is recorded later
 SEED = 2407
 
 ENGINEER = PersonCard(name="holl", full_name="Mirjam Holl, process engineer (invented)")
@@ -49,7 +50,7 @@ ORDER = Order(
     hold="free",
     rule=DecisionRule(kind="guarded", false_accept=0.02),
     orientation="X cut",
-    due=date(2026, 5, 15),
+    due=date(2026, 5, 19),
     start_ttv=8e-6,
     value_per_wafer=640.0,
     notes="Invented order of the demonstration.",
@@ -66,7 +67,7 @@ SECOND_ORDER = Order(
     limits=(Limit(quantity="thickness", lower=110e-6, upper=130e-6),),
     edge_exclusion=1e-3,
     hold="free",
-    due=date(2026, 5, 22),
+    due=date(2026, 5, 29),
     notes="Invented order of the demonstration. Not after a silica polish without cleaning; arsenic waste route.",
 )
 

@@ -29,7 +29,8 @@ HOURS = ShopHours(week=tuple(WeekShift(weekday=day, start=8 * HOUR, end=17 * HOU
 def fill_the_board(day: Day) -> None:
     """Routes for the orders that wait, the shop's places and hours, and the schedule accepted from them."""
     day.tell("week ahead planned")
-    orders.receive_order(cast.URGENT_ORDER, simulated=True, by=WHO, reason="customer's order", at=day.wait(minutes=5.0))
+    urgent = day.calendar.order(cast.URGENT_ORDER)
+    orders.receive_order(urgent, simulated=True, by=WHO, reason="customer's order", at=day.wait(minutes=5.0))
     _measure_first(day)
     for order in (cast.SECOND_ORDER, cast.URGENT_ORDER):
         proposed = routes.propose_routes(order.order_id)

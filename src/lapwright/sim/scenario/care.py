@@ -32,19 +32,19 @@ WEEKS = 12  # of the check standard before the order
 def look_back(day: Day) -> None:
     """What stood in the books when the order came: people, gauges, calibrations, checks, studies."""
     day.tell("gauges: calibrations, checks and studies of the time before")
-    begin = cast.CARE_SINCE
+    begin = day.calendar.at(cast.CARE_SINCE)
     for person in cast.PEOPLE:
         people.add_person(person.name, person.full_name, by="local", reason="works here", at=begin)
     for gauge in cast.GAUGES:
         gauges.register_gauge(gauge, by=WHO, reason="in use", at=begin)
-    for calibration in cast.CALIBRATIONS:
+    for calibration in map(day.calendar.calibration, cast.CALIBRATIONS):
         for one in _years_of(day, calibration):
-            at = datetime.combine(one.done + timedelta(days=1), cast.FIRST_MORNING.timetz())
+            at = datetime.combine(one.done + timedelta(days=1), day.calendar.first_morning.timetz())
             gauges.record_calibration(one, by=WHO, reason="certificate filed", at=at)
     gauge_care.register_standard(cast.STANDARD, by=WHO, reason="certificate filed", at=begin)
     for week in range(WEEKS, 0, -1):
         for gauge in cast.GAUGES:
-            _check(day, gauge.gauge_id, who=cast.TECHNICIAN, at=cast.FIRST_MORNING - timedelta(weeks=week))
+            _check(day, gauge.gauge_id, who=cast.TECHNICIAN, at=day.calendar.first_morning - timedelta(weeks=week))
     for gauge in cast.GAUGES:
         _study(day, gauge.gauge_id)
 
@@ -77,7 +77,7 @@ def _years_of(day: Day, latest: Calibration) -> Iterator[Calibration]:
         done = latest.done - age * YEAR
         yield Calibration(
             gauge_id=latest.gauge_id,
-            certificate=latest.certificate.replace("AW-26", f"AW-{26 - age}"),
+            certificate=latest.certificate.replace(f"-{latest.done:%y}-", f"-{latest.done.year % 100 - age:02d}-"),
             done=done,
             due=latest.due - age * YEAR,
             deviation=round(left * 1e6, 2) / 1e6,
@@ -90,7 +90,7 @@ def _years_of(day: Day, latest: Calibration) -> Iterator[Calibration]:
 def _check(day: Day, gauge_id: str, *, who: PersonCard, at: datetime, warmed: float = 0.0) -> None:
     """The mean of a few touches on the standard, typed."""
     gauge = day.shop.gauges[gauge_id]
-    ago = (cast.FIRST_MORNING - at).total_seconds() / YEAR.total_seconds()
+    ago = (day.calendar.first_morning - at).total_seconds() / YEAR.total_seconds()
     older = deviation_now(cast.AGEING[gauge_id], last=gauge.offset, ago=ago) - gauge.offset
     rng = stream(day.shop.seed, "check", gauge_id, day.count("check", gauge_id))
     touched = readings(
@@ -118,7 +118,7 @@ def _study(day: Day, gauge_id: str) -> None:
         seed=day.shop.seed,
         tolerance=cast.STUDY_TOLERANCE,
     )
-    at = cast.STUDY_MORNING[gauge_id]
+    at = day.calendar.at(cast.STUDY_MORNING[gauge_id])
     study = gauge_studies.plan_study(plan, by=WHO, reason="before the new order", at=at)
     for text, who in _read_sheet(day, study):
         at += timedelta(minutes=1)

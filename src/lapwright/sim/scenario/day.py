@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from lapwright.sim.scenario.calendar import Calendar
 from lapwright.sim.shop import Shop
 
 SATURDAY = 5
@@ -31,6 +32,7 @@ class Day:
     now: datetime
     tell: Callable[[str], None]
     gauge_files: Path
+    calendar: Calendar = field(default_factory=Calendar)
     caught: list[Caught] = field(default_factory=list)
     counts: Counter[tuple[str, ...]] = field(default_factory=Counter)
 

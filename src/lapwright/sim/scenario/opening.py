@@ -39,9 +39,11 @@ def receive(day: Day) -> None:
     shelf.register_jig(cast.JIG, by=WHO, reason="in use", at=day.now)
     for carrier in cast.CARRIERS:
         shelf.receive_carrier(carrier, by=WHO, reason="on the shelf", at=day.now)
-    prices.record_prices(PRICES, by=WHO, reason="prices of 2026, invented", at=day.now)
+    prices.record_prices(PRICES, by=WHO, reason=f"prices of {day.now.year}, invented", at=day.now)
     for order in (cast.ORDER, cast.SECOND_ORDER):
-        orders.receive_order(order, simulated=True, by=WHO, reason="customer's order", at=day.wait(minutes=5.0))
+        orders.receive_order(
+            day.calendar.order(order), simulated=True, by=WHO, reason="customer's order", at=day.wait(minutes=5.0)
+        )
 
 
 def read_carriers(day: Day) -> None:

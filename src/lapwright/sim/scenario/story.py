@@ -10,6 +10,7 @@ from lapwright.app import orders
 from lapwright.model.job import RecordedDocument, RecordedVerdict
 from lapwright.sim import cast
 from lapwright.sim.scenario import ahead, care, closing, opening, plate_care, stocking
+from lapwright.sim.scenario.calendar import Calendar
 from lapwright.sim.scenario.day import Caught, Day
 from lapwright.sim.scenario.working import work_wafer
 
@@ -29,13 +30,16 @@ class Played:
     certificate: tuple[RecordedDocument, ...]
 
 
-def play(*, gauge_files: Path, tell: Callable[[str], None], seed: int = cast.SEED) -> Played:
+def play(
+    *, gauge_files: Path, tell: Callable[[str], None], seed: int = cast.SEED, calendar: Calendar | None = None
+) -> Played:
     """Play the whole order through the use cases; `app` must be started on an empty database.
 
     `gauge_files` is an existing folder that the gauges write to. `tell` is called before each of `STEPS` steps with
-    its name. The same seed gives the same records.
+    its name. The same seed gives the same records; `calendar` says when they are from, the cast's own days by default.
     """
-    day = Day(shop=cast.laboratory(seed), now=cast.FIRST_MORNING, tell=tell, gauge_files=gauge_files)
+    when = Calendar() if calendar is None else calendar
+    day = Day(shop=cast.laboratory(seed), now=when.first_morning, tell=tell, gauge_files=gauge_files, calendar=when)
     care.look_back(day)
     opening.receive(day)
     stocking.stock_the_shelf(day)
