@@ -11,30 +11,33 @@ from pathlib import Path
 import numpy as np
 
 from lapwright.library import load
+from lapwright.sim.rate_history import Ways
 from lapwright.testing.rate_campaign import Shop, imagined_labs
 
 ROOT = Path(__file__).parents[2]
 #: Three shops by laws that nothing of the program was ever adjusted to.
 FALLING = Shop(
-    pressure_exponents=(0.5, 0.65), speed_exponents=(1.0, 1.2), slurry_power=0.6, tails=3.0, lot_runs=(2, 5),
-    lot_scatter=0.08, plate_wander=0.0, plate_fall=0.008, dressed_runs=(6, 12),
+    pressure_exponents=(0.5, 0.65), speed_exponents=(1.0, 1.2),
+    ways=Ways(slurry_power=0.6, tails=3.0, lot_runs=(2, 5), lot_scatter=0.08, plate_wander=0.0, plate_fall=0.008,
+              dressed_runs=(6, 12)),
 )  # fmt: skip
 SEASONED = Shop(
-    pressure_exponents=(1.0, 1.15), speed_exponents=(0.5, 0.8), threshold=3e3, season=0.05, luck_kept=0.4,
-    scatter=0.06, lot_runs=(20, 40), lot_scatter=0.03, plate_wander=0.02, dressed_runs=(25, 40), dressing_jump=0.08,
+    pressure_exponents=(1.0, 1.15), speed_exponents=(0.5, 0.8),
+    ways=Ways(threshold=3e3, season=0.05, luck_kept=0.4, scatter=0.06, lot_runs=(20, 40), lot_scatter=0.03,
+              plate_wander=0.02, dressed_runs=(25, 40), dressing_jump=0.08),
 )  # fmt: skip
 PLAIN = Shop(
-    pressure_exponents=(1.0, 1.0), speed_exponents=(1.0, 1.0), scatter=0.09, tails=60.0, lot_runs=(15, 30),
-    lot_scatter=0.1, plate_wander=0.006, dressing_jump=0.02,
+    pressure_exponents=(1.0, 1.0), speed_exponents=(1.0, 1.0),
+    ways=Ways(scatter=0.09, tails=60.0, lot_runs=(15, 30), lot_scatter=0.1, plate_wander=0.006, dressing_jump=0.02),
 )  # fmt: skip
 #: Name, shop, share of the labs asked for.
 SHOPS = (
     ("the shop of reference: scatter 7 %", Shop(), 3.0),
-    ("quiet: scatter 4 %", Shop(scatter=0.04), 1.0),
-    ("noisy: scatter 12 %", Shop(scatter=0.12), 1.0),
-    ("no lots, steady plates", Shop(lot_scatter=0.0, plate_wander=0.0, dressing_jump=0.0), 1.0),
-    ("plates that drift and jump twice as far", Shop(plate_wander=0.024, dressing_jump=0.1), 1.0),
-    ("other settings in every run", Shop(habit=0.0), 1.0),
+    ("quiet: scatter 4 %", Shop(ways=Ways(scatter=0.04)), 1.0),
+    ("noisy: scatter 12 %", Shop(ways=Ways(scatter=0.12)), 1.0),
+    ("no lots, steady plates", Shop(ways=Ways(lot_scatter=0.0, plate_wander=0.0, dressing_jump=0.0)), 1.0),
+    ("plates that drift and jump twice as far", Shop(ways=Ways(plate_wander=0.024, dressing_jump=0.1)), 1.0),
+    ("other settings in every run", Shop(ways=Ways(habit=0.0)), 1.0),
     ("long histories: 100 runs a process", Shop(runs=100), 0.2),
     ("fresh: falling plates, short lots", FALLING, 1.0),
     ("fresh: a threshold, seasons, luck that lasts", SEASONED, 1.0),

@@ -18,7 +18,7 @@ from lapwright.metrology.distributions import student_t_quantile
 from lapwright.process.learning import PastRun, RunConditions, rate_model
 from lapwright.process.learning_effects import starting_rate
 from lapwright.process.learning_filter import first_belief, member_predictions, updated, widened
-from lapwright.sim.rate_history import SEASON_RUNS, TrueProcess, TrueRun, history
+from lapwright.sim.rate_history import SEASON_RUNS, USUAL_WAYS, TrueProcess, TrueRun, Ways, history
 
 KINDS = (
     ("LiTaO3", "sic-jis1000", "cast-iron"),
@@ -34,28 +34,13 @@ LEVEL = 0.45
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shop:
-    """How an imagined lab works: runs of each process, processes, share of runs at the usual settings, true spreads.
-
-    The spreads are deviations of logarithms; exponents are drawn between their ends, the rest is as in `TrueProcess`.
-    """
+    """An imagined lab: runs of each process, processes, its ways, and the ends that exponents are drawn between."""
 
     runs: int = 20
     processes: int = 4
-    habit: float = 0.7
-    scatter: float = 0.07
-    lot_scatter: float = 0.05
-    plate_wander: float = 0.012
-    dressing_jump: float = 0.05
+    ways: Ways = USUAL_WAYS
     pressure_exponents: tuple[float, float] = (0.7, 1.0)
     speed_exponents: tuple[float, float] = (0.7, 1.0)
-    threshold: float = 0.0
-    slurry_power: float = 1.2
-    plate_fall: float = 0.0
-    season: float = 0.0
-    luck_kept: float = 0.0
-    tails: float = 5.0
-    lot_runs: tuple[int, int] = (5, 15)
-    dressed_runs: tuple[int, int] = (10, 20)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,19 +140,7 @@ def _process(
         pad_floor=float(rng.uniform(0.5, 0.75)),
         pad_life=float(rng.uniform(10.0, 40.0)) * 3600.0,
         slurry_wear=float(rng.uniform(0.01, 0.06)),
-        habit=shop.habit,
-        scatter=shop.scatter,
-        lot_scatter=shop.lot_scatter,
-        plate_wander=shop.plate_wander,
-        dressing_jump=shop.dressing_jump,
-        threshold=shop.threshold,
-        slurry_power=shop.slurry_power,
-        plate_fall=shop.plate_fall,
-        season=shop.season,
-        luck_kept=shop.luck_kept,
-        tails=shop.tails,
-        lot_runs=shop.lot_runs,
-        dressed_runs=shop.dressed_runs,
+        ways=shop.ways,
     )
 
 
@@ -195,15 +168,16 @@ def _past(run: TrueRun, name: str) -> PastRun:
 def _followed_by_the_oracle(runs: list[TrueRun], shop: Shop) -> dict[int, float]:
     """What one expects of each run [log] who knows its law and follows plate and lot with their true spreads."""
     found: dict[int, float] = {}
+    ways = shop.ways
     for name in {_name(run) for run in runs}:
         mine = [(number, run) for number, run in enumerate(runs) if _name(run) == name]
         keys = {key: place for place, key in enumerate(dict.fromkeys(
             key for _, run in mine for key in (("plate", run.plate_piece), ("lot", run.lot))))}  # fmt: skip
-        variance = [(shop.dressing_jump if key[0] == "plate" else shop.lot_scatter) ** 2 for key in keys]
+        variance = [(ways.dressing_jump if key[0] == "plate" else ways.lot_scatter) ** 2 for key in keys]
         belief = first_belief(np.zeros(len(keys)), np.array([variance]), np.ones(1))
-        wander = shop.plate_wander**2 + shop.dressing_jump**2 / (0.5 * sum(shop.dressed_runs)) + shop.plate_fall**2
-        wander += 0.5 * (2.0 * math.pi * shop.season / SEASON_RUNS) ** 2
-        noise, loadings = np.full(1, shop.scatter**2), np.ones(2)
+        wander = ways.plate_wander**2 + ways.dressing_jump**2 / (0.5 * sum(ways.dressed_runs)) + ways.plate_fall**2
+        wander += 0.5 * (2.0 * math.pi * ways.season / SEASON_RUNS) ** 2
+        noise, loadings = np.full(1, ways.scatter**2), np.ones(2)
         for number, run in mine:
             effects = np.array([keys["plate", run.plate_piece], keys["lot", run.lot]])
             belief = widened(belief, int(effects[0]), wander)
