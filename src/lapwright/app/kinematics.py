@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from lapwright.errors import BadInput, Fault
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 TURNS = 20
 GRAINS = 3
 _TRIED = (-0.08, -0.05, -0.03, 0.03, 0.05, 0.08)
+MOST_KEPT = 64  # answers; a motion alone says all of its own
 _WORTH = 0.8  # of the unevenness: less is not worth another setting
 
 
@@ -73,6 +75,7 @@ def motion_answer(question: MotionQuestion) -> dict[str, Any]:
     return result
 
 
+@lru_cache(maxsize=MOST_KEPT)
 def sliding_of(question: MotionQuestion) -> Sliding:
     """Speed over the wafer, its spread, and the state of its paths."""
     from lapwright.process.sliding import sliding
@@ -86,6 +89,7 @@ def sliding_of(question: MotionQuestion) -> Sliding:
     )
 
 
+@lru_cache(maxsize=MOST_KEPT)
 def drawn_paths(question: MotionQuestion) -> tuple[Paths, ...]:
     """The lines at the speeds asked for, and at the speed of the jig nearby that spreads them best, where it does.
 
@@ -96,7 +100,7 @@ def drawn_paths(question: MotionQuestion) -> tuple[Paths, ...]:
     motion, reach = question.motion, question.wafer_offset + question.wafer_radius
     if not (motion.plate_speed and motion.offset > 0.0):
         return ()
-    asked = _paths(motion, reach)
+    asked = _paths(motion, reach, sliding_of(question).unevenness)
     if not motion.jig_speed:
         return (asked,)
     tried = [replace(motion, jig_speed=motion.jig_speed * (1.0 + share)) for share in _TRIED]
@@ -107,7 +111,7 @@ def drawn_paths(question: MotionQuestion) -> tuple[Paths, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _paths(motion: Motion, reach: float) -> Paths:
+def _paths(motion: Motion, reach: float, unevenness: float | None = None) -> Paths:
     from lapwright.process.kinematics_paths import grain_paths, path_repeat, path_unevenness
     from lapwright.process.sliding import SAME_LINE
 
@@ -115,7 +119,7 @@ def _paths(motion: Motion, reach: float) -> Paths:
     return Paths(
         motion=motion,
         tracks=grain_paths(motion, reach, turns=TURNS, grains=GRAINS),
-        unevenness=path_unevenness(motion, reach),
+        unevenness=path_unevenness(motion, reach) if unevenness is None else unevenness,
         closes_after=None if repeat is None else repeat.plate_turns,
     )
 

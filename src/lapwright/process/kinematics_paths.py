@@ -157,11 +157,13 @@ def path_unevenness(motion: Motion, wafer_radius: float, *, turns: int = 60, gra
     True
     """
     tracks = grain_paths(motion, wafer_radius, turns=turns, grains=grains)
-    middle, step = 0.5 * (tracks[:, 1:] + tracks[:, :-1]), np.abs(np.diff(tracks, axis=1))
-    inside = np.abs(middle) < wafer_radius
-    ring = np.minimum((_RINGS * (np.abs(middle[inside]) / wafer_radius) ** 2).astype(int), _RINGS - 1)
+    middle = 0.5 * (tracks[:, 1:] + tracks[:, :-1])
+    reach = np.abs(middle)
+    inside = reach < wafer_radius
+    ring = np.minimum((_RINGS * (reach[inside] / wafer_radius) ** 2).astype(int), _RINGS - 1)
     sector = ((np.angle(middle[inside]) / (2.0 * math.pi) % 1.0) * _SECTORS).astype(int) % _SECTORS
-    length = np.bincount(ring * _SECTORS + sector, weights=step[inside], minlength=_RINGS * _SECTORS)
+    step = np.abs(tracks[:, 1:][inside] - tracks[:, :-1][inside])
+    length = np.bincount(ring * _SECTORS + sector, weights=step, minlength=_RINGS * _SECTORS)
     if not length.sum() > 0.0:
         raise OutOfValidRange("offset", motion.offset, "one at which grains of the plate cross the wafer")
     return float(length.std() / length.mean())
