@@ -13,7 +13,7 @@ from lapwright.app.queue import Board, BoardChange, BoardQuestion, OrderOutlook
 from lapwright.app.queue_shop import ShopNow
 from lapwright.errors import RecordError
 from lapwright.model.board import RecordedPlan
-from lapwright.model.queue import Booking, Fix, Job, Place, Setting, Shift, Shop, Task
+from lapwright.model.queue import Booking, Fix, Hold, Job, Kit, Place, Setting, Shift, Shop, Task
 from lapwright.model.readings import Signature
 from lapwright.process.queue_measures import Reached, Scheduled
 from lapwright.process.queue_words import Wait
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 _OWN = {
     kind.__name__: kind
     for kind in (
-        Board, BoardChange, BoardQuestion, Booking, Fix, Job, OrderOutlook, Place, Reached, RecordedPlan, Scheduled,
-        Setting, Shift, Shop, ShopNow, Signature, Task, Wait,
+        Board, BoardChange, BoardQuestion, Booking, Fix, Hold, Job, Kit, OrderOutlook, Place, Reached, RecordedPlan,
+        Scheduled, Setting, Shift, Shop, ShopNow, Signature, Task, Wait,
     )
 }  # fmt: skip
 

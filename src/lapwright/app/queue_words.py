@@ -72,8 +72,8 @@ def place_summary(board: Board, outlook: OrderOutlook) -> str:
 # ----------------------------------------------------------------------------------------------------------------------
 
 _CAUSES = {
-    "changeover": "for changeovers", "hours": "outside hours", "hands": "for hands", "rest": "cooling",
-    "held": "because it was set by hand", "busy": "", "closed": "",
+    "changeover": "for changeovers", "hours": "outside hours", "hands": "for hands", "kit": "for carriers or jigs",
+    "rest": "cooling", "held": "because it was set by hand", "busy": "", "closed": "",
 }  # fmt: skip
 
 
@@ -94,6 +94,8 @@ def _parts(board: Board, waits: Sequence[Wait]) -> Iterator[str]:
             yield f"{why or 'changeover'} until {until}"
         elif cause == "closed":
             yield f"closed ({why or 'out of use'}) until {until}"
+        elif cause == "kit":
+            yield f"no {why} is free until {until}"
         elif cause == "hours":
             yield f"nobody is there until {until}"
         elif cause == "hands":

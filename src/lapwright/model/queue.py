@@ -148,8 +148,35 @@ class Fix:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Kit:
+    """Things alike of which a shop has so many, carriers of one size or jigs; `name` says them in the singular."""
+
+    kit_id: str
+    name: str = ""
+    count: int = 1
+
+    def __post_init__(self) -> None:
+        if self.count < 1:
+            raise OutOfValidRange(f"count of {self.name or self.kit_id}", self.count, "at least 1")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """So many of a kit are in use from the start of one task to the end of another; from now when `first` is empty."""
+
+    kit_id: str
+    first: str
+    last: str
+    count: int = 1
+
+    def __post_init__(self) -> None:
+        if self.count < 1:
+            raise OutOfValidRange(f"count of {self.kit_id} in use", self.count, "at least 1")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Shop:
-    """All that a schedule is made from. Without shifts there are always people enough."""
+    """All that a schedule is made from. Without shifts there are always people enough, without kits of all things."""
 
     places: tuple[Place, ...]
     jobs: tuple[Job, ...]
@@ -157,6 +184,8 @@ class Shop:
     shifts: tuple[Shift, ...] = ()
     changeovers: Changeovers = Changeovers()
     fixes: tuple[Fix, ...] = ()
+    kits: tuple[Kit, ...] = ()
+    holds: tuple[Hold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

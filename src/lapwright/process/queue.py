@@ -11,8 +11,9 @@ from collections.abc import Sequence
 
 from lapwright.errors import BadInput
 from lapwright.model.queue import Booking, Shop
+from lapwright.process.queue_loads import rounded_shop
 from lapwright.process.queue_measures import AIMS, Aim, Effort, Scheduled
-from lapwright.process.queue_placing import kept_order, rounded_shop
+from lapwright.process.queue_placing import kept_order
 from lapwright.process.queue_search import Search
 from lapwright.process.queue_setup import shop_faults
 from lapwright.process.queue_solver import solver_library

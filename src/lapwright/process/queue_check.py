@@ -56,7 +56,9 @@ def schedule_faults(shop: Shop, bookings: Sequence[Booking], *, previous: Sequen
             if booked[before].end + tasks[before].rest > one.start + _SLACK:
                 found.append(f"{name}: starts before {before} and its rest are over.")
     found += _held_faults(shop, tasks, booked, previous)
-    return (*found, *_place_faults(shop, tasks, booked), *_people_faults(shop, tasks, booked))
+    return (
+        *found, *_place_faults(shop, tasks, booked), *_people_faults(shop, tasks, booked), *_kit_faults(shop, booked),
+    )  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -180,6 +182,22 @@ def _people_faults(shop: Shop, tasks: dict[str, Task], booked: dict[str, Booking
         if there < 0 and at > last + _SLACK:
             found.append(f"From {last:g} s to {at:g} s more hands are bound than people are there.")
         there, last = there + changes[at], at
+    return found
+
+
+def _kit_faults(shop: Shop, booked: dict[str, Booking]) -> list[str]:
+    """Kits in use against kits that there are, at each moment at which one is taken."""
+    found = []
+    for kit in shop.kits:
+        uses = [
+            (booked[hold.first].start if hold.first else 0.0, booked[hold.last].end, hold.count)
+            for hold in shop.holds
+            if hold.kit_id == kit.kit_id
+        ]
+        for at in sorted({start for start, _, _ in uses}):
+            used = sum(count for start, end, count in uses if start <= at + _SLACK and end > at + _SLACK)
+            if used > kit.count:
+                found.append(f"At {at:g} s {used} of {kit.name or kit.kit_id} are in use; there are {kit.count}.")
     return found
 
 

@@ -45,6 +45,9 @@ class Hints:
                 self._hint_value(self._m.leading[name], leader == name)
         self._hint_order(bookings)
         self._hint_value(self._m.makespan, max(self._m.up(one.end) for one in bookings))
+        for (_, first, last), span in self._m.spans.items():
+            start = self._m.up(known[first].start) if first else 0
+            self._hint_value(span, self._m.up(known[last].end) - start)
         for job_id, late in self._m.late.items():
             mine = [one for name, one in known.items() if self._m.tasks[name].job_id == job_id]
             done = max(self._m.up(one.end) + self._m.up(self._m.tasks[one.task_id].rest) for one in mine)

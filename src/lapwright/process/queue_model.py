@@ -11,15 +11,16 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 from typing import Any
 
 from lapwright.errors import CannotAnswer
 from lapwright.model.queue import Booking, Place, Shop, Task
-from lapwright.process.queue_order import all_before, is_never, led_by_first, ranks, sequences, strands
-from lapwright.process.queue_placing import by_start
+from lapwright.process.queue_limits import add_kits, add_people, keep_alike
+from lapwright.process.queue_loads import by_start
+from lapwright.process.queue_order import all_before, is_never, led_by_first, ranks
 from lapwright.process.queue_setup import changeover, states_before
 from lapwright.process.queue_solver import solver_library
+from lapwright.process.queue_terms import lateness_of, makespan_of, moved_in
 
 #: How many places in the order a free task may move past tasks that are not free.
 _REACH = 5
@@ -39,7 +40,7 @@ class QueueModel:
     """A shop as variables and constraints; `tick` [s] is the grain of time, `horizon` [s] the latest end.
 
     `base` is a schedule to start from. With `free`, only those tasks may change place or order; the others keep theirs
-    among themselves, at whatever times.
+    among themselves, at whatever times. `least_end` [ticks] is proved: no schedule ends before.
     """
 
     def __init__(
@@ -51,11 +52,12 @@ class QueueModel:
         base: Sequence[Booking],
         free: frozenset[str] | None = None,
         previous: Sequence[Booking] = (),
+        least_end: int = 0,
     ) -> None:
         self.cp = solver_library()
         self.model = self.cp.CpModel()
         self.shop, self.tick = shop, tick
-        self.horizon = self.up(horizon)
+        self.horizon, self.least_end = self.up(horizon), least_end
         self.tasks = {task.task_id: task for task in shop.tasks}
         self.previous = {one.task_id: one for one in previous if one.task_id in self.tasks}
         self.starts: dict[str, Any] = {}
@@ -66,28 +68,30 @@ class QueueModel:
         self.arcs: dict[str, dict[tuple[str | None, str | None], Any]] = {}
         self.idle: dict[str, Any] = {}
         self.leading: dict[str, Any] = {}
+        self.spans: dict[tuple[str, str, str], Any] = {}
         self.late: dict[str, Any] = {}
         self.due: dict[str, int] = {}
         self._whys: dict[tuple[str, str | None, str], tuple[int, str]] = {}
-        self._fixes = {fix.task_id: fix for fix in shop.fixes}
+        self.fixes = {fix.task_id: fix for fix in shop.fixes}
         self._states = states_before(shop)
         self.free = frozenset(self.tasks) if free is None else free
         self._is_part = free is not None
-        self._base = {one.task_id: one for one in led_by_first(base, list(self.tasks))}
-        self._ranks = ranks(list(self._base.values()))
+        self.base = {one.task_id: one for one in led_by_first(base, list(self.tasks))}
+        self._ranks = ranks(list(self.base.values()))
         self._before = all_before(shop)
         for task in shop.tasks:
             self._add_task(task)
         self._after_each_other()
         for place in shop.places:
             self._fill_place(place)
-        self._people()
+        add_people(self)
+        add_kits(self)
         if not self._is_part:
-            self._alike()
-        self.makespan = self._makespan()
-        self.lateness = self._lateness()
+            keep_alike(self)
+        self.makespan = makespan_of(self)
+        self.lateness = lateness_of(self)
         self.changeovers = sum(lit for arcs in self._changing().values() for lit in arcs)
-        self.moved = self._moved()
+        self.moved = moved_in(self)
 
     # ------------------------------------------------------------------------------------------------------------------
 
@@ -120,7 +124,7 @@ class QueueModel:
     def _add_task(self, task: Task) -> None:
         model, name = self.model, task.task_id
         length = self.up(task.duration)
-        fix = self._fixes.get(name)
+        fix = self.fixes.get(name)
         earliest = self.up(max(0.0, task.release, 0.0 if fix is None else fix.start))
         domain = [(0, 0)] if task.running else self._start_domain(task, earliest)
         self.starts[name] = model.new_int_var_from_domain(self.cp.Domain.from_intervals(domain), f"start {name}")
@@ -140,7 +144,7 @@ class QueueModel:
             model.add(self.begins[name] + self.setups[name] == self.starts[name])
         places = task.places[:1] if task.running else task.places
         places = places if fix is None or task.running else (fix.place_id,)
-        places = places if name in self.free else (self._base[name].place_id,)
+        places = places if name in self.free else (self.base[name].place_id,)
         lits = {place_id: 1 if len(places) == 1 else model.new_bool_var(f"{name} at {place_id}") for place_id in places}
         if len(places) > 1:
             model.add_exactly_one(lits.values())
@@ -150,7 +154,7 @@ class QueueModel:
         inside = task.duration if task.in_hours else min(task.hands, task.duration)
         if not self.shop.shifts or (task.hands == 0.0 and not task.in_hours):
             return [(earliest, self.horizon)]
-        spans = [(max(earliest, self.up(one.start)), self._down(one.end) - self.up(inside)) for one in self.shop.shifts]
+        spans = [(max(earliest, self.up(one.start)), self.down(one.end) - self.up(inside)) for one in self.shop.shifts]
         spans = [(first, min(last, self.horizon)) for first, last in spans if first <= min(last, self.horizon)]
         if not spans:
             raise CannotAnswer(
@@ -176,7 +180,7 @@ class QueueModel:
         intervals = [self._occupied(place.place_id, task) for task in here]
         runs_until = max((self.up(task.duration) for task in here if task.running), default=0)
         for closure in place.closed:
-            first, last = max(runs_until, self._down(closure.start)), self.up(closure.end)
+            first, last = max(runs_until, self.down(closure.start)), self.up(closure.end)
             if last > first:
                 intervals.append(
                     self.model.new_fixed_size_interval_var(first, last - first, f"closed {place.place_id}")
@@ -200,8 +204,9 @@ class QueueModel:
         name = task.task_id
         spot = self.spots[name][place_id]
         begin = self.begins[name]
-        if isinstance(self.setups[name], int) and isinstance(spot.leads, int):
-            size = self.ends[name] - begin
+        is_fixed = isinstance(self.setups[name], int) and not isinstance(self.ends[name], self.cp.IntVar)
+        if is_fixed and isinstance(spot.leads, int):
+            size = self.up(task.duration)
             return self.model.new_interval_var(begin, size, self.ends[name], f"{name} on {place_id}")
         size = spot.occupies = self.model.new_int_var(0, self.horizon, f"{name} takes on {place_id}")
         if isinstance(spot.leads, int):
@@ -224,7 +229,7 @@ class QueueModel:
             if task.task_id in self.free:
                 spot.leads = model.new_bool_var(f"{task.task_id} leads on {place_id}")
             else:
-                spot.leads = int(self._base[task.task_id].leads)
+                spot.leads = int(self.base[task.task_id].leads)
         for number, task in enumerate(group):
             spot = self.spots[task.task_id][place_id]
             for leader in group[:number]:
@@ -241,7 +246,7 @@ class QueueModel:
     def _may_join(self, place: Place, leader: Task, task: Task) -> bool:
         if len(leader.pieces) + len(task.pieces) > place.positions or leader.task_id in self._before[task.task_id]:
             return False
-        one, other = self._base[leader.task_id], self._base[task.task_id]
+        one, other = self.base[leader.task_id], self.base[task.task_id]
         if task.task_id not in self.free:
             return one.leads and (one.place_id, one.start) == (other.place_id, other.start)
         if leader.task_id not in self.free and not one.leads:
@@ -304,7 +309,7 @@ class QueueModel:
             name = one or other or ""
             kept = [task for task in ranks.order if task not in self.free]
             edge = kept[:1] if one is None else kept[-1:]
-            at = ranks.of(self._base[name])
+            at = ranks.of(self.base[name])
             near = at < _REACH if one is None else at > len(ranks.order) - _REACH
             return [name] == edge or (name in self.free and near) or (not edge)
         if one not in self.free and other not in self.free:
@@ -313,7 +318,7 @@ class QueueModel:
 
     def _is_near(self, place_id: str, one: str, other: str) -> bool:
         ranks = self._ranks[place_id]
-        return abs(ranks.of(self._base[one]) - ranks.of(self._base[other])) <= _REACH
+        return abs(ranks.of(self.base[one]) - ranks.of(self.base[other])) <= _REACH
 
     def _changed_over(self, place_id: str, before: Task | None, task: Task, setup: tuple[float, str], arc: Any) -> None:
         name = task.task_id
@@ -331,122 +336,6 @@ class QueueModel:
             place_id: [arc for (one, other), arc in arcs.items() if other and (place_id, one, other) in self._whys]
             for place_id, arcs in self.arcs.items()
         }
-
-    # ------------------------------------------------------------------------------------------------------------------
-
-    def _people(self) -> None:
-        if not self.shop.shifts:
-            return
-        most = max(shift.people for shift in self.shop.shifts)
-        intervals, demands = [], []
-        for first, last, there in self._presence():
-            if there < most:
-                intervals.append(self.model.new_fixed_size_interval_var(first, last - first, "away"))
-                demands.append(most - there)
-        for task in self.shop.tasks:
-            name = task.task_id
-            if task.running or (task.hands == 0.0 and isinstance(self.setups[name], int)):
-                continue
-            if all(is_never(spot.leads) for spot in self.spots[name].values()):
-                continue
-            bound = self.up(min(task.hands, task.duration))
-            leads = self._leads(task)
-            size = bound + self.setups[name]
-            begin, end = self.begins[name], self.starts[name] + bound
-            if isinstance(leads, int):
-                intervals.append(self.model.new_interval_var(begin, size, end, f"hands {name}"))
-            else:
-                intervals.append(self.model.new_optional_interval_var(begin, size, end, leads, f"hands {name}"))
-            demands.append(1)
-        self.model.add_cumulative(intervals, demands, most)
-
-    def _leads(self, task: Task) -> Any:
-        spots = self.spots[task.task_id].values()
-        if all(spot.leads is spot.present for spot in spots) or any(
-            spot.leads == 1 for spot in spots if isinstance(spot.leads, int)
-        ):
-            return 1
-        leads = self.leading[task.task_id] = self.model.new_bool_var(f"{task.task_id} leads")
-        self.model.add(leads == sum(spot.leads for spot in spots))
-        return leads
-
-    def _presence(self) -> list[tuple[int, int, int]]:
-        """Spans of time, from now to the horizon, with the people who are there."""
-        edges = {0, self.horizon + 1}
-        spans = [(self.up(one.start), self._down(one.end), one.people) for one in self.shop.shifts]
-        for first, last, _ in spans:
-            edges |= {min(max(first, 0), self.horizon + 1), min(max(last, 0), self.horizon + 1)}
-        listed = sorted(edges)
-        return [
-            (one, other, sum(people for first, last, people in spans if first <= one and other <= last))
-            for one, other in pairwise(listed)
-        ]
-
-    def _alike(self) -> None:
-        """Pieces with the same way before them keep their order, so that the solver need not try all exchanges."""
-        alike: dict[tuple[Any, ...], list[list[Task]]] = defaultdict(list)
-        for strand in strands(self.shop):
-            if any(task.running or task.task_id in self._fixes or task.task_id in self.previous for task in strand):
-                continue
-            signature = tuple(
-                (task.places, self.up(task.duration), task.setting, task.hands, task.in_hours, task.rest, task.release,
-                 len(task.pieces))
-                for task in strand
-            )  # fmt: skip
-            alike[(strand[0].job_id, *signature)].append(strand)
-        for group in alike.values():
-            for one, other in pairwise(group):
-                pairs = list(zip(one, other, strict=True))
-                if any(self._base[first.task_id].start > self._base[then.task_id].start for first, then in pairs):
-                    continue
-                for before, after in pairs:
-                    self.model.add(self.starts[before.task_id] <= self.starts[after.task_id])
-
-    # ------------------------------------------------------------------------------------------------------------------
-
-    def _makespan(self) -> Any:
-        makespan = self.model.new_int_var(0, self.horizon, "makespan")
-        for end in self.ends.values():
-            self.model.add(makespan >= end)
-        return makespan
-
-    def _lateness(self) -> Any:
-        """Ticks of lateness of all jobs, each times its priority; None when nothing has a date."""
-        terms = []
-        for job in self.shop.jobs:
-            mine = [
-                self.ends[task.task_id] + self.up(task.rest) for task in self.shop.tasks if task.job_id == job.job_id
-            ]
-            if job.due is None or not mine:
-                continue
-            due = self._down(job.due)
-            late = self.model.new_int_var(0, max(0, self.horizon - due) + self.horizon, f"late {job.job_id}")
-            for end in mine:
-                self.model.add(late >= end - due)
-            self.late[job.job_id], self.due[job.job_id] = late, due
-            terms.append(job.priority * late)
-        return sum(terms) if terms else None
-
-    def _moved(self) -> Any:
-        """How many tasks stand elsewhere, or behind another one, than before; None without an earlier schedule."""
-        if not self.previous:
-            return None
-        terms = []
-        for place_id, names in sequences(list(self.previous.values())).items():
-            arcs = self.arcs.get(place_id, {})
-            for one, other in zip([None, *names], names, strict=False):
-                if self.tasks[other].running:
-                    continue
-                spot = self.spots[other].get(place_id)
-                kept = arcs.get((one, other)) if one is None or place_id in self.spots[one] else None
-                moved = self.model.new_bool_var(f"moved {other}")
-                if kept is None and spot is not None and not spot.joins:
-                    self.model.add(moved == 1)
-                elif kept is not None:
-                    joined = sum(spot.joins.values()) if spot is not None else 0
-                    self.model.add(moved + kept + joined >= 1)
-                terms.append(moved)
-        return sum(terms)
 
     # ------------------------------------------------------------------------------------------------------------------
 
@@ -478,5 +367,6 @@ class QueueModel:
         """A time in ticks, rounded up."""
         return math.ceil(time / self.tick - 1e-9)
 
-    def _down(self, time: float) -> int:
+    def down(self, time: float) -> int:
+        """A time in ticks, rounded down."""
         return math.floor(time / self.tick + 1e-9)

@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 from lapwright.model.queue import Booking, Shop, Task
-from lapwright.process.queue_placing import in_order
+from lapwright.process.queue_loads import in_order
 
 
 def led_by_first(bookings: Sequence[Booking], names: Sequence[str]) -> list[Booking]:

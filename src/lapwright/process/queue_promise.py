@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.model.queue import Booking, Shop, Task
+from lapwright.process.queue_kits import KitsPlayed
+from lapwright.process.queue_loads import loads_of
 from lapwright.process.queue_people import Orderly, Times, Willing
-from lapwright.process.queue_placing import loads_of
 from lapwright.process.queue_setup import changeover, states_before
 
 _ORDERLY = 2.0 / 3.0  # of the plays; set on four simulated shops, tried on others in the campaign
@@ -116,6 +117,7 @@ def _played(
     free = {place.place_id: np.zeros(draws) for place in shop.places}
     closed = {place.place_id: sorted((one.start, one.end) for one in place.closed) for place in shop.places}
     ends: dict[str, NDArray[np.float64]] = {}
+    kits = KitsPlayed(shop, draws)
     for load in loads_of(bookings):
         members = [tasks[one.task_id] for one in load]
         place_id, first = load[0].place_id, members[0]
@@ -123,10 +125,12 @@ def _played(
         if first.running:
             for task in members:
                 ends[task.task_id] = lengths[task.task_id]
+            kits.hand_over(members, length)
             free[place_id] = np.maximum(free[place_id], length)
             continue
         setup = changeover(states[place_id], first.setting, shop.changeovers)[0]
         start = np.maximum(_ready(members, tasks, ends, draws), np.maximum(free[place_id], 0.0) + setup)
+        start = kits.ready(members, start)
         fixed = max((fix.start for fix in shop.fixes if fix.task_id in {task.task_id for task in members}), default=0.0)
         start = np.maximum(start, fixed)
         bound = np.minimum(first.hands, length)
@@ -144,6 +148,7 @@ def _played(
             people.bind(number, start - setup, start + bound)
         for task in members:
             ends[task.task_id] = start + length
+        kits.hand_over(members, start + length)
         free[place_id] = start + length
         states[place_id] = first.setting
     return ends

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
 from itertools import product
 from typing import Any
 
@@ -22,11 +21,15 @@ from lapwright.model.queue import Booking, Shop
 from lapwright.process.queue_bounds import least_changeovers, least_lateness, least_makespan
 from lapwright.process.queue_check import schedule_faults
 from lapwright.process.queue_hints import Hints
-from lapwright.process.queue_measures import Aim, Effort, Reached, Scheduled, completions, measures
+from lapwright.process.queue_judging import Judge
+from lapwright.process.queue_loads import loads_of, rounded_shop
+from lapwright.process.queue_measures import Aim, Effort, Reached, Scheduled, completions
 from lapwright.process.queue_model import QueueModel
-from lapwright.process.queue_placing import kept_order, loads_of, rounded_shop, tidied
-from lapwright.process.queue_rules import Rule, Weighing, dispatch
+from lapwright.process.queue_placing import kept_order, tidied
+from lapwright.process.queue_plans import Plan, Planner
+from lapwright.process.queue_rules import Dispatcher, Rule, Weighing
 from lapwright.process.queue_solver import solver_library
+from lapwright.process.queue_turning import Turning
 
 _RULES: tuple[Rule | Weighing, ...] = (
     "due", "family", "first_come", *(Weighing(*each) for each in product((0.3, 1.0, 3.0, 8.0, 20.0), (0.1, 0.3, 1.0)))
@@ -35,8 +38,12 @@ _RULES: tuple[Rule | Weighing, ...] = (
 _SMALL = 4000
 #: Loads in a window, the solver's work on one, and what building one counts as.
 _WINDOW, _WINDOW_WORK, _WINDOW_COST = 14, 0.25, 0.2
-#: What one schedule by a rule counts as.
-_DISPATCH = 0.012
+#: What a schedule by a rule, and one turned over, count as for each task.
+_DISPATCH, _TURN = 2e-5, 2.5e-6
+#: Shares of an aim's work: for plans, of it for fresh ones, and for turning over; the rest is the solver's.
+_CLIMB, _FRESH, _TURNED = 0.5, 0.12, 0.25
+#: How warm turning over begins, as a share of the energy, and how much colder it ends.
+_HOT, _COLD = 0.001, 0.05
 #: Share of the work for each aim before the last takes the rest.
 _SHARES = {"lateness": 0.5, "moves": 0.4, "changeovers": 0.5, "makespan": 1.0}
 
@@ -53,9 +60,12 @@ class Search:
         self.aims = [aim for aim in aims if self._is_sought(aim)]
         starts = _first_answers(self.rounded, self.previous)
         self.horizon = max(max(one.end for one in start) for start in starts) + tick
-        self.best = min(starts, key=self._score)
+        self.least_end = least_makespan(self.rounded)
+        self.judge = Judge(self.rounded, tick, self.aims, self.previous, self.least_end)
+        self.best = min(starts, key=self.judge.score)
         self.generator = np.random.default_rng(effort.seed)
-        self.held: list[tuple[Aim, int]] = []
+        self.dispatcher = Dispatcher(self.rounded)
+        self.planner = Planner(self.rounded, self.generator, is_due="lateness" in self.aims)
         self.cut_short = False
         self.since = 0.0 if effort.clock is None else effort.clock()
 
@@ -67,8 +77,8 @@ class Search:
             share = 1.0 if number == len(self.aims) - 1 else _SHARES[aim]
             bound, used = self._reach(aim, left * share)
             left = max(0.0, left - used)
-            value = self._worth(aim, self.best)
-            self.held.append((aim, value))
+            value = self.judge.worth(aim, self.best)
+            self.judge.held[aim] = value
             scale = self.tick if aim in ("lateness", "makespan") else 1.0
             found.append(Reached(aim=aim, value=value * scale, bound=min(bound, value) * scale))
         faults = schedule_faults(self.shop, self.best, previous=self.previous)
@@ -89,52 +99,58 @@ class Search:
     def _reach(self, aim: Aim, work: float) -> tuple[int, float]:
         """Bound and work spent of one aim; the best schedule is kept."""
         bound, spent = self._least(aim), 0.0
-        if self._worth(aim, self.best) <= bound:
+        if self.judge.worth(aim, self.best) <= bound:
             return bound, spent
         if self._is_small():
             proved, spent = self._solve(aim, None, work)
             return max(bound, proved), spent
-        spent = self._climb(aim, bound, 0.5 * work)
-        while spent < work and self._worth(aim, self.best) > bound and not self._is_over():
+        spent = self._climb(aim, bound, _CLIMB * work)
+        if aim in ("lateness", "makespan"):
+            spent += self._turn(aim, bound, _TURNED * work)
+        while spent < work and self.judge.worth(aim, self.best) > bound and not self._is_over():
             spent += self._solve(aim, self._window(aim), min(_WINDOW_WORK, work - spent))[1] + _WINDOW_COST
         return bound, spent
 
     def _climb(self, aim: Aim, bound: int, work: float) -> float:
-        """Nudge what a few tasks count and dispatch anew, over and over; gives the work spent."""
-        rules = [rule for rule in _RULES if isinstance(rule, Weighing)]
-        start = min(rules, key=lambda rule: self._score(dispatch(self.rounded, rule)))
-        here, nudges, spent = self._score(dispatch(self.rounded, start)), dict(start.nudges), _DISPATCH * len(rules)
-        while spent < work and self._worth(aim, self.best) > bound and not self._is_over():
-            tried = nudges | self._nudged(nudges)
-            found = dispatch(self.rounded, replace(start, nudges=tried))
-            score, spent = self._score(found), spent + _DISPATCH
-            if score <= here:
-                here, nudges = score, tried
-                if self._keeps_held(found):
-                    self.best = min((self.best, found), key=self._score)
+        """Change a plan bit by bit and dispatch by it, over and over; gives the work spent."""
+        cost = _DISPATCH * len(self.shop.tasks)
+        tries, spent = max(1, int(work / cost)), 0.0
+        here: tuple[tuple[float, ...], Plan] | None = None
+        for number in range(tries):
+            if self.judge.worth(aim, self.best) <= bound or self._is_over():
+                break
+            is_fresh = here is None or number < _FRESH * tries
+            plan = self.planner.fresh() if is_fresh or here is None else self.planner.changed(here[1])
+            found = self.dispatcher.by(self.planner.rule(plan))
+            slope, spent = self.judge.slope(aim, found), spent + cost
+            if here is None or slope <= here[0]:
+                here = (slope, plan)
+            self._better(found)
         return spent
 
-    def _nudged(self, nudges: Mapping[str, float]) -> dict[str, float]:
-        """New nudges of the tasks of one job, or of a few on one place."""
-        tasks = self.shop.tasks
-        one = tasks[int(self.generator.integers(len(tasks)))]
-        if self.generator.random() < 0.5:
-            chosen = [task for task in tasks if task.job_id == one.job_id]
-            by = float(self.generator.normal(0.0, 1.0))
-            return {task.task_id: nudges.get(task.task_id, 0.0) + by for task in chosen}
-        near = [task for task in tasks if set(task.places) & set(one.places)]
-        some = self.generator.permutation(len(near))[:3]
-        return {near[int(each)].task_id: float(self.generator.normal(0.0, 1.5)) for each in some}
+    def _turn(self, aim: Aim, bound: int, work: float) -> float:
+        """Turn over the best schedule load by load; gives the work spent."""
+        cost = _TURN * len(self.shop.tasks)
+        turning = Turning(self.rounded, self.best, lambda floor: self.judge.energy(aim, floor), self.generator)
+        hot, tries = _HOT * turning.value, max(1, int(work / cost))
+        for number in range(tries):
+            if number % 100 == 0 and (self.judge.worth(aim, turning.best) <= bound or self._is_over()):
+                break
+            turning.turn(hot * _COLD ** (number / tries))
+        self._better(turning.best)
+        return tries * cost
 
-    def _keeps_held(self, bookings: Sequence[Booking]) -> bool:
-        return all(self._worth(aim, bookings) <= value for aim, value in self.held)
+    def _better(self, bookings: tuple[Booking, ...]) -> None:
+        """Keep a schedule when it is the best so far and keeps what is held."""
+        if self.judge.keeps_held(bookings):
+            self.best = min((self.best, bookings), key=self.judge.score)
 
     def _least(self, aim: Aim) -> int:
         """What can be proved without a search."""
         if aim == "lateness":
             return math.ceil(least_lateness(self.rounded) / self.tick - 1e-6)
         if aim == "makespan":
-            return math.ceil(least_makespan(self.rounded) / self.tick - 1e-6)
+            return math.ceil(self.least_end / self.tick - 1e-6)
         return least_changeovers(self.rounded) if aim == "changeovers" else 0
 
     def _is_small(self) -> bool:
@@ -152,9 +168,10 @@ class Search:
     def _solve(self, aim: Aim, free: frozenset[str] | None, work: float) -> tuple[int, float]:
         """Bound and work of one search, over all or with only some tasks free."""
         model = QueueModel(
-            self.rounded, tick=self.tick, horizon=self.horizon, base=self.best, free=free, previous=self.previous
-        )
-        for held, value in self.held:
+            self.rounded, tick=self.tick, horizon=self.horizon, base=self.best, free=free, previous=self.previous,
+            least_end=math.ceil(self.least_end / self.tick - 1e-6),
+        )  # fmt: skip
+        for held, value in self.judge.held.items():
             model.model.add(_expression(model, held) <= value)
         sought = _expression(model, aim)
         model.model.minimize(sought)
@@ -210,40 +227,16 @@ class Search:
             neat = tidied(self.rounded, bookings)
         except CannotAnswer:
             neat = bookings
-        self.best = min((self.best, neat, bookings), key=self._score)
-
-    def _score(self, bookings: Sequence[Booking]) -> tuple[float, ...]:
-        return tuple(self._worth(aim, bookings) for aim in self.aims)
-
-    def _worth(self, aim: Aim, bookings: Sequence[Booking]) -> int:
-        """What a schedule comes to in one aim, in the model's own count."""
-        if aim == "moves":
-            return _moves(self.previous, bookings)
-        found = measures(self.rounded, bookings)
-        return round(found[aim] / self.tick) if aim in ("lateness", "makespan") else round(found[aim])
+        self.best = min((self.best, neat, bookings), key=self.judge.score)
 
 
-def _moves(previous: Sequence[Booking], bookings: Sequence[Booking]) -> int:
-    """How many tasks lead no longer behind the same one on the same place."""
-    before, after = _steps(previous, {one.task_id for one in bookings}), _steps(bookings, None)
-    joined = {one.task_id for one in bookings if not one.leads}
-    return sum(after.get(name) != step and name not in joined for name, step in before.items())
-
-
-def _steps(bookings: Sequence[Booking], among: set[str] | None) -> dict[str, tuple[str, str]]:
-    """By task that leads: its place and the task before it there."""
-    last: dict[str, str] = {}
-    found = {}
-    for one in sorted(bookings, key=lambda each: (each.start, each.task_id)):
-        if one.leads and (among is None or one.task_id in among):
-            found[one.task_id] = (one.place_id, last.get(one.place_id, ""))
-            last[one.place_id] = one.task_id
-    return found
+# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _first_answers(shop: Shop, previous: Sequence[Booking]) -> list[tuple[Booking, ...]]:
     """Schedules by rules, and the one in force moved along."""
-    found = [dispatch(shop, rule) for rule in _RULES]
+    dispatcher = Dispatcher(shop)
+    found = [dispatcher.by(rule) for rule in _RULES]
     if previous:
         with suppress(CannotAnswer):  # what was in force cannot be kept; the others stand
             found.insert(0, kept_order(shop, previous))

@@ -7,7 +7,7 @@ or another material the place is cleaned thoroughly. Between abrasives it is was
 from __future__ import annotations
 
 from lapwright.errors import Fault
-from lapwright.model.queue import Changeovers, Setting, Shop
+from lapwright.model.queue import Changeovers, Setting, Shop, Task
 
 
 def changeover(before: Setting, after: Setting, changeovers: Changeovers) -> tuple[float, str]:
@@ -127,7 +127,7 @@ def shop_faults(shop: Shop) -> list[Fault]:
             found.append(
                 f"Task {fix.task_id!r} cannot be done on {fix.place_id!r}. Choose of: {', '.join(fixed.places)}."
             )
-    return [Fault(sentence=sentence) for sentence in found + _mixed(shop)]
+    return [Fault(sentence=sentence) for sentence in found + _mixed(shop) + _kit_faults(shop, tasks)]
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -146,3 +146,31 @@ def _mixed(shop: Shop) -> list[str]:
         for place_id, kinds in seen.items()
         if len(kinds) > 1
     ]
+
+
+def _kit_faults(shop: Shop, tasks: dict[str, Task]) -> list[str]:
+    """Kits that are not there, too few of them, or in use by tasks that are not there."""
+    counts = {kit.kit_id: kit.count for kit in shop.kits}
+    names = {kit.kit_id: kit.name or kit.kit_id for kit in shop.kits}
+    found, now = [], dict.fromkeys(counts, 0)
+    for hold in shop.holds:
+        if hold.kit_id not in counts:
+            found.append(f"Kit {hold.kit_id!r} is in use and not there. Enter it.")
+            continue
+        found += [
+            f"{names[hold.kit_id]} is in use by task {one!r}, which is not there. Mend the route."
+            for one in (hold.first, hold.last)
+            if one and one not in tasks
+        ]
+        if hold.count > counts[hold.kit_id]:
+            found.append(
+                f"Task {hold.first!r} wants {hold.count} of {names[hold.kit_id]}; there are {counts[hold.kit_id]}."
+                " Enter more, or divide it."
+            )
+        now[hold.kit_id] += 0 if hold.first else hold.count
+    found += [
+        f"{now[one]} of {names[one]} are in use now, more than the {counts[one]} that there are. Enter the others."
+        for one in counts
+        if now[one] > counts[one]
+    ]
+    return found

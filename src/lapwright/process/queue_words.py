@@ -1,7 +1,7 @@
 """Why a job is done when it is done: for what each of its tasks waits, and how long.
 
 Of a job of several pieces the way that ends last is told. Its waiting is cut into stretches, each with one cause: the
-place is busy, is being changed over, is closed; nobody is there; all hands are bound.
+place is busy, is being changed over, is closed; every one of a kit is in use; nobody is there; all hands are bound.
 """
 
 from __future__ import annotations
@@ -12,15 +12,18 @@ from itertools import pairwise
 from typing import Literal
 
 from lapwright.model.queue import Booking, Shop, Task
-from lapwright.process.queue_placing import loads_of
+from lapwright.process.queue_loads import loads_of
 
-Cause = Literal["busy", "changeover", "closed", "hours", "hands", "rest", "held"]
+Cause = Literal["busy", "changeover", "closed", "kit", "hours", "hands", "rest", "held"]
 _SHORT = 60.0  # s; shorter stretches are not told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wait:
-    """A stretch in which a task waits [s from now]; `other` is the task that is in the way, `why` what is done then."""
+    """A stretch in which a task waits [s from now]; `other` is the task that is in the way.
+
+    `why` is what is done then, or the kit that is waited for.
+    """
 
     task_id: str
     place_id: str
@@ -118,6 +121,7 @@ def _spans(
     spans += [(load[0].begin, load[0].start, "changeover", load[0].task_id, load[0].why) for load in here]
     place = next(one for one in shop.places if one.place_id == mine.place_id)
     spans += [(one.start, one.end, "closed", "", one.reason) for one in place.closed]
+    spans += list(_kit_spans(shop, bookings, mine))
     shifts = sorted(shop.shifts, key=lambda one: one.start)
     if shifts:
         edges = [0.0, *(edge for one in shifts for edge in (one.start, one.end)), mine.start]
@@ -125,3 +129,25 @@ def _spans(
             (one, other, "hours", "", "") for one, other in zip(edges[::2], edges[1::2], strict=False) if one < other
         ]
     return spans
+
+
+def _kit_spans(
+    shop: Shop, bookings: Sequence[Booking], mine: Booking
+) -> Iterator[tuple[float, float, Cause, str, str]]:
+    """The times before a task in which too few are free of a kit that it takes."""
+    booked = {one.task_id: one for one in bookings}
+    kits = {kit.kit_id: kit for kit in shop.kits}
+    for taken in shop.holds:
+        if taken.first != mine.task_id:
+            continue
+        uses = [
+            (booked[one.first].start if one.first else 0.0, booked[one.last].end, one.count)
+            for one in shop.holds
+            if one.kit_id == taken.kit_id and one is not taken
+        ]
+        kit = kits[taken.kit_id]
+        edges = sorted({0.0, mine.start, *(edge for use in uses for edge in use[:2] if edge < mine.start)})
+        for one, other in pairwise(edges):
+            used = sum(count for start, end, count in uses if start <= one and end >= other)
+            if used + taken.count > kit.count:
+                yield one, other, "kit", "", kit.name or kit.kit_id

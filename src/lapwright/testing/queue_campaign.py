@@ -16,8 +16,8 @@ import numpy as np
 
 from lapwright.model.queue import Booking, Changeovers, Job, Place, Setting, Shift, Shop, Task
 from lapwright.process.queue import schedule
+from lapwright.process.queue_loads import loads_of
 from lapwright.process.queue_measures import Effort, Scheduled, measures
-from lapwright.process.queue_placing import loads_of
 from lapwright.process.queue_promise import promises
 from lapwright.process.queue_rules import dispatch
 from lapwright.process.queue_setup import changeover, states_before
