@@ -5,6 +5,7 @@ import re
 import shlex
 import shutil
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,8 @@ def test_each_unit_starts_a_command_that_there_is(name):
         program, *words = shlex.split(found["Service"]["ExecStart"])
         assert program == "/opt/lapwright/bin/lapwright"
         assert found["Service"]["User"] == "lapwright"
+        made = [f"/var/lib/{one}" for one in found["Service"]["StateDirectory"].split()]
+        assert all(word in made for word in words if word.startswith("/")), "a folder that systemd makes"
         taken(words)
 
 
@@ -59,6 +62,13 @@ def test_systemd_finds_nothing_wrong(tmp_path):
     assert ours == []
 
 
+def needed_to_build(root):
+    """Files that the build of the package reads, as pyproject.toml names them."""
+    told = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))
+    included = told["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"]
+    return {"pyproject.toml", told["project"]["readme"], *told["project"]["license-files"], *included}
+
+
 def test_the_container_file_is_whole_and_starts_what_there_is():
     """Known instructions alone, files that are in the source, no server named, no root at the end, a command we take."""
     text = re.sub(r"^#.*$", "", (FOLDER / "Containerfile").read_text(encoding="utf-8"), flags=re.MULTILINE)
@@ -68,6 +78,8 @@ def test_the_container_file_is_whole_and_starts_what_there_is():
     assert base is not None, "a base without the address of a server"
     assert {name for name, _ in lines} <= set(INSTRUCTIONS)
     root = FOLDER.parents[2]
+    copied = {one for name, given in lines if name == "COPY" for one in given.split()[:-1]}
+    assert {*needed_to_build(root), "constraints.txt", "src"} <= copied
     for _, copied in [line for line in lines if line[0] == "COPY"]:
         assert all((root / one).exists() for one in copied.split()[:-1])
     assert [given for name, given in lines if name == "USER"] == ["lapwright"]

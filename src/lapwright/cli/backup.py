@@ -34,7 +34,7 @@ def backup(
     """Write a backup of everything, restore it for a try, and verify what came out."""
     from lapwright.app import backups
 
-    settings = open_records(data)
+    settings = open_records(data, there=True)
     folder = (to or backups.backup_folder(settings)).absolute()
     sys.stderr.write("Copying records and files ...\n")
     made = backups.make_backup(settings, folder, at=datetime.now(tz=UTC))

@@ -27,7 +27,7 @@ def export(
     """Write the evidence for one wafer into one archive."""
     from lapwright.app.evidence import export_evidence
 
-    open_records(data)
+    open_records(data, there=True)
     content = export_evidence(wafer, at=datetime.now(tz=UTC))
     try:
         file.write_bytes(content)

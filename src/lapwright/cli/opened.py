@@ -8,6 +8,7 @@ from typing import Annotated, TypedDict
 
 import typer
 
+from lapwright.errors import NotFound
 from lapwright.settings import Settings, read_settings
 
 DataOption = Annotated[Path | None, typer.Option("--data", metavar="DIR", help="Data folder.")]
@@ -23,11 +24,18 @@ class Signed(TypedDict):
     at: datetime
 
 
-def open_records(data: Path | None) -> Settings:
-    """Start the records of a data folder; the settings they were started with."""
+def open_records(data: Path | None, *, there: bool = False) -> Settings:
+    """Start the records of a data folder; the settings they were started with.
+
+    They are made if there are none, unless they should be `there`: then `NotFound`, so that a folder that was mistyped
+    is not given good news.
+    """
     from lapwright.app import wiring
 
     settings = read_settings({"data": data})
+    address = settings.database_url
+    if there and address.startswith("sqlite:") and not Path(address.removeprefix("sqlite:///")).exists():
+        raise NotFound(f"There are no records in {settings.data}. Name the folder that holds them with --data.")
     wiring.start(settings)
     return settings
 

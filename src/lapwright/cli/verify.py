@@ -34,7 +34,7 @@ def verify(
     from lapwright.app.verification import verify_records
     from lapwright.formats.evidence_results import chain_dict
 
-    open_records(data)
+    open_records(data, there=True)
     give(chain_dict(verify_records()), as_json=as_json, show=_show)
 
 

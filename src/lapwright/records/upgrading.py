@@ -30,7 +30,7 @@ def bring_up_to_date(settings: Settings) -> None:
             with _alone(settings):
                 if pending_migrations():
                     _migrate()
-        _make_person(settings.person)
+        make_person(settings)
 
 
 def pending_migrations() -> tuple[str, ...]:
@@ -48,6 +48,17 @@ def pending_migrations() -> tuple[str, ...]:
         )
     plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
     return tuple(f"{migration.app_label}.{migration.name}" for migration, _ in plan)
+
+
+def make_person(settings: Settings) -> None:
+    """The local person, made once: pages and recorder of a new folder are often started in the same moment."""
+    from lapwright.records.models import Person
+
+    known = Person.objects.filter(username=settings.person)
+    if not known.exists():
+        with _alone(settings):
+            if not known.exists():
+                Person.objects.create(username=settings.person, first_name="", last_name="")
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -78,10 +89,3 @@ def _alone(settings: Settings) -> Iterator[None]:
     with (settings.data / ".upgrade-lock").open("w") as file:
         fcntl.flock(file, fcntl.LOCK_EX)
         yield
-
-
-def _make_person(name: str) -> None:
-    from lapwright.records.models import Person
-
-    if not Person.objects.filter(username=name).exists():
-        Person.objects.get_or_create(username=name, defaults={"first_name": "", "last_name": ""})

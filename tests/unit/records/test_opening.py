@@ -4,13 +4,19 @@ import sqlite3
 import stat
 import subprocess
 import sys
+import threading
+from dataclasses import replace
 
 import pytest
 
+from lapwright.cli.opened import open_records
+from lapwright.errors import NotFound
 from lapwright.records import starting
 
 _START = """
 import sys
+import threading
+from dataclasses import replace
 from lapwright.app import wiring
 from lapwright.errors import LapwrightError
 from lapwright.settings import read_settings
@@ -81,3 +87,37 @@ def test_a_key_is_there_whole_or_not_at_all_and_the_first_one_stays(tmp_path):
     assert (len(first) > 60, path.read_text()) == (True, first)
     assert [one.name for one in tmp_path.iterdir()] == [starting.KEY_FILE]
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_processes_that_start_in_the_same_moment_make_one_local_person(records):
+    """Pages and recorder of a new folder: both find nobody, one makes the person, neither is refused."""
+    from django.db import connections
+
+    from lapwright.records import upgrading
+    from lapwright.records.models import Person
+
+    settings, troubles, together = replace(records, person="second"), [], threading.Barrier(4)
+
+    def begin():
+        together.wait()
+        try:
+            upgrading.make_person(settings)
+        except Exception as error:  # noqa: BLE001  shown by the assertion
+            troubles.append(error)
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=begin) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert troubles == []
+    assert Person.objects.filter(username="second").count() == 1
+
+
+def test_a_folder_without_records_is_not_proved_whole(tmp_path):
+    """`verify`, `backup` and `export` of a mistyped folder: no empty records are made there and called complete."""
+    with pytest.raises(NotFound, match=r"There are no records in .+mistyped"):
+        open_records(tmp_path / "mistyped", there=True)
+    assert not (tmp_path / "mistyped").exists()
