@@ -60,6 +60,9 @@ WORDS = (
     "measure", "bond", "Polish", "Etch", "finish", "Lap", "coarse lap", "fine lap", "middle lap", "second lap",
     "third lap", "wash", "overhead", "slurry of {0}", "station {0}", "boron carbide", "green SiC", "alumina", "ceria",
     "diamond", "colloidal silica", "resolution", "operator", "part", "repeatability", "abrasive", "plate",
+    "a pad", "Library row {0}: carried over from {1}.", "slide off on a hot plate {0} %", "solvent from the edge {0} %",
+    "Library row {0}: carried over from {1}; in proportion to the grain, {2} to {3} µm.",
+    "solvent through a perforated carrier {0} %", "heat to the release temperature {0} %",
     # put together in more than one step
     "carried over in proportion to the grain, {0} to {1} µm", "moved by {0} of your runs with other combinations",
     "which may be none", "{0}, then {1}", "{0} or {1}",

@@ -18,6 +18,7 @@ from lapwright.app.queue_shop import laboratory_zone
 from lapwright.app.queue_words import length, reasons
 from lapwright.model.board import PlannedTask
 from lapwright.reports.drawing.board import BoardBar, BoardDay, BoardRow, BoardWords, board_day
+from lapwright.web import sentences
 from lapwright.web.board_window import Window
 from lapwright.web.sentences import day_form
 
@@ -98,7 +99,7 @@ def change_rows(board: Board, window: Window) -> list[ChangeRow]:
 
 def said(thing: BoardChange | PlannedTask) -> str:
     """A task in words: wafer and stage."""
-    return f"{thing.task_id.partition('/')[0]}, {thing.name}"
+    return f"{thing.task_id.partition('/')[0]}, {sentences.said(thing.name)}"
 
 
 def day_drawings(board: Board, days: Sequence[date]) -> list[tuple[str, str]]:
@@ -212,12 +213,13 @@ def _bar(looks: _Looks, load: Sequence[PlannedTask]) -> BoardBar:
     zone = laboratory_zone()
     start, stop = (datetime.fromtimestamp(at, tz=zone) for at in (first.start, first.end))
     wafers = [one.task_id.partition("/")[0] for one in load]
+    name, why = str(sentences.said(first.name)), str(sentences.said(first.why))
     words = [
-        f"{', '.join(wafers)}, {first.name}",
+        f"{', '.join(wafers)}, {name}",
         f"{first.place_id}, {date_format(start, 'D')} {start:%H:%M}–{stop:%H:%M}",
     ]
-    if first.why:
-        words.append(_("before it: %(why)s") % {"why": first.why})
+    if why:
+        words.append(_("before it: %(why)s") % {"why": why})
     is_late = any(one.order_id in looks.late for one in load)
     for condition, word in (
         (is_late, _("its order is late")), (first.task_id in looks.running, _("runs now")),
@@ -227,12 +229,12 @@ def _bar(looks: _Looks, load: Sequence[PlannedTask]) -> BoardBar:
             words.append(word)
     return BoardBar(
         task_id=first.task_id,
-        labels=_labels(wafers, first.name),
+        labels=_labels(wafers, name),
         said=", ".join(words),
         begin=first.begin,
         start=first.start,
         end=first.end,
-        why=first.why,
+        why=why,
         tone=looks.tones.get(first.order_id, 0),
         href="" if first.task_id in looks.running else f"{reverse('board')}?{urlencode({'task': first.task_id})}#task",
         is_late=is_late,
@@ -267,7 +269,7 @@ def _people(board: Board, start: float, end: float) -> Iterator[BoardRow]:
         person = max(fits, key=lambda number: free[number]) if fits else min(range(most), key=lambda each: free[each])
         free[person] = until
         if start <= one.begin < end:
-            words = f"{one.place_id}: {one.why or one.name}"
+            words = f"{one.place_id}: {sentences.said(one.why or one.name)}"
             bars[person].append(
                 BoardBar(
                     task_id=one.task_id,

@@ -15,7 +15,7 @@ from functools import cache, lru_cache
 from typing import Any, TypeVar
 
 from django.utils.formats import get_format
-from django.utils.translation import get_language, pgettext, trans_real
+from django.utils.translation import get_language, gettext, pgettext, trans_real
 
 from lapwright import units
 
@@ -38,7 +38,7 @@ def decimal(text: str) -> str:
     """A printed number with the decimal mark of the page's language."""
     if (get_language() or "en").startswith("en"):
         return text
-    return _NUMBER.sub(rf"\1{get_format('DECIMAL_SEPARATOR')}\2", text)
+    return _NUMBER.sub(rf"\1{get_format('DECIMAL_SEPARATOR')}\2", _DAY.sub(lambda day: gettext(day[0]), text))
 
 
 def day_form(form: str) -> str:
@@ -55,14 +55,18 @@ def printed(value: float, symbol: str, dimension: str, *, digits: int = 1) -> st
 # ----------------------------------------------------------------------------------------------------------------------
 
 #: A decimal number that is no part of a name, a date, an address or a version.
-_NUMBER = re.compile(r"(?<![\w.,/])(?<!\w-)(\d+)\.(\d+)(?![\w.]*\w\.|[\w-]*-|\.\d|:)")
+_NUMBER = re.compile(r"(?<![\w.,/])(?<!\w-)(\d+)\.(\d+)(?![\w.]*\w\.|[\w-]*-|\.\d|:|\. \d\d:)")
+#: A day of the week before a date.
+_DAY = re.compile(r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)(?= \d\d\.\d\d\.)")
 _PLACE = re.compile(r"\{\d+\}")
 _WORD = re.compile(r"[A-Za-z']+(?=[ ,;:.])")
 #: Where one sentence ends and the next begins, and where one is put together of pieces.
 _ENDS = re.compile(r"(?<=[.!?]) (?=\S)")
 _JOINTS = (re.compile(r"(?=; )"), re.compile(r"(?=: )"), re.compile(r"(?=, )"), re.compile(r"(?= (?![\d(±]))"))
 #: What is the same in every language: numbers with units, names, signs.
-_NAMED = re.compile(r"[^a-z]*|[A-Z][\w-]*( [\d.,]+\s?\S{1,7})?|\S+|[\d.,\u2212+±x÷\s-]+\s*\S{1,7}")
+_NAMED = re.compile(
+    r"(?:[\d.,]+\s\S{1,5}(?: \+ | |$))+|[^a-z]*|[A-Z][\w-]*( [\d.,]+\s?\S{1,7})?|\S+|[\d.,\u2212+±x÷\s-]+\s*\S{1,7}"
+)
 #: Words that somebody wrote; a number among them stays as it was written.
 _PROSE = re.compile(r"\b[a-z]{4,}\b \S")
 #: A sentence with fewer letters of its own is not told from others when its places hold what nobody knows.
@@ -215,7 +219,13 @@ def _place(language: str, text: str) -> str:
     quoted = re.fullmatch(r"(['\"])(.*)\1", text, re.DOTALL)
     if quoted:
         return quoted[1] + (_word(language, quoted[2]) or quoted[2]) + quoted[1]
-    return _side(language, text) or (text if _PROSE.search(text) else decimal(text))
+    return _side(language, text) or _capital(language, text) or (text if _PROSE.search(text) else decimal(text))
+
+
+def _capital(language: str, text: str) -> str | None:
+    """A name that begins a sentence, and so with a capital."""
+    found = _known(language, text[0].lower() + text[1:]) if text[:1].isupper() else None
+    return None if found is None else found[:1].upper() + found[1:]
 
 
 def _is_named(language: str, text: str) -> bool:
