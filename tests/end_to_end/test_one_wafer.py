@@ -46,7 +46,7 @@ def test_hands_names_each_step_of_the_story(lot):
     seen += verbs(lot.now)
     bond = lot.bond(WAFER, flat(500e-6))
     seen += verbs(lot.now)
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     seen += [verb.split(":")[0] for verb in verbs(lot.now)]
     lot.work(WAFER)
     seen += verbs(lot.now)
@@ -70,7 +70,7 @@ def test_the_preset_comes_from_the_wafers_own_map(lot):
     """A wafer 3 µm thicker than the route was planned for is cut 3 µm more, to the same height."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     thicker = 503e-6
     lot.read(WAFER, "wafer", "incoming", flat(thicker))
     lot.bond(WAFER, flat(thicker))
@@ -117,7 +117,7 @@ def _by_functions(lot):
         ("C1", "carrier", "carrier", CARRIER_THICKNESS), (WAFER, "wafer", "incoming", 500e-6)
     ):  # fmt: skip
         lot.read(piece, subject, moment, flat(thickness), spread=0.0)
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     bond = lot.bond(WAFER, flat(500e-6), spread=0.0)
     lot.work(WAFER, spread=0.0)
     lot.finish(WAFER, bond.bond_id, flat(100e-6), spread=0.0)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import shutil
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from dataclasses import replace
@@ -19,11 +18,13 @@ from lapwright.model.readings import Signature
 from lapwright.settings import Settings
 from lapwright.sim.runs import NO_FAULT, GaugeTruth, PlantedFault, RunTruth, simulated_run
 from lapwright.testing.lot import CARRIER_THICKNESS, Lot, flat
+from lapwright.testing.records import bring_back, keep_records
 
 WAFER = "AP-1-01"
 STATION = "L1"
 GAUGE = GaugeTruth()
 RATE = 2e-6 / 60.0  # m/s
+_READY = "ready"
 ORDER = StartOrder(wafer_id=WAFER, station_id=STATION, jig_id="J1", target=10e-6)
 
 
@@ -32,23 +33,17 @@ def ready_lot(settings: Settings) -> Lot:
 
     It takes seconds to write; on SQLite a copy is kept and laid down again the next time.
     """
-    from lapwright.testing.records import close_records
+    from django.db import connection
 
-    kept, database = settings.data / "ready.sqlite3", settings.data / "lapwright.sqlite3"
     lot = Lot()
-    if kept.exists():
-        close_records()
-        for tail in ("-wal", "-shm"):
-            Path(f"{database}{tail}").unlink(missing_ok=True)
-        shutil.copyfile(kept, database)
+    if bring_back(settings, _READY):
         lot.now = datetime.now(UTC)
         return lot
     lot.furnish()
     lot.receive()
     _make_ready(lot)
-    if database.exists():
-        close_records()
-        shutil.copyfile(database, kept)
+    if connection.vendor == "sqlite":
+        keep_records(settings, _READY)
     return lot
 
 

@@ -139,7 +139,7 @@ def _pieces(station: str, source: str) -> list[tuple[str, str, str, float]]:
 
 def _ready(lot: Lot, wafer_id: str, carrier_id: str, station_id: str, source: str, thickness: float) -> None:
     """A wafer on its carrier, judged, with its abrasive on the station and the gauge named."""
-    from lapwright.app import bonding, live, routes, runs, shelf
+    from lapwright.app import bonding, live, runs, shelf
     from lapwright.model.live import Feed
     from lapwright.model.request import BondRequest
     from lapwright.model.shelf import Station
@@ -150,7 +150,7 @@ def _ready(lot: Lot, wafer_id: str, carrier_id: str, station_id: str, source: st
     lot.read(carrier_id, "carrier", "carrier", flat(CARRIER_THICKNESS), repeats=1)
     lot.read(wafer_id, "wafer", "incoming", flat(thickness), repeats=1, is_sure=True)
     if carrier_id == "K1":
-        routes.choose_route(ORDER.order_id, routes.propose_routes(ORDER.order_id)[0], **lot.why())
+        lot.route()
     request = BondRequest(wafer_id=wafer_id, carrier_id=carrier_id, adhesive="mounting-wax")
     bond = bonding.record_bond(request, **lot.why())
     lot.read(wafer_id, "stack", "stack", flat(CARRIER_THICKNESS + BOND_THICKNESS + thickness), repeats=1, is_sure=True)

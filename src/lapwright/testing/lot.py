@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -21,9 +21,10 @@ from lapwright.model.request import BondRequest, FindingRequest, RunRequest, Set
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.wafer import Carrier, Round
 from lapwright.settings import Settings
-from lapwright.testing.records import bring_back, keep_records
+from lapwright.testing.remembered import Memory
 
 Field = Callable[[float, float], float]
+_T = TypeVar("_T")
 ORDER = Order(
     order_id="AP-1",
     customer="Fennbach Filters",
@@ -54,10 +55,11 @@ BOND_THICKNESS = 4e-6
 
 @dataclass(slots=True)
 class Lot:
-    """The order on the bench: a clock, and what every write carries."""
+    """The order on the bench: a clock, and what every write carries; with a memory, nothing is done twice."""
 
     now: datetime = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
     noise: np.random.Generator = field(default_factory=lambda: np.random.default_rng(1))
+    memory: Memory | None = None
 
     def why(self, reason: str = "as usual") -> dict[str, Any]:
         """Who, why and when; each write is a minute later than the one before."""
@@ -117,14 +119,19 @@ class Lot:
             label: (float(x), float(y))
             for label, x, y in zip(opened.pattern.labels, opened.pattern.x, opened.pattern.y, strict=True)
         }
-        site: str | None = opened.pattern.labels[0]
-        while site is not None:
-            value = thickness(*places[site]) + spread * float(self.noise.standard_normal())
-            answer = readings.record_reading(opened.set_id, f"{value * 1e6:.2f}", confirmed=is_sure, **self.why())
-            assert answer.question is None, answer.question
-            site = answer.progress.site
-        readings.record_zero(opened.set_id, "0.0", when="after", **self.why())
-        return readings.close_set(opened.set_id, **self.why())
+        values = {label: thickness(*place) for label, place in places.items()}
+
+        def read_all() -> RecordedSet:
+            site: str | None = opened.pattern.labels[0]
+            while site is not None:
+                value = values[site] + spread * float(self.noise.standard_normal())
+                answer = readings.record_reading(opened.set_id, f"{value * 1e6:.2f}", confirmed=is_sure, **self.why())
+                assert answer.question is None, answer.question
+                site = answer.progress.site
+            readings.record_zero(opened.set_id, "0.0", when="after", **self.why())
+            return readings.close_set(opened.set_id, **self.why())
+
+        return self._done(("read", opened.set_id, values, spread, is_sure), read_all)
 
     def bond(
         self, wafer_id: str, wafer: Field, *, wedge: float = 0.0, spread: float = 5e-8, adhesive_lot: str = ""
@@ -144,9 +151,22 @@ class Lot:
             lambda x, y: CARRIER_THICKNESS + BOND_THICKNESS + slope * x + wafer(x, y),
             spread=spread,
         )
-        judged = bonding.judge_bond(bond.bond_id, **self.why())
-        assert judged.verdict is not None
-        return bonding.decide_bond(bond.bond_id, judged.verdict.advice, **self.why())
+
+        def decide() -> RecordedBond:
+            judged = bonding.judge_bond(bond.bond_id, **self.why())
+            assert judged.verdict is not None
+            return bonding.decide_bond(bond.bond_id, judged.verdict.advice, **self.why())
+
+        return self._done(("bond", bond.bond_id), decide)
+
+    def route(self, order_id: str = ORDER.order_id) -> None:
+        """The best of the routes proposed, chosen."""
+        from lapwright.app import routes
+
+        def choose() -> None:
+            routes.choose_route(order_id, routes.propose_routes(order_id)[0], **self.why())
+
+        self._done(("route", order_id), choose)
 
     def clean(self, stage_id: int) -> None:
         """A cleaning done, with the look that it ends with where it does."""
@@ -162,6 +182,10 @@ class Lot:
 
     def work(self, wafer_id: str, *, spread: float = 5e-8, until_look: bool = False) -> None:
         """All stages, each ending where the plan says; or those before the first look whether all is clean."""
+        asked = ("work", wafer_id, spread, until_look)
+        self._done(asked, lambda: self._work(wafer_id, spread=spread, until_look=until_look))
+
+    def _work(self, wafer_id: str, *, spread: float, until_look: bool) -> None:
         from lapwright.app import clean_checks, runs, shelf
 
         while (ahead := runs.next_stage(wafer_id, jig_id="J1")) is not None:
@@ -210,25 +234,36 @@ class Lot:
         verdicts.record_finding(finding, **self.why())
         return verdicts.judge_wafer(wafer_id, **self.why())
 
+    def _done(self, asked: tuple[object, ...], work: Callable[[], _T]) -> _T:
+        """What `work` gives, done now, or remembered together with the clock and the noise after it."""
+        if self.memory is None:
+            return work()
 
-_READY = "ready"
-_ready_at: dict[Path, datetime] = {}
+        def whole() -> tuple[_T, datetime, dict[str, Any]]:
+            return work(), self.now, dict(self.noise.bit_generator.state)
+
+        before = (*asked, self.now, self.noise.bit_generator.state)
+        found, self.now, self.noise.bit_generator.state = self.memory.done(before, whole)
+        return found
 
 
 def ready_lot(settings: Settings) -> Lot:
-    """A furnished shop with one order of one wafer, nothing read yet; made once in a process, then brought back."""
+    """A furnished shop with one order of one wafer, nothing read yet; what tests do alike is done once in a process."""
     from django.db import connection
 
     lot = Lot()
-    if settings.data in _ready_at and bring_back(settings, _READY):
-        lot.now = _ready_at[settings.data]
-        return lot
-    lot.furnish()
-    lot.receive()
     if connection.vendor == "sqlite":
-        keep_records(settings, _READY)
-        _ready_at[settings.data] = lot.now
+        lot.memory = _memories.setdefault(settings.data, Memory(settings))
+
+    def furnish_and_receive() -> None:
+        lot.furnish()
+        lot.receive()
+
+    lot._done(("ready",), furnish_and_receive)  # noqa: SLF001  its own module
     return lot
+
+
+_memories: dict[Path, Memory] = {}
 
 
 def flat(thickness: float) -> Field:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 from pathlib import Path
@@ -53,6 +54,24 @@ def bring_back(settings: Settings, name: str) -> bool:
             shutil.copyfile(_kept(path, name), path)
     chain.look_up_first()
     return True
+
+
+def forget_records(settings: Settings, name: str) -> None:
+    """Keep what was kept under a name no longer."""
+    for path in (_file(settings), _anchors(settings)):
+        _kept(path, name).unlink(missing_ok=True)
+
+
+def records_digest() -> str:
+    """A digest over all rows that the audit chain tells of, whenever its links were made."""
+    from django.db import connection
+
+    digest = hashlib.sha256()
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT content FROM records_chainlink ORDER BY number")
+        for (content,) in cursor.fetchall():
+            digest.update(content.encode())
+    return digest.hexdigest()
 
 
 def empty_records(settings: Settings) -> None:

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from lapwright.app import clean_checks, looks, orders, routes, runs
+from lapwright.app import clean_checks, looks, orders, runs
 from lapwright.errors import BadInput, Conflict
 from lapwright.model.clean_check import CLEAN_ITEMS
 from lapwright.testing.faces import fringe_file
@@ -21,7 +21,7 @@ def dirty(lot):
     """A wafer that comes from its first abrasive and waits for the look before the next; the lot it is of."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     lot.bond(WAFER, flat(500e-6))
     lot.work(WAFER, until_look=True)
     return lot

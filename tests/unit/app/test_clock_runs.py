@@ -143,7 +143,7 @@ def pair(records):
 
 def second_wafer(lot, order, thickness):
     """Another order of one wafer, on a carrier of its own, ready."""
-    from lapwright.app import bonding, routes
+    from lapwright.app import bonding
     from lapwright.model.request import BondRequest
     from lapwright.model.wafer import Carrier
 
@@ -153,7 +153,7 @@ def second_wafer(lot, order, thickness):
     shelf.receive_carrier(carrier, **lot.why())
     lot.read("K2", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(wafer_id, "wafer", "incoming", flat(thickness))
-    routes.choose_route("AP-2", routes.propose_routes("AP-2")[0], **lot.why())
+    lot.route("AP-2")
     bond = bonding.record_bond(BondRequest(wafer_id=wafer_id, carrier_id="K2", adhesive="mounting-wax"), **lot.why())
     lot.read(wafer_id, "stack", "stack", flat(CARRIER_THICKNESS + BOND_THICKNESS + thickness))
     bonding.judge_bond(bond.bond_id, **lot.why())

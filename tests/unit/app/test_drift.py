@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from lapwright.app import drift, drift_series, routes
+from lapwright.app import drift, drift_series
 from lapwright.app.drift_series import DriftEvent, DriftPoint, DriftSeries
 from lapwright.metrology.run_length import shewhart_run_length
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
@@ -95,7 +95,7 @@ def finished(lot):
     """One wafer taken through the whole job."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     bond = lot.bond(WAFER, flat(500e-6))
     lot.work(WAFER)
     lot.finish(WAFER, bond.bond_id, flat(100e-6))

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from lapwright.app import gauge_care, gauges, importing, readings, routes
+from lapwright.app import gauge_care, gauges, importing, readings
 from lapwright.errors import BadInput, Conflict, NotFound, OutOfValidRange, UnitError
 from lapwright.model.gauge_care import CheckStandard
 from lapwright.model.readings import Calibration, CurvePoint
@@ -157,7 +157,7 @@ def test_a_gauge_found_beyond_its_limit_puts_the_time_before_in_doubt(lot):
     """As found 2 µm off, then adjusted: from the last good check to the calibration; wafer and verdicts are named."""
     lot.read("C1", "carrier", "carrier", flat(6e-3))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     bond = lot.bond(WAFER, flat(500e-6))
     lot.work(WAFER)
     judged = lot.finish(WAFER, bond.bond_id, flat(100e-6))

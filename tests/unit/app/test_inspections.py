@@ -71,11 +71,9 @@ def test_it_says_whose_for_whom_when_and_that_it_is_invented():
 
 def test_an_issued_certificate_is_kept_as_qif_too(lot):
     """The kept file reads back and names the wafer, its limits and the gauge."""
-    from lapwright.app import routes
-
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     bond = lot.bond(WAFER, flat(500e-6))
     lot.work(WAFER)
     lot.finish(WAFER, bond.bond_id, flat(100e-6))

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import bonding, lot_traces, orders, plates, routes, runs, shelf, station_setup, supplies
+from lapwright.app import bonding, lot_traces, orders, plates, runs, shelf, station_setup, supplies
 from lapwright.app.station_setup import SetupNote
 from lapwright.errors import BadInput, Conflict
 from lapwright.formats.piece_codes import piece_code
@@ -25,7 +25,7 @@ def room(records):  # noqa: ARG001  started
     orders.receive_order(replace(ORDER, quantity=1), wafer_ids=[WAFER], **lot.why())
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     day = lot.now.date()
     for name, kind, item, measure, amount, more in (
         ("W-1", "adhesive", "mounting-wax", "mass", 0.1, {"per_bond": 4e-4}),

@@ -22,9 +22,7 @@ KG = 9.80665
 @pytest.fixture
 def ready(lot):
     """A wafer before its first lapping, the station set up for it, its zero taken; what would be set."""
-    from lapwright.app import routes
-
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     lot.read("C1", "carrier", "carrier", flat(6e-3))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
     lot.bond(WAFER, flat(500e-6))

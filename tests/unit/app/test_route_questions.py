@@ -23,7 +23,7 @@ def kept(lot):
 @pytest.fixture
 def worked(kept):
     """The wafer bonded, its first cut run and the stack read again."""
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **kept.why())
+    kept.route()
     kept.bond("AP-1-01", flat(500e-6))
     ahead = runs.next_stage("AP-1-01")
     station = Station(

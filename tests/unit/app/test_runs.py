@@ -20,7 +20,7 @@ def ready(lot):
     """The wafer ready for its first lap, its abrasive on the station."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     lot.bond(WAFER, flat(500e-6))
     planned = runs.next_stage(WAFER).planned
     station = Station(station_id="L1", name="L1", kind="lap", plate=planned.plate, abrasive=planned.abrasive)
@@ -138,7 +138,7 @@ def test_a_wafer_past_its_stage_is_not_cut_again(ready):
     while runs.next_stage(WAFER).planned.kind != "lap":
         ahead = runs.next_stage(WAFER)
         if ahead.planned.kind == "measure":
-            ready.read(WAFER, "stack", "after_stage", flat(CARRIER_THICKNESS + 4e-6 + 120e-6))
+            ready.read(WAFER, "stack", "after_stage", flat(CARRIER_THICKNESS + 4e-6 + 103e-6))
         else:
             ready.clean(ahead.stage.stage_id)
     ahead = runs.next_stage(WAFER, jig_id="J1")

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import certificates, orders, routes, surface_records, surface_tray, verdicts
+from lapwright.app import certificates, orders, surface_records, surface_tray, verdicts
 from lapwright.app.documents import document_path, show_document
 from lapwright.errors import BadInput, FileFormatError, FringesRefused, NotFound
 from lapwright.model.surface_record import FringeSettings, ProfileSettings, SampleMask, SurfaceRequest
@@ -142,7 +142,7 @@ def test_verdict_and_certificate_rest_on_the_measured_face(lot):
     """The finding of the profile is judged, and the certificate says by which filter and length."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     bond = lot.bond(WAFER, flat(500e-6))
     lot.work(WAFER)
     lot.finish(WAFER, bond.bond_id, flat(100e-6))

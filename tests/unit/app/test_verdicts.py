@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from lapwright.app import certificates, orders, routes, verdicts
+from lapwright.app import certificates, orders, verdicts
 from lapwright.errors import BadInput, Conflict, RecordError, UnitError
 from lapwright.model.request import FindingRequest
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
@@ -18,7 +18,7 @@ def worked(lot):
     """Carrier and wafer read in, a route chosen."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     return lot
 
 
@@ -119,7 +119,7 @@ def test_a_rejected_wafer_stands_on_the_certificate_with_its_reason(worked):
     orders.receive_order(order, wafer_ids=("X1", "X2"), **worked.why())
     orders.reject_wafer("X2", **worked.why("broke at the edge"))
     worked.read("X1", "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-2", routes.propose_routes("AP-2")[0], **worked.why())
+    worked.route("AP-2")
     bond = worked.bond("X1", flat(500e-6))
     worked.work("X1")
     worked.finish("X1", bond.bond_id, flat(100e-6))

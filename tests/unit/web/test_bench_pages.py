@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import bench_advice, routes, shelf
+from lapwright.app import bench_advice, shelf
 from lapwright.app.wafer_damage import damage_view
 from lapwright.process.ledger import ClearTime
 from lapwright.testing.live import ready_lot
@@ -104,7 +104,7 @@ def test_a_test_turn_gives_the_screws_their_way(lot, client):
     """Until then there is no way and no arrow; afterwards each screw has one. Zeros stay; a stale word changes nothing."""
     lot.read("C1", "carrier", "carrier", flat(6000e-6))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route(ORDER.order_id, routes.propose_routes(ORDER.order_id)[0], **lot.why())
+    lot.route()
     lot.bond(WAFER, flat(500e-6), wedge=0.62e-6)
     assert "which way: not known" in text_of(client.get(f"{AT}/tilt"))
     for sent in NO_DIRECTIONS:
@@ -166,7 +166,7 @@ def test_what_was_turned_is_recorded_on_tilt(lot, client):
 
     lot.read("C1", "carrier", "carrier", flat(6000e-6))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route(ORDER.order_id, routes.propose_routes(ORDER.order_id)[0], **lot.why())
+    lot.route()
     lot.bond(WAFER, flat(500e-6), wedge=0.62e-6)
     shown = dict(re.findall(r'name="(far_\d)" value="([^"]*)"', client.get(f"{AT}/tilt").content.decode()))
     ways = re.findall(r'<option value="(near|away)" selected>', client.get(f"{AT}/tilt").content.decode())

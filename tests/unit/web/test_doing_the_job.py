@@ -114,9 +114,9 @@ def test_a_finished_wafer_is_certified_and_its_papers_open(client, lot):
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
     bond = lot.bond(WAFER, flat(500e-6))
-    from lapwright.app import orders, routes
+    from lapwright.app import orders
 
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     lot.work(WAFER)
     lot.finish(WAFER, bond.bond_id, flat(100e-6))
     assert client.post("/orders/AP-1/certificate").status_code == 302

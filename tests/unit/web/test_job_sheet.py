@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from lapwright.app import orders, routes, runs
+from lapwright.app import orders, runs
 from lapwright.app.wafer_course import measured_course
 from lapwright.formats.piece_codes import piece_code
 from lapwright.model.request import ZeroRequest
@@ -18,7 +18,7 @@ def worked(lot):
     """The wafer through all stages, read on its carrier at 101.3 µm."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(501.2e-6), spread=0.0)
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     lot.bond(WAFER, flat(501.2e-6), spread=0.0)
     lot.work(WAFER, spread=0.0)
     lot.read(WAFER, "stack", "on_carrier", flat(CARRIER_THICKNESS + 4e-6 + 101.3e-6), spread=0.0)
@@ -64,7 +64,7 @@ def test_labels_carry_the_codes_of_what_stays_in_the_room(client, lot):
     assert [client.get("/code", {"code": code}).status_code for code in codes] == [404, 404]
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     lot.bond(WAFER, flat(500e-6))
     zero = ZeroRequest(wafer_id=WAFER, station_id="L1", jig_id="J1", texts=("0.0", "0.1", "0.2"))
     runs.take_zero(zero, **lot.why())

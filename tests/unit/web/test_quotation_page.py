@@ -4,7 +4,7 @@ import html
 
 import pytest
 
-from lapwright.app import quotations, routes
+from lapwright.app import quotations
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
 
 
@@ -17,7 +17,7 @@ def page(client, address):
 
 def test_a_quotation_is_shown_recorded_and_refused_in_words(lot, client):
     """Before it is recorded it says so; a POST makes Q1 with its PDF; nonsense is told beside its field."""
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     before = page(client, "/orders/AP-1/quotation")
     assert "Not recorded" in before
     assert "In nine of ten such jobs" in before

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from lapwright.app import lot_traces, routes, runs, shelf, station_setup, supplies
+from lapwright.app import lot_traces, runs, shelf, station_setup, supplies
 from lapwright.errors import BadInput, UnitError
 from lapwright.model.supply import SupplyLot
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
@@ -27,7 +27,7 @@ def used(lot):
     """A wafer lapped once with slurry of a recorded lot; the lot, its name, and the minutes that the run cut."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     lot.bond(WAFER, flat(500e-6))
     planned = runs.next_stage(WAFER, jig_id="J1").planned
     station = next(one.station for one in shelf.list_stations() if one.station.plate == planned.plate)

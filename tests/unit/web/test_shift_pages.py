@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import clean_checks, handover, people, routes, runs, shelf, tasks
+from lapwright.app import clean_checks, handover, people, runs, shelf, tasks
 from lapwright.errors import Conflict
 from lapwright.library import load
 from lapwright.model.clean_check import CLEAN_ITEMS
@@ -25,7 +25,7 @@ def dirty(lot):
     """A wafer that waits for the look between two abrasives."""
     lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
-    routes.choose_route("AP-1", routes.propose_routes("AP-1")[0], **lot.why())
+    lot.route()
     lot.bond(WAFER, flat(500e-6))
     lot.work(WAFER, until_look=True)
     return lot
