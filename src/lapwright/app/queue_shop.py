@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from lapwright.app import wiring
+from lapwright.app.queue_kits import kits_now
 from lapwright.app.queue_tasks import WaferAhead, Where, stages_left, wafer_tasks
 from lapwright.model.board import BoardFacts, BoardPlace, HeldTask, ShopHours, ShopTimes, WeekShift
 from lapwright.model.job import RecordedRun, RecordedWafer
@@ -78,6 +79,7 @@ def shop_now(
     tasks: list[Task] = []
     out: list[tuple[str, str]] = []
     since: dict[str, float] = {}
+    planned: list[tuple[Order, list[Task]]] = []
     runs = {one.wafer_id: one for one in queries.running_runs()}
     ranks = {one.order_id: one.priority for one in facts.ranks.ranks}
     for order, wafers in _orders_in_work():
@@ -91,8 +93,11 @@ def shop_now(
         due = None if order.due is None else (end_of_day(order.due, hours) - at).total_seconds()
         jobs.append(Job(job_id=order.order_id, due=due, priority=ranks.get(order.order_id, 1)))
         tasks += made
+        planned.append((order, made))
         since |= {task.task_id: (runs[task.pieces[0]].started - at).total_seconds() for task in made if task.running}
     known = {task.task_id: task for task in tasks}
+    kits = kits_now(planned)
+    assumed += kits.assumed
     shop = Shop(
         places=tuple(_place(one, stations.get(one.place_id), at, library) for one in places),
         jobs=tuple(jobs),
@@ -104,6 +109,8 @@ def shop_now(
             for one in held
             if one.task_id in known and not known[one.task_id].running and one.place_id in known[one.task_id].places
         ),
+        kits=kits.kits,
+        holds=kits.holds,
     )
     return ShopNow(
         at=at,

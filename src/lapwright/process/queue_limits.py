@@ -1,19 +1,16 @@
-"""What the places share in the model: people, kits, and the order of pieces that are alike."""
+"""What the places share in a model of the queue: people, kits, and the order of pieces that are alike."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from lapwright.model.queue import Task
 from lapwright.process.queue_order import is_never, strands
 
-if TYPE_CHECKING:
-    from lapwright.process.queue_model import QueueModel
 
-
-def add_people(of: QueueModel) -> None:
+def add_people(of: Any) -> None:
     """Loading and changing over bind one of the people there; in whose absence nothing begins."""
     if not of.shop.shifts:
         return
@@ -41,7 +38,7 @@ def add_people(of: QueueModel) -> None:
     of.model.add_cumulative(intervals, demands, most)
 
 
-def add_kits(of: QueueModel) -> None:
+def add_kits(of: Any) -> None:
     """Of each kit no more are in use at once than there are, from the task that takes it to the end of the last."""
     for kit in of.shop.kits:
         intervals, demands = [], []
@@ -58,7 +55,7 @@ def add_kits(of: QueueModel) -> None:
             of.model.add_cumulative(intervals, demands, kit.count)
 
 
-def keep_alike(of: QueueModel) -> None:
+def keep_alike(of: Any) -> None:
     """Pieces with the same way before them keep their order, so that the solver need not try all exchanges."""
     alike: dict[tuple[Any, ...], list[list[Task]]] = defaultdict(list)
     for strand in strands(of.shop):
@@ -85,7 +82,7 @@ def keep_alike(of: QueueModel) -> None:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _leads(of: QueueModel, task: Task) -> Any:
+def _leads(of: Any, task: Task) -> Any:
     spots = of.spots[task.task_id].values()
     if all(spot.leads is spot.present for spot in spots) or any(
         spot.leads == 1 for spot in spots if isinstance(spot.leads, int)
@@ -96,7 +93,7 @@ def _leads(of: QueueModel, task: Task) -> Any:
     return leads
 
 
-def _presence(of: QueueModel) -> list[tuple[int, int, int]]:
+def _presence(of: Any) -> list[tuple[int, int, int]]:
     """Spans of time, from now to the horizon, with the people who are there."""
     edges = {0, of.horizon + 1}
     spans = [(of.up(one.start), of.down(one.end), one.people) for one in of.shop.shifts]

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from lapwright.process.queue_order import sequences
 
-if TYPE_CHECKING:
-    from lapwright.process.queue_model import QueueModel
 
-
-def makespan_of(of: QueueModel) -> Any:
+def makespan_of(of: Any) -> Any:
     """The end of all, in ticks; never before what is proved."""
     makespan = of.model.new_int_var(min(of.least_end, of.horizon), of.horizon, "makespan")
     for end in of.ends.values():
@@ -18,7 +15,7 @@ def makespan_of(of: QueueModel) -> Any:
     return makespan
 
 
-def lateness_of(of: QueueModel) -> Any:
+def lateness_of(of: Any) -> Any:
     """Ticks of lateness of all jobs, each times its priority; None when nothing has a date."""
     terms = []
     for job in of.shop.jobs:
@@ -34,7 +31,7 @@ def lateness_of(of: QueueModel) -> Any:
     return sum(terms) if terms else None
 
 
-def moved_in(of: QueueModel) -> Any:
+def moved_in(of: Any) -> Any:
     """How many tasks stand elsewhere, or behind another one, than before; None without an earlier schedule."""
     if not of.previous:
         return None

@@ -5,15 +5,16 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from lapwright.app import orders, queue, queue_settings, routes
+from lapwright.app import orders, queue, queue_settings, routes, shelf
 from lapwright.app.queue import BoardQuestion
 from lapwright.app.queue_result import board_result, board_warnings
 from lapwright.app.queue_shop import end_of_day, shop_now
 from lapwright.app.queue_words import length, reasons
 from lapwright.errors import BadInput, Conflict
 from lapwright.model.board import BoardFacts, BoardPlace, HeldTask, ShopHours, WeekShift
+from lapwright.model.wafer import Carrier, Round
 from lapwright.testing.board_shop import PLAN, STAGES
-from lapwright.testing.lot import ORDER
+from lapwright.testing.lot import CARRIER_THICKNESS, JIG, ORDER
 
 HOUR = 3600.0
 
@@ -164,10 +165,44 @@ def test_lateness_is_told_with_its_reasons(planned):
     outlook = next(one for one in board.orders if one.order_id == "AP-3")
     assert outlook.late > 0.0
     assert outlook.chance < 0.5
+    assert any("bond: waits" in one and "no carrier of 76.2 mm is free until" in one for one in reasons(board, outlook))
+    for number in range(2, 8):
+        carrier = Carrier(carrier_id=f"C{number}", material="glass", diameter=0.0762, nominal_thickness=3e-3)
+        shelf.receive_carrier(carrier, **planned.why())
+        shelf.register_jig(replace(JIG, jig_id=f"J{number}"), **planned.why())
+    board = seen(planned.now)
+    outlook = next(one for one in board.orders if one.order_id == "AP-3")
     assert any("waits" in sentence and "L1" in sentence for sentence in reasons(board, outlook))
     told = board_result(board)
     assert told["orders"][0]["order"] == "AP-3"
     assert told["orders"][0]["late_h"] > 0.0
+
+
+def test_carriers_and_jigs_of_the_shelf_are_counted(planned):
+    """One of each: on the carrier from bonding to taking off, on the jig from first to last cut; too small is none."""
+    from dataclasses import replace
+
+    now = shop_now(planned.now, BoardFacts())
+    wafer = "AP-1-01"
+    assert {(kit.name, kit.count) for kit in now.shop.kits} == {("carrier of 76.2 mm", 1), ("jig", 1)}
+    assert {(one.kit_id, one.first, one.last) for one in now.shop.holds} == {
+        ("carrier of 76.2 mm", f"{wafer}/bond", f"{wafer}/take off"),
+        ("jig", f"{wafer}/coarse lap", f"{wafer}/polish"),
+    }
+    small = replace(ORDER, order_id="AP-4", outline=Round(diameter=0.1))
+    orders.receive_order(small, **planned.why())
+    routes.choose_route("AP-4", PLAN, **planned.why())
+    now = shop_now(planned.now, BoardFacts())
+    assert any("No carrier for wafers of 100 mm" in sentence for sentence in now.assumed)
+    assert "AP-4-01/bond" not in {one.first for one in now.shop.holds}
+
+    planned.read(wafer, "wafer", "incoming", lambda _x, _y: 500e-6)
+    planned.read("C1", "carrier", "carrier", lambda _x, _y: CARRIER_THICKNESS)
+    planned.bond(wafer, lambda _x, _y: 500e-6)
+    now = shop_now(planned.now, BoardFacts())
+    assert {(one.kit_id, one.first) for one in now.shop.holds if one.last.startswith(wafer)} == {
+        ("carrier of 76.2 mm", ""), ("jig", f"{wafer}/coarse lap"),
+    }  # fmt: skip
 
 
 def test_hours_are_those_of_the_wall_clock(records, monkeypatch):  # noqa: ARG001  settings must be there

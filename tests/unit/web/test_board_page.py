@@ -39,7 +39,8 @@ def test_late_is_told_with_its_reasons_and_a_proposal_is_accepted(shop):
     assert status == 200
     assert "Nobody has accepted a schedule yet" in page
     assert "Why BOARD-1 is" in page
-    assert "coarse lap: waits" in page
+    assert "bond: waits" in page
+    assert "no carrier of 76.2 mm is free until" in page
     assert "at best" in page or "proved best" in page
     assert shop.post("/board", {"at": MOMENT, "seen": "", "reason": "week ahead"}).status_code == 302
     status, page = read(shop, "/board")
