@@ -72,7 +72,9 @@ def run_times(since: datetime) -> tuple[RunTime, ...]:
 def runs_of_wafer(wafer_id: str) -> tuple[RunTime, ...]:
     """The runs of one wafer with an abrasive, also those that go on and those beside others."""
     with translated():
-        return _run_times(models.Run.objects.filter(wafer__wafer_id=wafer_id))
+        # by key: by its name SQLite would go through all runs in the order of time
+        keys = list(models.Wafer.objects.filter(wafer_id=wafer_id).values_list("pk", flat=True))
+        return _run_times(models.Run.objects.filter(wafer__in=keys))
 
 
 def runs_on_plate(plate_id: str, noted: Collection[str]) -> tuple[RunTime, ...]:
@@ -109,9 +111,12 @@ def _run_times(runs: QuerySet[Any]) -> tuple[RunTime, ...]:
         )
     )  # fmt: skip
     beside: dict[int, list[tuple[str, str]]] = defaultdict(list)
-    companions = models.Run.objects.filter(with_run__in=runs.values("pk")).order_by("pk")
-    for first, order_id, wafer_id in companions.values_list("with_run", "wafer__order__order_id", "wafer__wafer_id"):
-        beside[first or 0].append((order_id, wafer_id))
+    companions = models.Run.objects.exclude(with_run=None).order_by()  # sorted below: by key SQLite would scan all runs
+    if companions.exists():
+        beside_these = companions.filter(with_run__in=[row[0] for row in found])
+        named = beside_these.values_list("pk", "with_run", "wafer__order__order_id", "wafer__wafer_id")
+        for _, first, order_id, wafer_id in sorted(named):
+            beside[first or 0].append((order_id, wafer_id))
     return tuple(
         RunTime(
             run_id=pk,
