@@ -22,9 +22,10 @@ TYPES = {
         job.RecordedFinding, job.RecordedReading, job.RecordedSet, job.RecordedVerdict, job.SetSurroundings,
         odd_ones.RecordedDecision, order.DecisionRule, order.Limit, readings.Calibration, readings.Conditions,
         readings.CurvePoint, readings.Gauge,
-        readings.Reading, readings.Signature, surface_record.FringeSettings, surface_record.ProfileSettings,
-        surface_record.RecordedSurface, surface_record.SampleMask, verdict.Verdict, wafer.Frame, wafer.Polygon,
-        wafer.Rectangle, wafer.Round, wafer.SitePattern,
+        readings.Reading, readings.Signature, surface_record.BondPhoto, surface_record.FringeSettings,
+        surface_record.ProfileSettings, surface_record.RecordedSurface, surface_record.SampleMask,
+        surface_record.VoidMark, verdict.Verdict, wafer.Frame, wafer.Polygon, wafer.Rectangle, wafer.Round,
+        wafer.SitePattern,
     )
 }  # fmt: skip
 

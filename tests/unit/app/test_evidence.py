@@ -8,12 +8,18 @@ import json
 import subprocess
 import sys
 import zipfile
+from dataclasses import is_dataclass
+from typing import get_args, get_type_hints
 
 import pytest
 
 from lapwright.app.evidence import export_evidence, recompute_archive
+from lapwright.app.evidence_values import TYPES
 from lapwright.errors import FileFormatError
 from lapwright.formats.evidence_archive import archive_bytes, read_archive
+from lapwright.model.job import RecordedFinding, RecordedSet, RecordedVerdict
+from lapwright.model.odd_ones import RecordedDecision
+from lapwright.model.surface_record import RecordedSurface
 from lapwright.testing.lot import flat
 
 WAFER = "AP-1-01"
@@ -146,3 +152,23 @@ def test_parts_beside_the_manifest_twice_or_altered_are_refused(tmp_path):
         file.writestr("x", "x")
     with pytest.raises(FileFormatError, match=r"no manifest\.json"):
         read_archive(tmp_path / "d.zip")
+
+
+def kinds_within(kind, found):
+    """All dataclasses that values of a kind may hold, by its annotations."""
+    if get_args(kind):
+        for inner in get_args(kind):
+            kinds_within(inner, found)
+    elif is_dataclass(kind) and kind not in found:
+        found.add(kind)
+        for inner in get_type_hints(kind).values():
+            kinds_within(inner, found)
+    return found
+
+
+def test_whatever_an_archive_may_hold_can_be_read_from_it():
+    """A kind of picture or setting that the model gained must not make archives that nobody can open."""
+    held = set()
+    for kind in (RecordedSet, RecordedFinding, RecordedSurface, RecordedVerdict, RecordedDecision):
+        kinds_within(kind, held)
+    assert {kind.__name__ for kind in held} - set(TYPES) == set()
