@@ -115,13 +115,13 @@ def _spans(
     shop: Shop, bookings: Sequence[Booking], mine: Booking, leader: Booking
 ) -> list[tuple[float, float, Cause, str, str]]:
     """Everything that keeps a place or its people, the stronger cause first."""
-    spans: list[tuple[float, float, Cause, str, str]] = [(leader.begin, leader.start, "changeover", "", leader.why)]
+    spans = list(_kit_spans(shop, bookings, mine))
+    spans.append((leader.begin, leader.start, "changeover", "", leader.why))
     here = [load for load in loads_of(bookings) if load[0].place_id == mine.place_id and load[0].start < mine.start]
     spans += [(load[0].start, max(one.end for one in load), "busy", load[0].task_id, "") for load in here]
     spans += [(load[0].begin, load[0].start, "changeover", load[0].task_id, load[0].why) for load in here]
     place = next(one for one in shop.places if one.place_id == mine.place_id)
     spans += [(one.start, one.end, "closed", "", one.reason) for one in place.closed]
-    spans += list(_kit_spans(shop, bookings, mine))
     shifts = sorted(shop.shifts, key=lambda one: one.start)
     if shifts:
         edges = [0.0, *(edge for one in shifts for edge in (one.start, one.end)), mine.start]
