@@ -18,7 +18,8 @@ from lapwright.model.surface_record import BondPhoto, RecordedSurface, SurfaceKi
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from lapwright.metrology.bond_voids import PhotoPlace, VoidMap
+    from lapwright.metrology.bond_voids import VoidMap
+    from lapwright.metrology.photo_places import PhotoPlace
     from lapwright.process.void_dimples import VoidVerdict
 
 KIND: SurfaceKind = "voids"
@@ -55,7 +56,8 @@ def read_bond_photo(content: bytes, asked: BondPhoto, *, name: str) -> tuple[Bon
     Raises `FileFormatError` for a file that is no picture, and as `bond_voids`.
     """
     from lapwright.formats.images import picture_from_bytes
-    from lapwright.metrology.bond_voids import PhotoPlace, bond_voids, wafer_in_photo
+    from lapwright.metrology.bond_voids import bond_voids
+    from lapwright.metrology.photo_places import PhotoPlace, wafer_in_photo
 
     image = np.asarray(picture_from_bytes(content, name=name, channel=asked.channel).intensity, dtype=np.float64)
     turned = np.rot90(image, asked.quarter_turns)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from lapwright.errors import BadInput, Fault, OutOfValidRange, VoidsUnclear
 from lapwright.metrology.outlines import is_inside
+from lapwright.metrology.photo_places import PhotoPlace, in_wafer_frame, pixels_in_wafer_frame, robust_deviation
 from lapwright.model.wafer import Outline
 
 Look = Literal["lighter", "darker", "either"]
@@ -31,21 +32,6 @@ _SMOOTHING = 0.1e-3  # m, standard deviation of the smoothing that voids are loo
 _DIFFERENCE = 1.0 / 3.0  # pixels2: the variance that a difference over two pixels adds to a slope's blur
 _SHADING_TERMS = 4  # degree of the surface through the film
 _FIT_POINTS = 40_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PhotoPlace:
-    """Where the wafer lies in a picture.
-
-    Pixel of its centre (column, row, from the top left), size of a pixel [m], quarter turns counter-clockwise that
-    bring its mark to the bottom, and whether the camera saw it from behind, so that left and right are exchanged.
-    """
-
-    column: float
-    row: float
-    pixel: float
-    quarter_turns: int = 0
-    from_behind: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +117,7 @@ def bond_voids(
 
     Examples
     --------
+    >>> from lapwright.metrology.photo_places import PhotoPlace
     >>> from lapwright.model.wafer import Round
     >>> row, column = np.mgrid[0:500, 0:500]
     >>> photo = np.where(np.hypot(column - 330.0, row - 250.0) < 20.0, 140.0, 100.0)
@@ -147,7 +134,7 @@ def bond_voids(
             "Take the photograph nearer, or with more pixels.",
         )
     image = np.asarray(brightness, dtype=np.float64)
-    x, y = _places(image.shape, place)
+    x, y = pixels_in_wafer_frame(image.shape, place)
     whole = is_inside(outline, x, y)
     face = is_inside(outline, x, y, edge_exclusion=edge_exclusion)
     if not face.any() or _is_cut_off(whole):
@@ -158,7 +145,7 @@ def bond_voids(
     off = np.where(face, image - film, 0.0) / (level if level > 0.0 else 1.0)
     off = {"lighter": off, "darker": -off, "either": off}[look]
     smooth = _smoothed(off, _SMOOTHING / place.pixel)
-    least = max(_SIGMAS * _scatter(smooth[face]), _LEAST_CONTRAST)
+    least = max(_SIGMAS * robust_deviation(smooth[face]), _LEAST_CONTRAST)
     stands_off = (np.abs(smooth) if look == "either" else smooth) > least
     stands_off &= face
     _need_clear(np.count_nonzero(stands_off) / np.count_nonzero(face), least)
@@ -172,71 +159,7 @@ def bond_voids(
     )
 
 
-def wafer_in_photo(brightness: NDArray[np.floating], *, outline: Outline, from_behind: bool = True) -> PhotoPlace:
-    """Where the wafer lies in a photograph on a plain ground, its mark at the bottom.
-
-    Parameters
-    ----------
-    brightness : float array, shape (ny, nx) [1]
-        The picture, row 0 at the top.
-    outline : Round, Rectangle or Polygon
-        Of the wafer. Lengths in m.
-    from_behind : bool
-        Whether the camera looked through the carrier.
-
-    Returns
-    -------
-    PhotoPlace
-        Centre and size of a pixel; of a round wafer by the circle through its rim, flat and notch left out.
-
-    Raises
-    ------
-    VoidsUnclear
-        Nothing as large as a wafer stands out from the rim of the picture.
-
-    Examples
-    --------
-    >>> from lapwright.model.wafer import Round
-    >>> row, column = np.mgrid[0:300, 0:400]
-    >>> photo = np.where(np.hypot(column - 210.0, row - 140.0) < 100.0, 120.0, 30.0)
-    >>> found = wafer_in_photo(photo, outline=Round(diameter=0.02))
-    >>> round(found.column), round(found.row), round(found.pixel * 1e6, 1)
-    (210, 140, 100.0)
-    """
-    image = np.asarray(brightness, dtype=np.float64)
-    piece = _piece(image)
-    rows, columns = np.flatnonzero(piece.any(axis=1)), np.flatnonzero(piece.any(axis=0))
-    low, high = _extent(outline)
-    if hasattr(outline, "diameter"):
-        column, row, radius = _circle(piece)
-        return PhotoPlace(column=column, row=row, pixel=outline.diameter / 2.0 / radius, from_behind=from_behind)
-    pixel = (high[0] - low[0]) / (columns[-1] - columns[0] + 1.0)
-    middle = (low + high) / 2.0
-    sign = -1.0 if from_behind else 1.0
-    return PhotoPlace(
-        column=(columns[0] + columns[-1]) / 2.0 - sign * middle[0] / pixel,
-        row=(rows[0] + rows[-1]) / 2.0 + middle[1] / pixel,
-        pixel=pixel,
-        from_behind=from_behind,
-    )
-
-
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _places(shape: tuple[int, ...], place: PhotoPlace) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Every pixel in the wafer frame."""
-    row, column = np.indices(shape, dtype=np.float64)
-    return _in_wafer_frame(column, row, place)
-
-
-def _in_wafer_frame(
-    column: NDArray[np.float64], row: NDArray[np.float64], place: PhotoPlace
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    across, up = (column - place.column) * place.pixel, (place.row - row) * place.pixel
-    for _ in range(place.quarter_turns % 4):
-        across, up = -up, across
-    return (-across if place.from_behind else across), up
 
 
 def _is_cut_off(whole: NDArray[np.bool_]) -> bool:
@@ -268,12 +191,12 @@ def _film(image: NDArray[np.float64], face: NDArray[np.bool_]) -> NDArray[np.flo
     reach = max(float(np.ptp(row)), float(np.ptp(column)), 1.0) / 2.0
     u, v = (column - middle_column) / reach, (row - middle_row) / reach
     columns = _powers(u, v)
-    good = np.abs(value - np.median(value)) <= 4.0 * max(_scatter(value), 1e-12)
+    good = np.abs(value - np.median(value)) <= 4.0 * max(robust_deviation(value), 1e-12)
     weights: Any = None
     for _ in range(12):
         weights = np.linalg.lstsq(columns[good], value[good], rcond=None)[0]
         off = value - columns @ weights
-        now = np.abs(off - np.median(off[good])) <= 2.5 * max(_scatter(off[good]), 1e-12)
+        now = np.abs(off - np.median(off[good])) <= 2.5 * max(robust_deviation(off[good]), 1e-12)
         if np.array_equal(now, good) or np.count_nonzero(now) < 2 * columns.shape[1]:
             break
         good = now
@@ -287,11 +210,6 @@ def _film(image: NDArray[np.float64], face: NDArray[np.bool_]) -> NDArray[np.flo
 def _powers(u: NDArray[np.floating], v: NDArray[np.floating]) -> NDArray[np.float64]:
     powers = [u**i * v**j for i in range(_SHADING_TERMS + 1) for j in range(_SHADING_TERMS + 1 - i)]
     return np.stack(powers, axis=1).astype(np.float64)
-
-
-def _scatter(values: NDArray[np.float64]) -> float:
-    """Standard deviation by the median absolute deviation, that a few voids do not move."""
-    return 1.4826 * float(np.median(np.abs(values - np.median(values))))
 
 
 def _smoothed(image: NDArray[np.float64], sigma: float) -> NDArray[np.float64]:
@@ -358,7 +276,7 @@ def _void(
     corner: tuple[int, int],
 ) -> Void:
     column, row = rim[:, 0] + corner[1], rim[:, 1] + corner[0]
-    x, y = _in_wafer_frame(column, row, place)
+    x, y = in_wafer_frame(column, row, place)
     rows = np.clip(np.rint(row).astype(int), 0, to_edge.shape[0] - 1)
     columns = np.clip(np.rint(column).astype(int), 0, to_edge.shape[1] - 1)
     middle_x, middle_y = _centroid(x, y)
@@ -410,63 +328,3 @@ def _longest(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
     angles = np.arange(90) * math.pi / 90.0
     along = np.outer(x, np.cos(angles)) + np.outer(y, np.sin(angles))
     return float(np.max(np.ptp(along, axis=0)))
-
-
-def _piece(image: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """The largest thing that stands out from the rim of the picture, its holes filled."""
-    from scipy import ndimage
-
-    wide = max(2, min(image.shape) // 50)
-    sides = (image[:wide], image[-wide:], image[:, :wide], image[:, -wide:])
-    rim = np.concatenate([side.ravel() for side in sides])
-    ground, scatter = float(np.median(rim)), _scatter(rim)
-    least = max(6.0 * scatter, 0.1 * float(np.ptp(np.percentile(image, [1.0, 99.0]))))
-    labels, count = ndimage.label(np.abs(image - ground) > least)
-    sizes = np.bincount(labels.ravel(), minlength=count + 1)
-    sizes[0] = 0
-    largest = labels == int(np.argmax(sizes))
-    half = (ground + float(np.median(image[largest]))) / 2.0  # where a blurred edge keeps its place
-    apart = ndimage.binary_fill_holes(largest & ((image > half) if half > ground else (image < half)))
-    labels, count = ndimage.label(apart)
-    sizes = np.bincount(labels.ravel(), minlength=count + 1)
-    sizes[0] = 0
-    piece = labels == int(np.argmax(sizes))
-    share = np.count_nonzero(piece) / piece.size
-    if not sizes.max() or share < 0.05 or share > 0.97:
-        raise VoidsUnclear(
-            "The wafer does not stand out from the rim of the photograph; expected it whole on a plain ground."
-            " Take it on one, or say where the wafer lies."
-        )
-    return np.asarray(piece, dtype=np.bool_)
-
-
-def _circle(piece: NDArray[np.bool_]) -> tuple[float, float, float]:
-    """Centre (column, row) and radius [pixels] of the circle through the rim of a piece, flat and notch left out."""
-    from scipy import ndimage
-
-    rim = piece & ~ndimage.binary_erosion(piece)
-    row, column = (one.astype(np.float64) for one in np.nonzero(rim))
-    keep = np.ones(len(row), dtype=np.bool_)
-    centre_x = centre_y = radius = 0.0
-    solved: Any
-    for _ in range(10):
-        design = np.column_stack([column[keep], row[keep], np.ones(int(keep.sum()))])
-        solved = np.linalg.lstsq(design, column[keep] ** 2 + row[keep] ** 2, rcond=None)[0]
-        centre_x, centre_y = float(solved[0]) / 2.0, float(solved[1]) / 2.0
-        radius = math.sqrt(max(float(solved[2]) + centre_x**2 + centre_y**2, 0.0))
-        off = np.hypot(column - centre_x, row - centre_y) - radius
-        now = np.abs(off) <= max(2.5 * _scatter(off[keep]), 0.75)
-        if np.array_equal(now, keep) or now.sum() < 10:
-            break
-        keep = now
-    return centre_x, centre_y, radius + 0.5  # the rim's pixels lie half a pixel inside
-
-
-def _extent(outline: Outline) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Lowest and highest x and y of an outline [m]."""
-    corners = getattr(outline, "corners", None)
-    if corners is None:
-        half = np.array([getattr(outline, "width", 0.0), getattr(outline, "height", 0.0)]) / 2.0
-        return -half, half
-    points = np.array(corners)
-    return points.min(axis=0), points.max(axis=0)
