@@ -8,7 +8,7 @@ from lapwright.process.plate import shape_from_lapped, straightedge_shape
 from lapwright.process.plate_course import DomeAt, Leg, PlateTrend, plate_trend, running_times, time_to_next_check
 from lapwright.process.plate_wear import Footprint, Land
 from lapwright.process.ring_advice import ring_advice
-from lapwright.process.wear_learning import RingSetup, expected_rate, learned_wear
+from lapwright.process.wear_learning import RingSetup, expected_rate, learned_wear, wear_trends
 from lapwright.sim import plates
 from lapwright.testing.plate_campaign import put_right
 
@@ -204,3 +204,47 @@ def test_a_go_into_the_unknown_asks_for_a_look_half_way():
 
     assert "Look already after" in said[0]
     assert "Look already after" not in said[1]
+
+
+def settling(haste, settling_time, *, wear=5e-6 / HOUR, u=5e-8):
+    """Checks of a plate by the settling law written out: hourly, ring at one place, then at the other."""
+    place, course, dome, track = setup(0.105), [DomeAt(dome=0.0, dome_uncertainty=u)], 0.0, 0.0
+    for offset in (0.105,) * 6 + (0.094,) * 5:
+        trend = float(wear_trends(place, 1.0, offset, np.zeros(1), np.zeros(1))[0])
+        track = track if len(course) > 1 else 0.5 * trend
+        settled = trend + (track - trend) * np.exp(-HOUR / settling_time)
+        dome += wear * (trend * HOUR + haste * settling_time * (settled - track))
+        track = settled
+        course.append(DomeAt(dome=dome, dome_uncertainty=u, legs=(Leg(offset=offset, duration=HOUR),)))
+    return course, track
+
+
+def test_how_a_moved_ring_settles_is_learned():
+    """A plate half as fast again after a move, over in 48 min: more haste is seen than in one that has none."""
+    found = []
+    for haste in (0.0, 0.5):
+        course, track = settling(haste, 0.8 * HOUR)
+        learned = learned_wear(course, setup(0.094))
+        chances = learned.cell_chances.sum(axis=0)
+        assert float(chances @ learned.track) == pytest.approx(track, rel=0.15)
+        found.append(float(chances @ learned.haste))
+
+    assert found[1] > found[0] + 0.15
+
+
+def test_a_small_dome_of_a_fast_plate_is_put_right_in_minutes():
+    """What a fast plate needs is less than ten minutes at most places; it is not dressed for that."""
+    learned = learned_wear(led({0.094: -20.0, 0.105: 30.0}), setup(0.105))
+    advice = ring_advice(1.5e-6, 1e-7, learned, setup(0.105), dome_limit=1e-6)
+
+    assert advice.kind == "condition"
+    assert advice.duration < 1800.0
+
+
+def test_a_ring_is_left_where_it_stands_for_little():
+    """After a go the next one stays in its place when another one would be hardly better."""
+    learned = learned_wear(led({0.105: 3.0, 0.092: -3.0}), setup(0.092))
+    advice = ring_advice(3e-6, 1e-7, learned, setup(0.092), dome_limit=1e-6)
+
+    assert advice.move == pytest.approx(0.0, abs=3.5e-4)
+    assert advice.duration / HOUR == pytest.approx(1.0, rel=0.2)
