@@ -26,7 +26,7 @@ def photograph_name(content: bytes, name: str) -> str:
         raise FileFormatError(f"{shown!r} is empty. Choose the photograph again.")
     if len(content) > MOST_PHOTO_BYTES:
         raise FileFormatError(
-            f"{shown!r} holds {len(content) / 1048576:.1f} MB; at most {MOST_PHOTO_BYTES // 1048576} MB are kept."
+            f"{shown!r} is larger than the {MOST_PHOTO_BYTES // 1048576} MB that are kept at most."
             " Send a smaller photograph."
         )
     kind = picture_kind(content)

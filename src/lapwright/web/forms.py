@@ -47,7 +47,7 @@ class LengthField(forms.CharField):
     def __init__(self, **options: Any) -> None:
         options.setdefault("max_length", 40)
         super().__init__(**options)
-        self.widget.attrs.update({"inputmode": "text", "autocomplete": "off", "spellcheck": "false"})
+        self.widget.attrs.update({"inputmode": "text", "spellcheck": "false"})
 
     def clean(self, value: Any) -> float | None:
         """Metres for the text typed."""

@@ -71,7 +71,7 @@ class PriceForm(forms.Form):
             self.fields[field] = NumberField(label=words.get(name, name), required=False, max_length=20)
         for box in self.fields.values():
             if isinstance(box, NumberField):
-                box.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
+                box.widget.attrs.update({"inputmode": "decimal"})
 
     @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:

@@ -52,6 +52,13 @@ def test_markup_and_formulas_in_names(client, lot):  # noqa: ARG001  the shop
     assert [line.order_id for line in orders.list_orders()].count("BAD-2") == 0
 
 
+def test_an_order_due_in_a_year_that_is_past(client, lot):  # noqa: ARG001  the shop
+    """It may be entered late, so it is recorded; a slip of the year is told at once."""
+    page = client.post("/orders/new", ORDER | {"order_id": "BAD-3", "due": "2001-05-04"}, follow=True).content.decode()
+    assert "It is due on 4 May 2001, which is past." in page
+    assert "BAD-3" in [line.order_id for line in orders.list_orders()]
+
+
 def test_notes_and_photographs_too_large(client, lot):  # noqa: ARG001  the shop
     """10 000 letters are kept whole, one more comes back whole; 50 MB and one byte is refused by its size."""
     assert client.post("/orders/AP-1/note", {"text": "x" * 10_000}).status_code == 302
@@ -60,7 +67,7 @@ def test_notes_and_photographs_too_large(client, lot):  # noqa: ARG001  the shop
     told(client.post("/orders/AP-1/note", {"text": " "}), 422, "The note is empty")
     assert [len(note.text) for note in orders.order_notes("AP-1")] == [10_000]
     large = SimpleUploadedFile("bond.jpg", b"\xff\xd8\xff" + bytes(50 * 1024 * 1024))
-    told(client.post("/orders/AP-1/wafers/AP-1-01/photograph", {"photograph": large}), 422, "at most 50 MB")
+    told(client.post("/orders/AP-1/wafers/AP-1-01/photograph", {"photograph": large}), 422, "larger than the 50 MB")
 
 
 def test_what_is_no_reading(client, lot):  # noqa: ARG001  the shop

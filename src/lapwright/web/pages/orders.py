@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -22,6 +24,7 @@ from lapwright.model.story import OrderLine
 from lapwright.web.board_views import chance_text
 from lapwright.web.forms import OrderForm
 from lapwright.web.order_fields import order_fields, reworked_fields
+from lapwright.web.sentences import day_form
 from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import material_choices, state_counts
 
@@ -81,7 +84,7 @@ def order_new(request: HttpRequest) -> HttpResponse:
             form.take_in(error)
         else:
             messages.success(request, _("Order %(order)s is recorded.") % {"order": received.order.order_id})
-            for doubt in doubts:
+            for doubt in (*doubts, *_past_due(received.order, now().date())):
                 messages.warning(request, doubt, extra_tags="doubt")
             return redirect("traveller", received.order.order_id)
     status = 422 if form.errors else 200
@@ -92,6 +95,14 @@ def order_new(request: HttpRequest) -> HttpResponse:
 def outlook(request: HttpRequest) -> HttpResponse:
     """What the order as typed so far would be like; nothing is recorded."""
     return render(request, "lapwright/parts/outlook.html", looked_at(request.POST.dict()))
+
+
+def _past_due(order: Order, today: date) -> tuple[str, ...]:
+    """That the day it is promised for is over already; an order may be entered late, but a slip of the year is told."""
+    if order.due is None or order.due >= today:
+        return ()
+    words = _("It is due on %(day)s, which is past. Look at the year; the order is recorded all the same.")
+    return (words % {"day": date_format(order.due, day_form("j F Y"))},)
 
 
 def looked_at(typed: Mapping[str, Any]) -> dict[str, Any]:

@@ -150,7 +150,7 @@ def _content(size: int, name: str, read: Callable[[], bytes]) -> bytes:
     """The content of an upload, refused by its size before it is read."""
     if size > surface_readings.MOST_BYTES:
         limit = surface_readings.MOST_BYTES // 1024 // 1024
-        sentence = f"The file {Path(name).name[:80]!r} holds {size / 1024 / 1024:.0f} MB; at most {limit} MB are taken."
+        sentence = f"The file {Path(name).name[:80]!r} is larger than the {limit} MB that are taken at most."
         raise BadInput([Fault(sentence=f"{sentence} Send a smaller one.", field="files")])
     return read()
 
