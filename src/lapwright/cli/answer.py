@@ -32,6 +32,13 @@ def give(
         sys.stderr.write(f"warning: {about}{sentence} [{code}]\n")
 
 
+def show_fields(result: Mapping[str, Any]) -> None:
+    """Show a result to people as its fields, one a line."""
+    from lapwright.cli.tables import print_fields
+
+    print_fields(result)
+
+
 def tell_failure(error: LapwrightError, *, as_json: bool) -> int:
     """Print why there is no answer; gives the exit status."""
     if as_json:

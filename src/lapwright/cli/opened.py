@@ -11,6 +11,7 @@ import typer
 from lapwright.errors import NotFound
 from lapwright.settings import Settings, read_settings
 
+WaferArgument = Annotated[str, typer.Argument(metavar="WAFER", help="Name of the wafer.")]
 DataOption = Annotated[Path | None, typer.Option("--data", metavar="DIR", help="Data folder.")]
 ByOption = Annotated[str | None, typer.Option("--by", metavar="NAME", help="Short name of who does it.")]
 ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why it is done; kept with the record.")]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from lapwright.cli.answer import JsonOption, give
+from lapwright.cli.answer import JsonOption, give, show_fields
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 from lapwright.errors import BadInput, Fault
 from lapwright.model.supply import Measure, SupplyKind, UseKind
@@ -49,7 +49,7 @@ def show(lot: LotArgument, *, data: DataOption = None, as_json: JsonOption = Fal
     from lapwright.app import supplies
 
     open_records(data)
-    give(_whole(supplies.lot_card(lot, on=datetime.now(tz=UTC).date())), as_json=as_json, show=_show_fields)
+    give(_whole(supplies.lot_card(lot, on=datetime.now(tz=UTC).date())), as_json=as_json, show=show_fields)
 
 
 @app.command("lot")
@@ -84,7 +84,7 @@ def record_lot(  # noqa: PLR0913  one parameter for each option
         held=held, per_bond=None if per_bond is None else per_bond * factor,
     )  # fmt: skip
     supplies.record_lot(new, **why)
-    give(_whole(supplies.lot_card(lot, on=why["at"].date())), as_json=as_json, show=_show_fields)
+    give(_whole(supplies.lot_card(lot, on=why["at"].date())), as_json=as_json, show=show_fields)
 
 
 @app.command("rename")
@@ -102,7 +102,7 @@ def rename(
 
     why = signed(open_records(data), by, reason)
     found = supplies.rename_lot(lot, name, **why)
-    give(_whole(supplies.lot_card(found.lot.lot_id, on=why["at"].date())), as_json=as_json, show=_show_fields)
+    give(_whole(supplies.lot_card(found.lot.lot_id, on=why["at"].date())), as_json=as_json, show=show_fields)
 
 
 @app.command("of-wafer")
@@ -142,7 +142,7 @@ def take(
     if measure != wanted:
         raise BadInput([Fault(sentence=f"Lot {lot} is measured by {wanted}, found {unit}. Give that.", field="unit")])
     supplies.take_of_lot(lot, kind, amount * factor, **why)
-    give(_whole(supplies.lot_card(lot, on=why["at"].date())), as_json=as_json, show=_show_fields)
+    give(_whole(supplies.lot_card(lot, on=why["at"].date())), as_json=as_json, show=show_fields)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -164,12 +164,6 @@ def _whole(card: LotCard) -> dict[str, Any]:
     measure = card.recorded.lot.measure
     wafers = [{"order": order, "wafer": wafer} for order, wafer in card.wafers]
     return {**_lot(card), "wafers": wafers, "uses": [use_dict(one, measure) for one in card.recorded.uses]}
-
-
-def _show_fields(result: Mapping[str, Any]) -> None:
-    from lapwright.cli.tables import print_fields
-
-    print_fields(result)
 
 
 def _show_used(result: Mapping[str, Any]) -> None:
