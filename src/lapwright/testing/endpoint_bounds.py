@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,22 +42,19 @@ def best_collapse(rate: float, share: float) -> tuple[float, float]:
 def best_collapse_learnt(rate: float, share: float, *, wander: float = 0.025) -> tuple[float, float]:
     """The same for a detector that knows moment and course and learns the rate from five minutes before.
 
-    Meanwhile the rate wanders as a random walk, by `wander` in a minute, and no one can tell that from a fault. The
-    readings, one mean a second, have covariance C = σ² I + that of the walk, and d² = mᵀ C⁻¹ m less what a line of
-    unknown level and slope takes up.
+    Meanwhile the rate wanders as a random walk, by `wander` in a minute, and no one can tell that from a fault.
     """
-    time = np.arange(-LEARNT, 0.0) + 1.0
-    since = time - time[0]
-    early, late = np.minimum.outer(since, since), np.maximum.outer(since, since)
-    walk = (wander * rate / 60.0) ** 2 / 60.0 * early * early * (3.0 * late - early) / 6.0
-    weight = np.linalg.inv((NOISE**2 + RESOLUTION**2 / 12.0) * INTERVAL * np.eye(time.size) + walk)
-    line = np.column_stack([np.ones(time.size), time])
-    weight -= weight @ line @ np.linalg.solve(line.T @ weight @ line, line.T @ weight)
-    for after in np.arange(5.0, 0.7 * LEARNT, 0.25):
-        missing = missing_removal(time + after, rate)
-        power = norm.cdf(math.sqrt(float(missing @ weight @ missing)) - norm.isf(FALSE_STOPS * after / LONGEST))
-        if power >= share:
-            return float(after), float(missing_removal(np.array([after]), rate)[0])
+    for after, missing, deviations in _told_learning(rate, wander):
+        if norm.cdf(deviations - norm.isf(FALSE_STOPS * after / LONGEST)) >= share:
+            return after, missing
+    raise ValueError(f"{rate} µm/min is too slow for this bound")
+
+
+def missing_at(rate: float, deviations: float, *, wander: float = 0.025) -> float:
+    """Removal missing [µm] when half are named by that detector where it counts a fall from so many deviations."""
+    for _after, missing, reached in _told_learning(rate, wander):
+        if reached >= deviations:
+            return missing
     raise ValueError(f"{rate} µm/min is too slow for this bound")
 
 
@@ -76,6 +74,25 @@ def false_frozen(rate: float, *, within: float = 5.0, lasting: float = 690.0) ->
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _told_learning(rate: float, wander: float) -> Iterator[tuple[float, float, float]]:
+    """Time since the drip stopped [s], removal missing [µm], and by how many deviations the best linear test sees it.
+
+    The readings, one mean a second, have covariance C = σ² I + that of the walk, and d² = mᵀ C⁻¹ m less what a line of
+    unknown level and slope takes up.
+    """
+    time = np.arange(-LEARNT, 0.0) + 1.0
+    since = time - time[0]
+    early, late = np.minimum.outer(since, since), np.maximum.outer(since, since)
+    walk = (wander * rate / 60.0) ** 2 / 60.0 * early * early * (3.0 * late - early) / 6.0
+    weight = np.linalg.inv((NOISE**2 + RESOLUTION**2 / 12.0) * INTERVAL * np.eye(time.size) + walk)
+    line = np.column_stack([np.ones(time.size), time])
+    weight -= weight @ line @ np.linalg.solve(line.T @ weight @ line, line.T @ weight)
+    for after in np.arange(5.0, 0.7 * LEARNT, 0.25):
+        missing = missing_removal(time + after, rate)
+        told = math.sqrt(float(missing @ weight @ missing))
+        yield float(after), float(missing_removal(np.array([after]), rate)[0]), told
 
 
 def _shown(place: NDArray[np.float64]) -> NDArray[np.float64]:

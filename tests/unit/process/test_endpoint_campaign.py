@@ -2,9 +2,18 @@
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from lapwright.sim.stop_trials import upper_bound
-from lapwright.testing.endpoint_bounds import best_collapse, best_collapse_learnt, false_frozen, missing_removal
+from lapwright.testing.endpoint_bounds import (
+    FALSE_STOPS,
+    LONGEST,
+    best_collapse,
+    best_collapse_learnt,
+    false_frozen,
+    missing_at,
+    missing_removal,
+)
 from lapwright.testing.endpoint_campaign import Job, campaign, kept_campaign
 
 
@@ -97,3 +106,12 @@ def test_rows_of_equal_readings_are_as_common_as_computed():
     rows = np.lib.stride_tricks.sliding_window_view(equal, 9, axis=1).all(axis=2)
     begun = rows[:, 1:] & ~equal[:, : rows.shape[1] - 1]
     assert begun.sum() / 200 == pytest.approx(false_frozen(5.0, within=2.0), rel=0.03)
+
+
+def test_half_are_named_where_the_fall_reaches_the_deviations_it_counts_from():
+    """At a power of one half the test statistic is its threshold; a higher one waits for more."""
+    after, missing = best_collapse_learnt(5.0, 0.5)
+    threshold = float(norm.isf(FALSE_STOPS * after / LONGEST))
+
+    assert missing_at(5.0, threshold) == pytest.approx(missing, rel=0.02)
+    assert missing < missing_at(5.0, threshold + 1.0) < 1.6 * missing
