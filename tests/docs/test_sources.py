@@ -16,7 +16,9 @@ def test_each_published_check_has_a_source():
 def test_each_source_is_complete_and_used():
     """Reference, what was taken, tolerance and licence are stated, and a test exists or a reason why not."""
     told = {key: entry for key, entry in SOURCES.items() if "no_numbers" not in entry}
-    assert [key for key, entry in told.items() if not {"reference", "taken", "tolerance", "licence"} <= set(entry)] == []
+    assert [
+        key for key, entry in told.items() if not {"reference", "taken", "tolerance", "licence"} <= set(entry)
+    ] == []
     assert [key for key in told if not (FOLDER / f"test_{key}.py").exists()] == []
 
 
