@@ -415,3 +415,28 @@ def test_moves_prices_and_set_ups_come_back_as_they_went_in(lot):
     station_setup.note_setup("L1", station_setup.SetupNote(abrasive_lot="B7", is_dressed=True), **why)
     there = next(one.station for one in shelf.list_stations() if one.station.station_id == "L1")
     assert (there.abrasive_lot, there.charged_at, there.dressed_at) == ("B7", why["at"], why["at"])
+
+
+def test_a_lot_keeps_its_keys_through_new_names(lot):
+    """The station and the bond that point at it follow; its old name finds it, and goes to no other."""
+    from lapwright.app import lot_traces, station_setup, supplies
+    from lapwright.model.supply import SupplyLot
+
+    wax = SupplyLot(lot_id="W-1", kind="adhesive", item="mounting-wax", measure="mass", amount=0.1, per_bond=4e-4,
+                    received=lot.now.date())  # fmt: skip
+    own = SupplyLot(lot_id="B7", kind="slurry", item="our own", measure="volume", amount=1e-3, received=lot.now.date())
+    for one in (wax, own):
+        supplies.record_lot(one, **lot.why())
+    station_setup.note_setup("L1", station_setup.SetupNote(abrasive_lot="B7"), **lot.why())
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
+    request = BondRequest(wafer_id=WAFER, carrier_id="C1", adhesive="mounting-wax", adhesive_lot="W-1")
+    bonding.record_bond(request, **lot.why())
+    for old, new in (("B7", "B8"), ("B8", "B9"), ("W-1", "W-2")):
+        supplies.rename_lot(old, new, **lot.why())
+    assert shelf.show_station("L1").station.abrasive_lot == "B9"
+    assert [(one.name, one.is_on_shelf) for one in lot_traces.lots_of_wafer(WAFER)] == [("W-2", True)]
+    card = supplies.lot_card("W-1", on=lot.now.date())
+    assert (card.recorded.lot.lot_id, card.wafers) == ("W-2", (("AP-1", WAFER),))
+    assert card.left == pytest.approx(0.1 - 4e-4)
+    with pytest.raises(Conflict, match="was called 'B7' before"):
+        supplies.record_lot(replace(wax, lot_id="B7"), **lot.why())
