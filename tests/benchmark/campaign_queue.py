@@ -12,14 +12,17 @@ from pathlib import Path
 import numpy as np
 
 from lapwright.process.queue import schedule
+from lapwright.process.queue_bounds import least_makespan
+from lapwright.process.queue_loads import rounded_shop
 from lapwright.process.queue_measures import Effort
 from lapwright.testing.job_shops import UNIT, job_shop
 from lapwright.testing.queue_campaign import TICK, compared, kept_promises, plain_shop
+from lapwright.testing.small_shops import proved_end, small_shop
 
 ROOT = Path(__file__).parents[2]
 TABLE = ROOT / "tests" / "published" / "data" / "job_shops.csv"
 OPTIMA = {"ft06": 55, "ft10": 930, "la01": 666, "la02": 655, "la03": 597, "la04": 590, "la05": 593}
-JOBS, WORK, PLAYS, FIRST = 20, 1.0, 20, 100
+JOBS, WORK, PLAYS, FIRST, SMALL = 20, 1.0, 20, 100, 300
 ROWS = (
     ("single places, always staffed, no changeovers", {"changeovers": False, "loads": False, "hours": False}),
     ("with changeovers", {"changeovers": True, "loads": False, "hours": False}),
@@ -49,14 +52,12 @@ def main(arguments):
         "",
         "## Forty jobs, six stages, nine places",
         "",
-        "No due dates; the end of all work is the only aim; ten seconds of one core each.",
+        "No due dates; the end of all work is the only aim; ten units of work of one core each.",
         "",
-        "| shop | seed | end of all, h | bound, h | gap |",
-        "| --- | --- | --- | --- | --- |",
+        "| shop | seed | end of all, h | bound, h | gap | processor time, s |",
+        "| --- | --- | --- | --- | --- | --- |",
         *(_gap(words, seed, how) for words, how in ROWS for seed in (1, 2)),
-        "",
-        "The bounds of the later rows forget most of what makes these shops hard, so their gaps say little of how good",
-        "the schedules are.",
+        *_bounds(),
         "",
         *_rules(shops),
     ]
@@ -74,9 +75,25 @@ def _published(name):
 
 
 def _gap(words, seed, how):
-    effort = Effort(work=1e6, wall=10.0, clock=time.process_time)
-    (one,) = schedule(plain_shop(seed, **how), effort=effort, tick=TICK, aims=("makespan",)).reached
-    return f"| {words} | {seed} | {one.value / 3600:.1f} | {one.bound / 3600:.1f} | {100 * one.gap:.1f} % |"
+    begin = time.process_time()
+    (one,) = schedule(plain_shop(seed, **how), effort=Effort(work=10.0), tick=TICK, aims=("makespan",)).reached
+    used = time.process_time() - begin
+    end, bound = one.value / 3600, one.bound / 3600
+    return f"| {words} | {seed} | {end:.1f} | {bound:.1f} | {100 * one.gap:.1f} % | {used:.1f} |"
+
+
+def _bounds():
+    """How many bounds of small shops lie above what the solver proves without being told them, and how near they come."""
+    shops = [rounded_shop(small_shop(seed), TICK) for seed in range(1000, 1000 + SMALL)]
+    found = [(least_makespan(shop), proved_end(shop)) for shop in shops]
+    above = sum(bound > end + 1e-3 for bound, end in found)
+    near = np.array([1.0 - bound / end for bound, end in found])
+    return [
+        "",
+        f"On {SMALL} small shops (two to five jobs, shared loads, changeovers, shifts, closures, carriers) solved to proof",
+        f"without it, the bound lay above the optimum {above} times; it lay {100 * near.mean():.1f} % below it in the mean,",
+        f"and within one tick of five minutes {sum(end - bound <= TICK for bound, end in found)} times.",
+    ]
 
 
 def _rules(shops):

@@ -7,6 +7,10 @@ import math
 import numpy as np
 
 from lapwright.model.queue import Closure, Hold, Job, Kit, Place, Setting, Shift, Shop, Task
+from lapwright.process.queue_check import schedule_faults
+from lapwright.process.queue_hints import Hints
+from lapwright.process.queue_model import QueueModel
+from lapwright.process.queue_rules import dispatch
 
 HOUR = 3600.0
 _KINDS = (("cast-iron", "al2o3-15", 15e-6), ("cast-iron", "al2o3-9", 9e-6), ("glass", "al2o3-3", 3e-6))
@@ -50,6 +54,23 @@ def small_shop(seed: int) -> Shop:
         kits=kits,
         holds=tuple(Hold(kit_id="carrier", first=f"{job}.0", last=f"{job}.2") for job in range(jobs) if kits),
     )
+
+
+def proved_end(shop: Shop, tick: float = 300.0) -> float:
+    """The end of all that the solver proves the earliest, by the model without any bound; the schedule is checked."""
+    base = min((dispatch(shop, rule) for rule in ("due", "family", "first_come")), key=lambda one: one[-1].end)
+    model = QueueModel(shop, tick=tick, horizon=max(one.end for one in base) + tick, base=base)
+    model.model.minimize(model.makespan)
+    Hints(model).tell(base)
+    solver = model.cp.CpSolver()
+    solver.parameters.max_deterministic_time = 3.0
+    solver.parameters.num_workers = 1
+    if solver.solve(model.model) != model.cp.OPTIMAL:
+        raise AssertionError("The solver did not prove the earliest end.")
+    faults = schedule_faults(shop, model.read(solver))
+    if faults:
+        raise AssertionError(faults[0])
+    return float(solver.objective_value * tick)
 
 
 def _tasks(job: str, rng: np.random.Generator, *, most: int, has_shifts: bool) -> list[Task]:

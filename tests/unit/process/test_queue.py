@@ -12,6 +12,7 @@ from lapwright.process.queue import keeps, schedule
 from lapwright.process.queue_bounds import least_changeovers, least_lateness, least_makespan
 from lapwright.process.queue_check import schedule_faults
 from lapwright.process.queue_measures import Effort, completions, measures
+from lapwright.process.queue_playing import played
 from lapwright.process.queue_promise import promises, simulated_ends
 from lapwright.process.queue_rules import Weighing, dispatch
 from lapwright.process.queue_setup import changeover
@@ -427,3 +428,33 @@ def test_odd_durations_are_placed_and_played_too():
         bookings = dispatch(what, rule)
         assert schedule_faults(what, bookings) == ()
     assert len(promises(what, bookings, draws=50, generator=np.random.default_rng(1))) == 30
+
+
+def test_a_late_piece_keeps_nobody_from_what_is_there():
+    """One person: the first of the schedule comes ten minutes late, so he begins what is there meanwhile."""
+    what = shop(
+        task("a", places=("L1",), minutes=60.0), task("b", places=("L2",), minutes=30.0, hands=30 * MINUTE, after=("a",)),
+        task("c", job="C", places=("L3",), minutes=30.0, hands=30 * MINUTE, release=HOUR),
+        places=tuple(Place(place_id=name) for name in ("L1", "L2", "L3")), shifts=(Shift(start=0.0, end=9 * HOUR),),
+    )  # fmt: skip
+    bookings = [
+        Booking(task_id=name, place_id=place, begin=start * MINUTE, start=start * MINUTE, end=end * MINUTE)
+        for name, place, start, end in (("a", "L1", 0, 60), ("b", "L2", 60, 90), ("c", "L3", 90, 120))
+    ]
+    lengths = {"a": [60.0, 70.0], "b": [30.0, 30.0], "c": [30.0, 30.0]}
+    ends = played(what, bookings, {name: np.array(each) * MINUTE for name, each in lengths.items()})
+    assert [ends[name].tolist() for name in "abc"] == [
+        [60 * MINUTE, 70 * MINUTE], [90 * MINUTE, 120 * MINUTE], [120 * MINUTE, 90 * MINUTE],
+    ]  # fmt: skip
+
+
+def test_a_place_is_changed_over_once_the_pieces_are_off_the_one_before():
+    """Planned ahead it would begin at 60 min; played, the cleaning of half an hour begins when the read ends at 60."""
+    what = shop(
+        task("read", places=("G1",)), task("lap", setting=FINE, after=("read",)),
+        places=(Place(place_id="G1"), Place(place_id="L1", setting=COARSE)),
+    )  # fmt: skip
+    bookings = dispatch(what, "due")
+    assert [one.start / MINUTE for one in bookings] == [0.0, 60.0]
+    ends = played(what, bookings, {"read": np.array([HOUR]), "lap": np.array([HOUR])})
+    assert ends["lap"][0] == 150 * MINUTE

@@ -7,13 +7,9 @@ import pytest
 
 from lapwright.model.queue import Changeovers, Closure, Hold, Job, Kit, Place, Setting, Shift, Shop, Task
 from lapwright.process.queue_bounds import least_makespan
-from lapwright.process.queue_check import schedule_faults
-from lapwright.process.queue_hints import Hints
 from lapwright.process.queue_loads import rounded_shop
-from lapwright.process.queue_model import QueueModel
-from lapwright.process.queue_rules import dispatch
 from lapwright.process.queue_work import Workload, clusters
-from lapwright.testing.small_shops import small_shop
+from lapwright.testing.small_shops import proved_end, small_shop
 
 HOUR = 3600.0
 COARSE = Setting(plate="cast-iron", abrasive="al2o3-15", grain=15e-6, material="Si")
@@ -22,25 +18,11 @@ FINE = Setting(plate="cast-iron", abrasive="al2o3-5", grain=5e-6, material="Si")
 TABLE = Changeovers(plate_change=1200.0, wash=600.0, cleaning=1800.0, templates=300.0)
 
 
-def optimum(shop, tick=300.0):
-    """The end of all that the solver proves the earliest, by the model without any bound; the schedule is checked."""
-    base = min((dispatch(shop, rule) for rule in ("due", "family", "first_come")), key=lambda one: one[-1].end)
-    model = QueueModel(shop, tick=tick, horizon=max(one.end for one in base) + tick, base=base)
-    model.model.minimize(model.makespan)
-    Hints(model).tell(base)
-    solver = model.cp.CpSolver()
-    solver.parameters.max_deterministic_time = 3.0
-    solver.parameters.num_workers = 1
-    assert solver.solve(model.model) == model.cp.OPTIMAL
-    assert schedule_faults(shop, model.read(solver)) == ()
-    return solver.objective_value * tick
-
-
 @pytest.mark.parametrize("seed", range(1, 9))
 def test_no_bound_is_above_a_proved_optimum(seed):
     """Shops with shared loads, changeovers, shifts, closures and carriers; six hundred more in the campaign."""
     shop = rounded_shop(small_shop(seed), 300.0)
-    assert least_makespan(shop) <= optimum(shop) + 1e-3
+    assert least_makespan(shop) <= proved_end(shop) + 1e-3
 
 
 @pytest.mark.parametrize("seed", [21, 22])
@@ -106,7 +88,7 @@ def test_nights_bound_the_end():
     shifts = tuple(Shift(start=day * 24 * HOUR, end=day * 24 * HOUR + 5 * HOUR) for day in range(5))
     tasks = tuple(replace(_task(str(one), COARSE), duration=4 * HOUR, hands=600.0) for one in range(3))
     shop = Shop(places=(Place(place_id="L1"),), jobs=_jobs(tasks), tasks=tasks, shifts=shifts)
-    assert optimum(shop) == 28 * HOUR
+    assert proved_end(shop) == 28 * HOUR
     assert least_makespan(shop) == pytest.approx(27 * HOUR + 600.0, abs=0.01)
 
 
@@ -134,7 +116,7 @@ def test_one_carrier_bounds_the_end():
     for count, hours in ((1, 6.0), (3, 2.0)):
         what = replace(shop, kits=(replace(shop.kits[0], count=count),))
         assert least_makespan(what) == pytest.approx(hours * HOUR, abs=0.01)
-        assert optimum(what) == hours * HOUR
+        assert proved_end(what) == hours * HOUR
 
 
 def test_many_places_are_taken_together():
