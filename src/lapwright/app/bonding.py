@@ -164,12 +164,12 @@ def ttv_limit(wafer_id: str) -> float:
 
 def _sets_judged(bond: RecordedBond) -> tuple[RecordedSet, RecordedSet, RecordedSet]:
     """The sets a bond was judged by; the latest ones while it has not been judged."""
-    from lapwright.records import queries
+    from lapwright.records import story_queries
 
     ids = (bond.wafer_set_id, bond.carrier_set_id, bond.stack_set_id)
     if None in ids:
         return _sets_of(bond)
-    wafer_set, carrier_set, stack_set = (queries.reading_set(one) for one in ids if one is not None)
+    wafer_set, carrier_set, stack_set = story_queries.sets_by_key([one for one in ids if one is not None])
     return wafer_set, carrier_set, stack_set
 
 
@@ -249,10 +249,9 @@ def _line(bond: RecordedBond, sets: tuple[RecordedSet, RecordedSet, RecordedSet]
 
 def _map_of(recorded: RecordedSet, frame: Frame) -> tuple[ThicknessResult, MapUncertainty | None]:
     from lapwright.metrology.bond_line import map_uncertainty
-    from lapwright.records import queries
 
     result = set_values.result_of(recorded, frame=frame)
-    return result, map_uncertainty(result, gauge=queries.gauge(recorded.gauge_id)[0])
+    return result, map_uncertainty(result, gauge=recorded.surroundings.gauge)
 
 
 def _width(outline: Outline) -> float:

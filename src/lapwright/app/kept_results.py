@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
 
 MOST_RESULTS = 2000
-MOST_UNTIL_WRITE = 60
+MOST_UNTIL_WRITE = 120
 #: Tables that grow all day and that a result may well not rest on: words, and readings of sets and runs that go on.
 TALK = frozenset({"note", "reading", "streamblock", "streamevent"})
 

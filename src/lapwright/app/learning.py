@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 RECENT = 60
 #: Tables whose rows teach no rate, many of them written in any hour.
 TEACH_NOTHING = kept_results.TALK | {
-    "bond", "change", "cleancheck", "document", "finding", "gaugecheck", "handover", "handovertaken", "order", "route", "signing",
-    "stage", "supplyuse", "surface", "verdict", "wafer", "waferevent", "weighing", "zero",
+    "bond", "change", "cleancheck", "document", "finding", "gaugecheck", "handover", "handovertaken", "order", "route",
+    "signing", "stage", "supplyuse", "surface", "verdict", "wafer", "waferevent", "weighing", "zero",
 }  # fmt: skip
 LARGEST_STEP = 3.0e-6  # m; largest change of an allowance from one run to the next; common practice, no source
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from lapwright.app import cautions as warnings
 from lapwright.app import wafer_maps
+from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.errors import LapwrightError
 from lapwright.model.jig_moves import RecordedMove
 from lapwright.model.job import RecordedStage, RecordedZero
@@ -57,10 +58,18 @@ def next_stage(wafer_id: str, *, jig_id: str | None = None, station_id: str | No
 
     Raises `NotFound` for an unknown wafer or jig, `Conflict` when the wafer has never been read.
     """
-    from lapwright.records import queries, story_queries
+    from lapwright.records import queries
 
-    wafer = story_queries.wafer_at_work(wafer_id)
-    return stage_ahead(wafer, jig=None if jig_id is None else queries.jig(jig_id).jig, station_id=station_id)
+    return stage_ahead(
+        wafer_at_work(wafer_id), jig=None if jig_id is None else queries.jig(jig_id).jig, station_id=station_id
+    )
+
+
+def wafer_at_work(wafer_id: str) -> WaferAtWork:
+    """What the next step of a wafer rests on, looked up once for all that ask. Raises `NotFound`."""
+    from lapwright.records import story_queries
+
+    return kept_until_write(("at work", wafer_id), lambda: story_queries.wafer_at_work(wafer_id), besides=TALK)
 
 
 def stage_ahead(wafer: WaferAtWork, *, jig: Jig | None = None, station_id: str | None = None) -> NextStage | None:

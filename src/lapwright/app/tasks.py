@@ -8,7 +8,7 @@ from datetime import datetime
 
 from lapwright.app import cautions, gauges, looks
 from lapwright.app.kept_results import TALK, kept_until_write
-from lapwright.app.next_stages import NextStage, stage_ahead
+from lapwright.app.next_stages import NextStage, stage_ahead, wafer_at_work
 from lapwright.errors import LapwrightError
 from lapwright.model.clean_check import RecordedLook
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
@@ -50,6 +50,8 @@ def _wafer_tasks(*, order_id: str | None, wafer_id: str | None) -> list[Task]:
         for one in queries.wafers_in_states(_MAKERS, order_id=order_id)
         if one.wafer.wafer_id not in running and wafer_id in (None, one.wafer.wafer_id)
     ]
+    if not wafers:
+        return []
     standing = _standing_of(wafers)
     return [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
 
@@ -72,11 +74,12 @@ def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
 
     in_work = [one.wafer.wafer_id for one in wafers if one.state in ("ready", "in_work")]
     judged = [one.wafer.wafer_id for one in wafers if one.state == "judged"]
+    found = [wafer_at_work(in_work[0])] if len(in_work) == 1 else story_queries.wafers_at_work(in_work)
     return _Standing(
         opened=queries.open_since(),
         bonds=queries.bonds(one.bond_id for one in wafers if one.bond_id is not None),
         routed=queries.orders_with_route({one.order_id for one in wafers}),
-        at_work={one.wafer.wafer.wafer_id: one for one in story_queries.wafers_at_work(in_work)},
+        at_work={one.wafer.wafer.wafer_id: one for one in found},
         verdicts=queries.verdicts_of(judged),
         blocked=shift_queries.blocked_stages(),
         decisions=odd_queries.decisions_of(judged),

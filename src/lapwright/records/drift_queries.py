@@ -66,7 +66,7 @@ def stack_means(wafer_ids: Iterable[str]) -> tuple[SetMean, ...]:
         return tuple(
             SetMean(wafer_id=piece, opened=opened, closed=closed, mean=mean)
             for key, piece, opened, closed, _ in sets
-            if (mean := means[key]) is not None
+            if (mean := means[key]) is not None and closed is not None
         )
 
 

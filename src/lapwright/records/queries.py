@@ -402,17 +402,17 @@ def wafer_rows() -> QuerySet[models.Wafer]:
 
 def bond_rows() -> QuerySet[models.Bond]:
     """Bonds, with what `rows.bond` needs."""
-    return models.Bond.objects.select_related("wafer", "carrier", "adhesive_supply").order_by("pk")
+    return rows.named(models.Bond.objects, "wafer", "carrier").select_related("adhesive_supply").order_by("pk")
 
 
 def stage_rows() -> QuerySet[models.Stage]:
     """Stages that hold, in order."""
-    return models.Stage.objects.filter(replaced=False).select_related("wafer").order_by("number")
+    return rows.named(models.Stage.objects.filter(replaced=False), "wafer").order_by("number")
 
 
 def zero_rows() -> QuerySet[models.Zero]:
     """Zeros, with what `rows.zero` needs."""
-    return models.Zero.objects.select_related("wafer", "station", "jig").order_by("pk")
+    return rows.named(models.Zero.objects, "wafer", "station", "jig").order_by("pk")
 
 
 def surface_rows() -> QuerySet[models.Surface]:
@@ -422,12 +422,12 @@ def surface_rows() -> QuerySet[models.Surface]:
 
 def run_rows() -> QuerySet[models.Run]:
     """Runs, with what `rows.run` needs."""
-    return models.Run.objects.select_related("wafer", "station", "jig").order_by("pk")
+    return rows.named(models.Run.objects, "wafer", "station", "jig").order_by("pk")
 
 
 def verdict_rows() -> QuerySet[Any]:
     """Verdicts, with what `rows.verdict` needs."""
-    return models.Verdict.objects.select_related("wafer").order_by("pk")
+    return rows.named(models.Verdict.objects, "wafer").order_by("pk")
 
 
 def note_rows() -> QuerySet[Any]:
@@ -437,7 +437,7 @@ def note_rows() -> QuerySet[Any]:
 
 def document_rows() -> QuerySet[Any]:
     """Kept files, with what `rows.document` needs."""
-    return models.Document.objects.select_related("order", "wafer").order_by("pk")
+    return rows.named(models.Document.objects, "order", "wafer").order_by("pk")
 
 
 # ----------------------------------------------------------------------------------------------------------------------

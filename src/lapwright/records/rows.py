@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
+
+from django.db.models import QuerySet
 
 from lapwright.model.job import (
     RecordedBond,
@@ -33,6 +37,12 @@ from lapwright.model.verdict import BondVerdict
 from lapwright.records import models
 from lapwright.records.coding import from_plain
 from lapwright.records.models.base import Signed
+
+
+def named(found: Any, *names: str) -> QuerySet[Any]:
+    """Rows with what they point at, for its name alone: its definition is not read."""
+    answer: QuerySet[Any] = found.select_related(*names).defer(*(f"{name}__definition" for name in names))
+    return answer
 
 
 def signature(row: Signed) -> Signature:
@@ -151,9 +161,8 @@ def reading(row: models.Reading, replaced_by: int | None) -> RecordedReading:
     )
 
 
-def reading_set(row: models.ReadingSet, surroundings: SetSurroundings) -> RecordedSet:
-    """A set with its readings; they must be prefetched, piece, order and gauge selected."""
-    rows = list(row.readings.all())
+def reading_set(row: models.ReadingSet, rows: Sequence[models.Reading], surroundings: SetSurroundings) -> RecordedSet:
+    """A set with its readings, in their sequence; piece, order and gauge must be selected."""
     replaced = {item.corrects_id: item.pk for item in rows if item.corrects_id is not None}
     return RecordedSet(
         set_id=row.pk,

@@ -86,6 +86,13 @@ def finished_wafers(*, newest: int) -> tuple[tuple[RecordedSet, tuple[RecordedRu
         return tuple((one, runs.get(key, ())) for key, one in zip(wanted, sets, strict=True))
 
 
+def sets_by_key(keys: Sequence[int]) -> tuple[RecordedSet, ...]:
+    """Sets on record by their keys, in the order of these."""
+    with translated():
+        found = {one.set_id: one for one in kept.reading_sets(kept.sets().filter(pk__in=keys))}
+        return tuple(found[key] for key in keys)
+
+
 def wafer_at_work(wafer_id: str) -> WaferAtWork:
     """What the next step of a wafer rests on."""
     with translated():
@@ -103,8 +110,8 @@ def wafers_at_work(wafer_ids: Sequence[str]) -> tuple[WaferAtWork, ...]:
 
 def _stories(wafers: Sequence[models.Wafer], mine: Q) -> tuple[WaferStory, ...]:
     """The stories of wafers; `mine` chooses the rows of other tables that belong to one of them."""
-    events = models.WaferEvent.objects.filter(mine).select_related("wafer").order_by("pk")
-    findings = models.Finding.objects.filter(mine).select_related("wafer", "gauge").order_by("pk")
+    events = rows.named(models.WaferEvent.objects.filter(mine), "wafer").order_by("pk")
+    findings = rows.named(models.Finding.objects.filter(mine), "wafer", "gauge").order_by("pk")
     set_rows = list(kept.sets().filter(mine).order_by("at", "pk"))
     groups: dict[str, dict[int, tuple[Any, ...]]] = {
         "events": _grouped((row.wafer_id, rows.event(row)) for row in events),

@@ -111,7 +111,8 @@ def _run_times(runs: QuerySet[Any]) -> tuple[RunTime, ...]:
         )
     )  # fmt: skip
     beside: dict[int, list[tuple[str, str]]] = defaultdict(list)
-    companions = models.Run.objects.exclude(with_run=None).order_by()  # sorted below: by key SQLite would scan all runs
+    # a range, which SQLite seeks in its index; sorted below, for in the order of keys it would go through all runs
+    companions = models.Run.objects.filter(with_run__gt=0).order_by()
     if companions.exists():
         beside_these = companions.filter(with_run__in=[row[0] for row in found])
         named = beside_these.values_list("pk", "with_run", "wafer__order__order_id", "wafer__wafer_id")

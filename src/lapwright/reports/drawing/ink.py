@@ -64,6 +64,17 @@ class Lettering:
 ENGLISH = Lettering()
 
 
+class _Tenths(dict[int, str]):
+    """Coordinates as text by their tenths, each made once: a map has thousands of them."""
+
+    def __missing__(self, tenths: int) -> str:
+        text = self[tenths] = short(tenths / 10.0)
+        return text
+
+
+_TENTHS = _Tenths()
+
+
 def readable(text: str) -> str:
     """Text with characters that no document may hold (controls, halves of pairs) replaced by a visible mark."""
     return _FORBIDDEN.sub("\ufffd", text)
@@ -123,9 +134,8 @@ def polygon(x: NDArray[np.float64], y: NDArray[np.float64]) -> str:
     >>> polygon(np.array([0.04, 12.0]), np.array([-0.01, 3.26]))
     'M0 0L12 3.3Z'
     """
-    pairs = np.column_stack([np.round(x, 1), np.round(y, 1)]) + 0.0  # no minus before a nought
-    data = "L".join(f"{px} {py}" for px, py in pairs.tolist()) + "L"
-    return f"M{data.replace('.0 ', ' ').replace('.0L', 'L')[:-1]}Z"
+    texts = (map(_TENTHS.__getitem__, np.rint(10.0 * along).astype(int).tolist()) for along in (x, y))
+    return f"M{'L'.join(map(' '.join, zip(*texts, strict=True)))}Z"
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:

@@ -103,7 +103,7 @@ def wafer_page(
     photograph was not kept.
     """
     order, story = find_wafer(order_id, wafer_id)
-    stage = next_stage_of(wafer_id)
+    stage = next_stage_of(wafer_id) if any(one.state in ("waiting", "running") for one in story.stages) else None
     lines = _waiting(order_id, wafer_id)
     outline = outline_of(story)
     return shown(
