@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from lapwright.app import cautions, orders
 from lapwright.app.wiring import current_settings
 from lapwright.errors import NotFound
+from lapwright.model.plan import Stage
 from lapwright.model.story import OrderStory
 
 #: Orders that the page offers; an older one is reached from its own page.
@@ -69,7 +70,7 @@ def waste_of(order_id: str) -> JobWaste:
 def _steps(story: OrderStory) -> list[tuple[str, str, str, str]]:
     """Step, tool, adhesive and slurry of each kind of step, in the order of the job; each once."""
     adhesives = list(dict.fromkeys(bond.adhesive for wafer in story.wafers for bond in wafer.bonds))
-    stages = [one.stage for wafer in story.wafers for one in wafer.stages]
+    stages = _stages(story)
     found = [("measure", "", "", "")]
     found += [("bond", _adhesive(one), one, "") for one in adhesives] or [("bond", "", "", "")]
     found += [
@@ -80,6 +81,15 @@ def _steps(story: OrderStory) -> list[tuple[str, str, str, str]]:
     found += [("clean", "", "", "")]
     found += [("debond", _adhesive(one), one, "") for one in adhesives] or [("debond", "", "", "")]
     return list(dict.fromkeys(found))
+
+
+def _stages(story: OrderStory) -> list[Stage]:
+    """The stages of the wafers; of those that have none yet, what the chosen route has in store for them."""
+    stages = [one.stage for wafer in story.wafers for one in wafer.stages]
+    chosen = next((route.plan for route in reversed(story.routes) if route.chosen), None)
+    if chosen is not None and not all(wafer.stages for wafer in story.wafers):
+        stages += chosen.stages
+    return stages
 
 
 def _constituents(story: OrderStory) -> list[str]:
