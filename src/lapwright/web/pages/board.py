@@ -139,7 +139,7 @@ def _page(
         "asked": [(name, value) for name, value in request.GET.items() if name not in ("at", "task", "day")]
         if is_answered
         else [],
-        "is_proposal": found.scheduled is not None,
+        "is_proposal": found.scheduled is not None and (answer is None or is_answered),
         "orders": order_rows(found),
         "changes": changes,
         "changes_elsewhere": len(found.changes) - len(changes),
