@@ -63,6 +63,9 @@ WORDS = (
     "a pad", "Library row {0}: carried over from {1}.", "slide off on a hot plate {0} %", "solvent from the edge {0} %",
     "Library row {0}: carried over from {1}; in proportion to the grain, {2} to {3} µm.",
     "solvent through a perforated carrier {0} %", "heat to the release temperature {0} %",
+    "point {0}", "point {0} (wafer {1})", "Point {0} lies above the limit.", "Point {0} lies below the limit.",
+    "Point {0} (wafer {1}) lies above the limit.", "Point {0} (wafer {1}) lies below the limit.",
+    "Points {0} to {1} lie above the limit.", "Points {0} to {1} lie below the limit.",
     # put together in more than one step
     "carried over in proportion to the grain, {0} to {1} µm", "moved by {0} of your runs with other combinations",
     "which may be none", "{0}, then {1}", "{0} or {1}",

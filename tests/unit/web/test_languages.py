@@ -114,6 +114,8 @@ def test_a_refusal_from_below_is_said_in_german(deed, german, language):  # noqa
          "AP-2411-07, Grobläppen: wartet 20 h 25 min für L1: AP-2411 läuft dort bis Mo 23.11. 15:45."),
         ("Green silicon carbide #1000 (JIS) takes 329.4 µm, all that the later stages leave; it needs 3.2 µm: it.",
          "Grünes Siliciumcarbid #1000 (JIS) trägt 329,4 µm ab, alles, was die späteren Stufen lassen; sie braucht 3,2 µm: it."),
+        ("Point 17 (wafer AP-2407-06) lies below the limit.", "Punkt 17 (Wafer AP-2407-06) liegt unterhalb der Grenze."),
+        ("Point 8 lies above the limit.", "Punkt 8 liegt oberhalb der Grenze."),
         ("not clean: a grain at the rim", "nicht sauber: a grain at the rim"),
         ("gauge AB-1.5: have it calibrated", "Messgerät AB-1.5: kalibrieren lassen"),
         ("Spilled coffee, sorry: 1.5 cups.", "Spilled coffee, sorry: 1.5 cups."),
