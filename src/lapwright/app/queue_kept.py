@@ -5,29 +5,27 @@ from __future__ import annotations
 import hashlib
 import json
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, is_dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from lapwright.app.queue import Board, BoardChange, BoardQuestion, OrderOutlook
-from lapwright.app.queue_shop import ShopNow
+from lapwright.app import queue, queue_shop
+from lapwright.app.queue import Board, BoardQuestion
 from lapwright.errors import RecordError
-from lapwright.model.board import RecordedPlan
-from lapwright.model.queue import Booking, Fix, Hold, Job, Kit, Place, Setting, Shift, Shop, Task
-from lapwright.model.readings import Signature
-from lapwright.process.queue_measures import Reached, Scheduled
-from lapwright.process.queue_words import Wait
+from lapwright.model import board, readings
+from lapwright.model import queue as queue_kinds
+from lapwright.process import queue_measures, queue_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-_OWN = {
-    kind.__name__: kind
-    for kind in (
-        Board, BoardChange, BoardQuestion, Booking, Fix, Hold, Job, Kit, OrderOutlook, Place, Reached, RecordedPlan,
-        Scheduled, Setting, Shift, Shop, ShopNow, Signature, Task, Wait,
-    )
-}  # fmt: skip
+#: Every value that a Board can hold, by its name.
+_OWN: dict[str, type] = {
+    name: kind
+    for module in (board, queue_kinds, readings, queue, queue_shop, queue_measures, queue_words)
+    for name, kind in vars(module).items()
+    if isinstance(kind, type) and is_dataclass(kind)
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,12 +45,12 @@ class Sought:
         return hashlib.sha256(told.encode()).hexdigest()
 
 
-def packed(board: Board) -> bytes:
+def packed(whole: Board) -> bytes:
     """A Board as bytes."""
     from lapwright.records.coding import to_plain
 
-    plain = to_plain(board)
-    plain["now"]["ran_since"] = list(board.now.ran_since.items())
+    plain = to_plain(whole)
+    plain["now"]["ran_since"] = list(whole.now.ran_since.items())
     return zlib.compress(json.dumps(plain, separators=(",", ":")).encode(), 6)
 
 
@@ -65,11 +63,11 @@ def unpacked(data: bytes) -> Board | None:
     try:
         plain = json.loads(zlib.decompress(data))
         since = dict(plain["now"].pop("ran_since"))
-        board = from_plain(plain, {**TYPES, **_OWN})
+        whole: Board = from_plain(plain, {**TYPES, **_OWN})
     except (zlib.error, ValueError, TypeError, KeyError, RecordError):
         return None
-    board.now.ran_since.update(since)
-    return board if isinstance(board, Board) else None
+    whole.now.ran_since.update(since)
+    return whole
 
 
 def question_plain(question: BoardQuestion | None) -> Any:
