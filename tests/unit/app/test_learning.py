@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from lapwright.app import learning, runs, shelf, wedge_history
+from lapwright.app import learning, orders, rates, runs, shelf, wedge_history
 from lapwright.app.run_history import RunHistory, StopMiss, run_history
 from lapwright.library import load
 from lapwright.model.request import RunRequest
@@ -49,6 +49,16 @@ def test_a_run_is_learned_from_its_thickness(ready):
     assert run.removal_rate * 60e6 == pytest.approx(10.2, rel=0.01)
     assert (run.conditions.material, run.conditions.station) == ("LiTaO3", "L1")
     assert run.rate_uncertainty == pytest.approx(math.hypot(0.4 / 306.0, 15.0 / 1800.0), rel=0.01)
+
+
+def test_pairs_are_worked_out_anew_when_a_run_teaches_and_not_after_a_note(ready):
+    """None before the first run; then the very same answer until something teaches more."""
+    assert rates.rate_pairs() == ()
+    lapped(ready, 306e-6)
+    pairs = rates.rate_pairs()
+    assert [len(one.runs) for one in pairs] == [1]
+    orders.add_note("AP-1", "Looked at.", **ready.why())
+    assert rates.rate_pairs() is pairs
 
 
 def test_a_run_that_is_not_read_after_is_learned_from_its_gauge(ready):
