@@ -14,7 +14,7 @@ def curves():
         Growth(names=("reading and checking a readings file",), counts="rows",
                sizes=(10_000, 31_600, 100_000, 316_000, 1_000_000), prepare="readings_file"),
         Growth(names=("import into the records, 17 sites a wafer",), counts="readings",
-               sizes=(170, 540, 1_700, 5_400, 17_000), prepare="readings_import"),
+               sizes=(170, 544, 1_700, 5_440, 17_000), prepare="readings_import"),
         Growth(names=("17-site statistics in one call",), counts="wafers",
                sizes=(1_000, 3_160, 10_000, 31_600, 100_000), prepare="wafer_statistics"),
         Growth(names=("map and form of one fringe picture",), counts="pixels",
