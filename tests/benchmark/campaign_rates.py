@@ -69,7 +69,7 @@ def main(arguments):
     labs = int(arguments[0]) if arguments else 100
     library, begun = load(), time.perf_counter()
     found = [
-        (name, imagined_labs(library, labs=max(1, round(share * labs)), shop=shop, seed=20_261_126))
+        (name, imagined_labs(library, labs=max(1, round(share * labs)), shop=shop, seed=20_261_132))
         for name, shop, share in SHOPS
     ]
     commit = subprocess.run(

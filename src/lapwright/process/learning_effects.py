@@ -18,9 +18,10 @@ from lapwright.process.removal import BAND_QUANTILE, CoefficientPrior, preston_r
 
 #: How the variance of a library band is shared out among what combinations have in common (own judgement).
 BAND_SHARES = {"lab": 0.10, "material": 0.25, "abrasive": 0.20, "combination": 0.45}
-#: Published exponents lie between 1/2 and 1, in the trade 0.5 to 1.2 (common practice): about 1, give or take this.
-EXPONENT_DEVIATION = 0.16
-EXPONENT_DEVIATION_OF_ONE = 0.10  # of one combination from the others (own judgement)
+#: Published exponents lie between 1/2 and 1, in the trade 0.5 to 1.2 (common practice): about 1, give or take this;
+#: with what one combination differs from the others, one half lies two deviations off.
+EXPONENT_DEVIATION = 0.20
+EXPONENT_DEVIATION_OF_ONE = 0.13  # of one combination from the others (own judgement)
 REFERENCE_SPEED = 0.5  # m/s; middle of what is usual
 NO_ROW_BAND = 100.0  # band of a combination of which neither the library nor another material says anything
 HOUR = 3600.0

@@ -190,6 +190,7 @@ def updated(
     value: float,
     noise_variance: Array,
     memory: float = MEMORY,
+    tails: float = math.inf,
     scratch: Array | None = None,
 ) -> Belief:
     r"""Belief after a run.
@@ -208,6 +209,8 @@ def updated(
         Of what the effects do not explain.
     memory : float, 0 < memory <= 1 [1]
         Share of the evidence between filters that is kept from run to run; 1 forgets nothing.
+    tails : float, more than 2 [1]
+        Degrees of freedom of a run's luck, as a Student's t of that variance; infinite for a normal law.
     scratch : float array, optional [1]
         Of the shape of the covariance. Given, the covariance of the belief given is overwritten, and this, too.
 
@@ -220,8 +223,10 @@ def updated(
     .. math:: K = P x / Q, \quad m' = m + K (y - f), \quad P' = P - K K^T Q, \quad
         w' \propto w^{\alpha} \, N(y; f, Q)
 
-    With memory 1 the product of the predictive densities is the marginal likelihood of the spreads. On a wandering
-    level the gain settles at :math:`(-q + \sqrt{q^2 + 4q})/2` with q the ratio of the variances: exponential
+    With tails of :math:`\nu` degrees the density is Student's t, and the noise of the run is taken as the one that its
+    miss lets expect, :math:`\sigma^2 [\nu - 2 + (y - f)^2 / Q] / (\nu + 1)`: a run far off teaches less, one close by
+    more. With memory 1 the product of the predictive densities is the marginal likelihood of the spreads. On a
+    wandering level the gain settles at :math:`(-q + \sqrt{q^2 + 4q})/2` with q the ratio of the variances: exponential
     forgetting.
 
     References
@@ -230,11 +235,15 @@ def updated(
     """
     mean, variance = member_predictions(belief, effects, loadings, noise_variance)
     reach = belief.covariance[:, :, effects] @ loadings
-    gain = reach / variance[:, None]
     miss = value - mean
+    square = miss**2 / variance
+    told = 0.5 * square if math.isinf(tails) else 0.5 * (tails + 1.0) * np.log1p(square / (tails - 2.0))
     with np.errstate(divide="ignore"):  # a filter whose weight has died stays dead
-        log_weight = memory * np.log(belief.weight) - 0.5 * (np.log(2.0 * math.pi * variance) + miss**2 / variance)
+        log_weight = memory * np.log(belief.weight) - 0.5 * np.log(2.0 * math.pi * variance) - told
     weight = np.exp(log_weight - log_weight.max())
+    if not math.isinf(tails):
+        variance = variance + noise_variance * ((tails - 2.0 + square) / (tails + 1.0) - 1.0)
+    gain = reach / variance[:, None]
     step = np.multiply(gain[:, :, None], reach[:, None, :], out=scratch)
     covariance = np.subtract(belief.covariance, step, out=None if scratch is None else belief.covariance)
     return Belief(mean=belief.mean + gain * miss[:, None], covariance=covariance, weight=weight / weight.sum())

@@ -44,6 +44,7 @@ OUTLYING = 0.003
 #: Deviation, in scales, from which the run after an outlying one confirms a shift, and how far a shift may reach.
 CONFIRMING = 1.5
 SHIFT_DEVIATION = 0.4
+LUCK_TAILS = 8.0  # degrees of freedom of a run's luck (own judgement)
 
 RunNote = Literal["usual", "outlying", "shift"]
 
@@ -314,6 +315,7 @@ def _after(belief: Belief, seen: _Seen, scratch: Array) -> Belief:
         seen.loadings,
         value=seen.value,
         noise_variance=seen.noise_variance,
+        tails=LUCK_TAILS,
         scratch=scratch,
     )
 

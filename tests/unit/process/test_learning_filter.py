@@ -130,3 +130,26 @@ def test_certified_line_through_the_filter():
     assert digits_agreeing(belief.mean[0, 0], -0.262323073774029) >= 4
     deviations = np.sqrt(np.diag(belief.covariance[0]))
     assert deviations == pytest.approx([0.232818234301152, 0.429796848199937], rel=1e-3)
+
+
+def test_long_tails_weigh_the_guesses_by_students_law():
+    """Two guesses of the scatter, one run far off: the ratio of their chances is that of scipy's t of that variance."""
+    noise, tails = np.array([0.01, 0.09]), 8.0
+    belief = first_belief(np.zeros(1), np.full((2, 1), 0.04), np.full(2, 0.5))
+    found = updated(belief, np.arange(1), np.ones(1), value=0.8, noise_variance=noise, memory=1.0, tails=tails)
+    scale = np.sqrt((0.04 + noise) * (tails - 2.0) / tails)
+    density = stats.t.pdf(0.8, tails, scale=scale)
+
+    assert found.weight == pytest.approx(density / density.sum())
+
+
+def test_with_long_tails_a_run_far_off_teaches_less_and_one_close_by_more():
+    """Beside the normal law; as the degrees grow the two are one."""
+    belief, noise = first_belief(np.zeros(1), np.full((1, 1), 0.04), np.ones(1)), np.full(1, 0.04)
+
+    def moved(value, tails):
+        after = updated(belief, np.arange(1), np.ones(1), value=value, noise_variance=noise, tails=tails)
+        return float(after.mean[0, 0]) / value
+
+    assert moved(2.0, 8.0) < moved(2.0, math.inf) < moved(0.05, 8.0)
+    assert moved(2.0, 1e9) == pytest.approx(moved(2.0, math.inf), rel=1e-6)
