@@ -6,8 +6,8 @@ begins begins in the night, and what runs on into it is one load for each place 
 
 from __future__ import annotations
 
+import bisect
 import math
-from collections import defaultdict
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -81,13 +81,13 @@ def latest_ends(shop: Shop, until: float) -> dict[str, float]:
         By task; minus infinity where it cannot be.
     """
     spans = attended(shop)
+    opens = [start for start, _ in spans]
     found = {task.task_id: until for task in shop.tasks}
     rests = {task.task_id: task.rest for task in shop.tasks}
     for task in reversed(in_order(shop)):
         start, inside = found[task.task_id] - task.duration, _inside(task)
         if spans and inside > 0.0 and not task.running:
-            start = max((min(start, end - inside) for one, end in spans if one <= min(start, end - inside)),
-                        default=-math.inf)  # fmt: skip
+            start = _latest_within(spans, opens, start, inside)
         for name in task.after:
             found[name] = min(found[name], start - rests[name])
     return found
@@ -162,25 +162,16 @@ def least_spans(shop: Shop) -> dict[tuple[str, str], float]:
     return found
 
 
-def by_job(shop: Shop) -> dict[str, list[Task]]:
-    """The tasks of each job.
-
-    Parameters
-    ----------
-    shop : Shop
-        The shop.
-
-    Returns
-    -------
-    dict of str to list of Task
-    """
-    found: dict[str, list[Task]] = defaultdict(list)
-    for task in shop.tasks:
-        found[task.job_id].append(task)
-    return found
-
-
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _latest_within(spans: Spans, opens: Sequence[float], start: float, inside: float) -> float:
+    """The latest start, not after another, with so long left in its span; minus infinity for none."""
+    for number in range(bisect.bisect_right(opens, start) - 1, -1, -1):
+        latest = min(start, spans[number][1] - inside)
+        if latest >= opens[number]:
+            return latest
+    return -math.inf
 
 
 def _inside(task: Task) -> float:
