@@ -119,6 +119,7 @@ def test_no_page_waits_for_the_planner(shop, monkeypatch):
     extra = {"extra_from": "2026-11-25T17:00", "extra_until": "2026-11-25T23:00"}
     page = read(shop, "/board", **extra)[1]
     assert "What this would change is being worked out" in page
+    assert "proposal-head" not in page  # nothing else is to be accepted meanwhile
     assert "What this would change is being worked out" in read(shop, "/board/state", **extra)[1]
     assert shop.post("/board", {"at": MOMENT, "seen": "", **extra}).url.startswith("/board?")  # not shown yet
     queue_planner.work_through()
