@@ -6,13 +6,15 @@ not know then, is found by that name; a lot that was renamed since is found by e
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Literal
 
 from lapwright.app.lot_names import lot_part
 from lapwright.app.run_history import Places
+from lapwright.model.shelf import Station
 from lapwright.model.supply import RunTime
 
 
@@ -38,7 +40,14 @@ def lots_worked(since: datetime) -> tuple[tuple[RunTime, str], ...]:
     """
     from lapwright.records import supply_queries
 
-    runs = supply_queries.run_times(since)
+    lots, places = supply_queries.names_now(), Places(())
+
+    def names_a_lot(station: Station) -> bool:
+        return (station.abrasive_lot or "") in lots or lot_part(station.plate_piece) in lots
+
+    stretches = places.stretches(names_a_lot)
+    noted = {name: (_moment(begun), _moment(ended)) for name, (begun, ended) in stretches.items()}
+    runs = supply_queries.run_times(since, noted)
     return tuple(
         (run, name)
         for run, held in zip(runs, _held(runs), strict=True)
@@ -106,6 +115,11 @@ class _Held:
     abrasive: str | None
     pad: str | None
     plate: str | None
+
+
+def _moment(time: float) -> datetime | None:
+    """A time as the records have it; None for one as far as they go."""
+    return datetime.fromtimestamp(time, UTC) if math.isfinite(time) else None
 
 
 def _held(runs: Sequence[RunTime]) -> list[_Held]:

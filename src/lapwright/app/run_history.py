@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -199,6 +199,17 @@ class Places:
         """The station as it stood at a time."""
         place = bisect_right(self._times[station_id], time)
         return self._after[station_id][place - 1] if place else self._first[station_id]
+
+    def stretches(self, names: Callable[[Station], bool]) -> dict[str, tuple[float, float]]:
+        """From when until when stations stood as asked, one stretch each that holds all such times; the others not."""
+        found = {}
+        for station_id, first in self._first.items():
+            times = [-math.inf, *self._times[station_id], math.inf]
+            stood = [first, *self._after[station_id]]
+            held = [place for place, one in enumerate(stood) if names(one)]
+            if held:
+                found[station_id] = (times[held[0]], times[held[-1] + 1])
+        return found
 
     def age(self, station_id: str, time: float) -> float:
         """Time worked [s] by a time since the plate or pad was put on or dressed, or since the records begin."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -16,6 +16,8 @@ from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.queries import bond_rows, find
+
+MOST_ASKED = 10_000  # keys in one question; a database takes no more than some ten thousand
 
 
 def lots() -> tuple[RecordedLot, ...]:
@@ -63,10 +65,22 @@ def bonds_of_wafer(wafer_id: str) -> tuple[RecordedBond, ...]:
         return tuple(rows.bond(row) for row in bond_rows().filter(wafer__wafer_id=wafer_id))
 
 
-def run_times(since: datetime) -> tuple[RunTime, ...]:
-    """Runs with an abrasive begun since a moment that are over, the earliest first; pieces together are one run."""
+def run_times(since: datetime, noted: Mapping[str, tuple[datetime | None, datetime | None]]) -> tuple[RunTime, ...]:
+    """Runs with an abrasive begun since a moment that are over, the earliest first; pieces together are one run.
+
+    Those that point at a lot, and those without a key at stations that named one in a stretch of time: `noted` says
+    from when until when, None for as far as the records go.
+    """
     with translated():
-        return _run_times(models.Run.objects.exclude(ended_at=None).filter(with_run=None, at__gte=since))
+        which = Q(abrasive_supply__isnull=False) | Q(pad_supply__isnull=False)
+        for station_id, (begun, ended) in noted.items():
+            stretch = Q(station__station_id=station_id)
+            if begun is not None:
+                stretch &= Q(at__gte=begun)
+            if ended is not None:
+                stretch &= Q(at__lt=ended)
+            which |= stretch
+        return _run_times(models.Run.objects.exclude(ended_at=None).filter(which, with_run=None, at__gte=since))
 
 
 def runs_of_wafer(wafer_id: str) -> tuple[RunTime, ...]:
@@ -114,7 +128,9 @@ def _run_times(runs: QuerySet[Any]) -> tuple[RunTime, ...]:
     # a range, which SQLite seeks in its index; sorted below, for in the order of keys it would go through all runs
     companions = models.Run.objects.filter(with_run__gt=0).order_by()
     if companions.exists():
-        beside_these = companions.filter(with_run__in=[row[0] for row in found])
+        beside_these = companions
+        if len(found) <= MOST_ASKED:
+            beside_these = companions.filter(with_run__in=[row[0] for row in found])
         named = beside_these.values_list("pk", "with_run", "wafer__order__order_id", "wafer__wafer_id")
         for _, first, order_id, wafer_id in sorted(named):
             beside[first or 0].append((order_id, wafer_id))
