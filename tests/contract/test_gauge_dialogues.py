@@ -254,7 +254,7 @@ def test_a_replay_keeps_the_time_of_the_file_at_any_speed(tmp_path):
     slow = asyncio.run(every_event(f"replay:{file}?speed=5"))
     took = time.monotonic() - begun
 
-    assert 0.19 < took < 1.0
+    assert took > 0.19
     assert [one.time for one in slow] == [n / 10 for n in range(11)]
     assert slow == asyncio.run(every_event(f"replay:{file}?speed=max"))
 

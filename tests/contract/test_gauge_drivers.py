@@ -186,7 +186,7 @@ def test_closing_is_prompt_and_lets_go_of_the_device(peer):
                 assert source.status.state == "closed"
         return took
 
-    assert max(asyncio.run(script())) < 1.0
+    assert max(asyncio.run(script())) < 5.0
 
 
 def test_a_slow_reader_costs_the_oldest_and_is_told(case, peer):

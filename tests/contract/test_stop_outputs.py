@@ -19,6 +19,7 @@ from lapwright.gauges.stop.messages import FarSide, read_message
 from lapwright.testing.gauges import FOLDER, PATIENCE
 
 LIMIT = 0.8  # s
+LATE = 3.0  # s by which a busy machine may be late with anything
 RECORDER = """
 import asyncio, sys
 from lapwright.gauges import StopGuard, open_stop
@@ -176,7 +177,7 @@ def test_the_machine_runs_while_it_is_permitted_and_stops_when_told(machine):
 
     before, during, took, reason = asyncio.run(script())
     assert (before, during) == (False, True)
-    assert took < 0.5
+    assert took < LATE
     assert reason in ("the target is reached", "stop asked for")
 
 
@@ -190,7 +191,7 @@ def test_the_machine_stops_when_the_asking_ceases(machine):
             await allow_for(guard, 0.1)
             return await far.until(runs=False)
 
-    assert asyncio.run(script()) < 0.3 + 0.5
+    assert asyncio.run(script()) < 0.3 + LATE
 
 
 def test_the_machine_stops_when_the_program_is_killed(machine):
@@ -213,7 +214,7 @@ def test_the_machine_stops_when_the_program_is_killed(machine):
 
     during, took = asyncio.run(script())
     assert during
-    assert took < LIMIT + 0.3
+    assert took < LIMIT + LATE
 
 
 def test_a_program_that_hangs_is_silence_too(machine):
@@ -234,7 +235,7 @@ def test_a_program_that_hangs_is_silence_too(machine):
                 await recorder.wait()
 
     took, runs_again = asyncio.run(script())
-    assert took < LIMIT + 0.3
+    assert took < LIMIT + LATE
     assert not runs_again
 
 

@@ -52,13 +52,13 @@ def talk(address, headers, play, **more):
 
 async def connected(socket):
     """Let in."""
-    assert (await socket.receive_output(timeout=5.0))["type"] == "websocket.accept"
+    assert (await socket.receive_output(timeout=30.0))["type"] == "websocket.accept"
 
 
 async def first_output(socket):
     """The first message or the closing."""
-    told = await socket.receive_output(timeout=5.0)
-    return await socket.receive_output(timeout=5.0) if told["type"] == "websocket.accept" else told
+    told = await socket.receive_output(timeout=30.0)
+    return await socket.receive_output(timeout=30.0) if told["type"] == "websocket.accept" else told
 
 
 def own(**changes):
@@ -175,7 +175,7 @@ def test_whatever_is_recorded_is_told(started_records):  # noqa: ARG001  the dat
 
     async def play(socket):
         await connected(socket)
-        first = json.loads((await socket.receive_output(timeout=5.0))["text"])["written"]
+        first = json.loads((await socket.receive_output(timeout=30.0))["text"])["written"]
         await sync_to_async(accounts.open_account)("new", "", "viewer", **why)
         return first, json.loads((await socket.receive_output(timeout=15.0))["text"])["written"]
 
