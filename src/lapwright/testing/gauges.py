@@ -15,7 +15,7 @@ from lapwright.gauges import BadFrames, Gap, GaugeEvent, GaugeReading, open_sour
 from lapwright.gauges.drivers.mqtt.simulator import mosquitto_program
 from lapwright.gauges.registry import DRIVERS
 
-PATIENCE = 10.0  # s
+PATIENCE = 30.0  # s; on a busy machine
 FOLDER = Path(lapwright.gauges.__file__).parent
 
 
