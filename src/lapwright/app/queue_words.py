@@ -56,25 +56,7 @@ def reasons(board: Board, outlook: OrderOutlook) -> tuple[str, ...]:
     return tuple(sentence for _, sentence in found)
 
 
-def place_summary(board: Board, outlook: OrderOutlook) -> str:
-    """How long that wafer waits altogether, by cause."""
-    del board
-    sums: dict[str, float] = {}
-    for one in outlook.waits:
-        name = one.place_id if one.cause in ("busy", "closed") else _CAUSES[one.cause]
-        sums[name] = sums.get(name, 0.0) + one.length
-    listed = sorted(sums.items(), key=lambda item: -item[1])
-    return ", ".join(
-        f"{length(seconds)} {name if name in _CAUSES.values() else f'for {name}'}" for name, seconds in listed
-    )
-
-
 # ----------------------------------------------------------------------------------------------------------------------
-
-_CAUSES = {
-    "changeover": "for changeovers", "hours": "outside hours", "hands": "for hands", "kit": "for carriers or jigs",
-    "rest": "cooling", "held": "because it was set by hand", "busy": "", "closed": "",
-}  # fmt: skip
 
 
 def _parts(board: Board, waits: Sequence[Wait]) -> Iterator[str]:

@@ -11,14 +11,13 @@ import re
 import struct
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import FileFormatError
-from lapwright.formats.file_bytes import bounded_bytes, need_points
+from lapwright.formats.file_bytes import need_points
 from lapwright.formats.surface_checks import checked_map, checked_profile, remarks_of
 from lapwright.model.surface import HeightProfile, Surface
 
@@ -46,13 +45,8 @@ class _Header:
     type_code: int
 
 
-def read_sdf(path: Path) -> Surface:
-    """The profile or map of an SDF file; `FileFormatError` for one that is damaged or of another kind."""
-    return sdf_surface(bounded_bytes(path), name=path.name)
-
-
 def sdf_surface(content: bytes, *, name: str) -> Surface:
-    """The profile or map in the content of an SDF file; raises as `read_sdf`."""
+    """The profile or map in an SDF file; `FileFormatError` for one that is damaged or of another kind."""
     version = content[1:8]
     if version not in _COUNTS:
         found = content[:8].decode("latin-1").strip()

@@ -10,7 +10,6 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +17,7 @@ from numpy.typing import NDArray
 from lapwright.errors import FileFormatError, UnitError
 from lapwright.formats.delimited import SEPARATORS, cells_of
 from lapwright.formats.faults import FaultList
-from lapwright.formats.file_bytes import MOST_POINTS, bounded_bytes
+from lapwright.formats.file_bytes import MOST_POINTS
 from lapwright.units import Unit, field_unit, from_unit, to_unit
 
 _NOTE = re.compile(r"^#\s*([A-Za-z_]\w*)\s*[:=]\s*(.*?)\s*$")
@@ -37,13 +36,8 @@ class TextTable:
     first_row: int
 
 
-def read_text_table(path: Path) -> TextTable:
-    """The notes, header and lines of a text file; `FileFormatError` for one that is no text or has no header."""
-    return text_table(bounded_bytes(path), name=path.name)
-
-
 def text_table(content: bytes, *, name: str) -> TextTable:
-    """The notes, header and lines in the content of a text file; raises as `read_text_table`."""
+    """Notes, header and lines of a text file; `FileFormatError` for one that is no text or has no header."""
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as fault:

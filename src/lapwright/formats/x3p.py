@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from datetime import datetime
-from pathlib import Path
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -18,7 +17,6 @@ from numpy.typing import NDArray
 
 from lapwright import __version__
 from lapwright.errors import FileFormatError
-from lapwright.formats.file_bytes import bounded_bytes
 from lapwright.formats.surface_checks import checked_map, checked_profile, remarks_of
 from lapwright.formats.x3p_archive import Archive, archive_of, md5_of
 from lapwright.formats.x3p_document import Description, description_of
@@ -30,13 +28,8 @@ _SUMS = "md5checksum.hex"
 _SPACE = "http://www.opengps.eu/2008/ISO5436_2"  # name of the standard's XML namespace
 
 
-def read_x3p(path: Path) -> Surface:
-    """The profile or map of an X3P file; `FileFormatError` for one that is damaged, hostile or of another kind."""
-    return x3p_surface(bounded_bytes(path), name=path.name)
-
-
 def x3p_surface(content: bytes, *, name: str) -> Surface:
-    """The profile or map in the content of an X3P file; raises as `read_x3p`."""
+    """The profile or map in an X3P file; `FileFormatError` for one that is damaged, hostile or of another kind."""
     with Archive(content, name) as archive:
         document = archive.document("main.xml")
         told = description_of(document, name)

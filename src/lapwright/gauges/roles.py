@@ -62,35 +62,6 @@ class Link(Protocol):
         """Connect and hand on until the end."""
 
 
-class GaugeSimulator(Protocol):
-    """A peer that plays the gauge: the contract suite and the simulated shop talk to it.
-
-    `address` is where to listen, as text for `open_source`.
-    """
-
-    address: str
-
-    async def __aenter__(self) -> Self:
-        """Start the peer."""
-
-    async def __aexit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        """Stop the peer."""
-
-    async def send(self, *lengths: float) -> None:
-        """Send readings [m], one after the other."""
-
-    async def send_raw(self, data: bytes) -> None:
-        """Send anything."""
-
-    async def die(self) -> None:
-        """Be gone without a word."""
-
-    async def revive(self) -> None:
-        """Be back at the same address."""
-
-
 class StopOutput(Protocol):
     """A way to tell the machine that it may run. Each message is one permission; no message means stop.
 

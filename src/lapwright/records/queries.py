@@ -359,11 +359,6 @@ def warnings_of(order_id: str) -> tuple[RecordedNote, ...]:
         return tuple(rows.note(row) for row in note_rows().filter(order__order_id=order_id, kind="warning"))
 
 
-def changes_since(table: str, row: int, version: int) -> tuple[models.Change, ...]:
-    """The changes that made a row newer than a version."""
-    return tuple(models.Change.objects.filter(table=table, row=row, version__gt=version).order_by("version"))
-
-
 def database_check() -> tuple[bool, str]:
     """Whether the database is whole, as it finds itself, and a sentence."""
     with translated(), connection.cursor() as cursor:
@@ -375,12 +370,6 @@ def database_check() -> tuple[bool, str]:
             return good, f"SQLite, whole; {counts}." if good else f"SQLite finds damage: {found}. Restore a backup."
         cursor.execute("SELECT version()")
         return True, f"{str(cursor.fetchone()[0]).split(' on ')[0]} answers."
-
-
-def last_reading_at(set_id: int) -> datetime | None:
-    """When the last reading of a set was recorded."""
-    with translated():
-        return models.Reading.objects.filter(set_id=set_id).aggregate(last=Max("at"))["last"]  # type: ignore[no-any-return]
 
 
 def find(found: QuerySet[Any], key: str, wanted: str | int, *, what: str | None = None) -> Any:
