@@ -80,9 +80,14 @@ UNHEARD = re.compile(
 )
 
 
+#: Of the pages themselves: files whose sentences go to programs and logs, and calls that mark a text for translation.
+UNSAID = re.compile(r"(api\w*|questions|asgi|connections|measures|middleware|health|sockets)\.py")
+MARKED = re.compile(r"_|_now|n?gettext(_lazy)?|pgettext(_lazy)?")
+
+
 def sentences() -> frozenset[str]:
-    """All sentences that reach a page from below."""
-    found = set(_of_data()) | set(WORDS)
+    """All sentences that reach a page from below, and the refusals of the pages themselves."""
+    found = set(_of_data()) | set(WORDS) | set(_of_pages())
     for speaker in SPEAKERS:
         place = PACKAGE / speaker
         for path in [place] if place.is_file() else sorted(place.rglob("*.py")):
@@ -106,6 +111,19 @@ def _of_data() -> Iterator[str]:
         lines = (PACKAGE / "library" / "data" / name).read_text(encoding="utf-8").splitlines()
         for row in csv.DictReader(line for line in lines if not line.startswith("#")):
             yield from (row[column] for column in columns if row[column])
+
+
+def _of_pages() -> Iterator[str]:
+    """Whole sentences of the pages that no call marks for translation: what they refuse with."""
+    for path in sorted((PACKAGE / "web").rglob("*.py")):
+        if UNSAID.fullmatch(path.name):
+            continue
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        heard = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and MARKED.fullmatch(node.func.id):
+                heard |= {id(argument) for argument in node.args}
+        yield from (one for one in _walked(tree, heard) if one.endswith(".") and "%(" not in one)
 
 
 def _walked(node: ast.AST, unheard: set[int]) -> Iterator[str]:

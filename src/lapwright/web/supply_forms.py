@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.utils.timezone import localtime
+from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from lapwright.app import queue
@@ -14,6 +15,7 @@ from lapwright.errors import UnitError
 from lapwright.model.supply import Measure, SupplyLot
 from lapwright.units import find_unit, parse, to_unit
 from lapwright.web.gauge_forms import NAME
+from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import now
 
 KINDS = (
@@ -30,8 +32,10 @@ PIECES = "pieces"
 def amount_of(text: str) -> tuple[float, Measure]:
     """An amount typed with its unit, in m³, kg or pieces. Raises `UnitError`."""
     plain = text.strip()
-    number = plain.removesuffix(PIECES).removesuffix("pcs").strip()
-    if number != plain:
+    number = next(
+        (plain.removesuffix(word).strip() for word in (PIECES, _now("pieces"), "pcs") if plain.endswith(word)), ""
+    )
+    if number:
         return parse(f"{number} 1", "count"), "count"
     for measure in ("volume", "mass"):
         try:
@@ -44,9 +48,9 @@ def amount_of(text: str) -> tuple[float, Measure]:
 def amount_text(amount: float, measure: Measure) -> str:
     """An amount with its unit, with three digits that count."""
     if measure == "count":
-        return f"{amount if amount >= 100.0 else float(f'{amount:.3g}'):g}\u00a0{PIECES}"
+        return decimal(f"{amount if amount >= 100.0 else float(f'{amount:.3g}'):g}\u00a0") + _now("pieces")
     symbol = {"volume": "l" if amount >= 1e-3 else "ml", "mass": "kg" if amount >= 1.0 else "g"}[measure]
-    return f"{to_unit(amount, find_unit(symbol, measure)):.3g}\u00a0{symbol}"
+    return decimal(f"{to_unit(amount, find_unit(symbol, measure)):.3g}\u00a0{symbol}")
 
 
 class LotForm(forms.Form):

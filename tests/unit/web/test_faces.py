@@ -146,7 +146,7 @@ def test_a_file_above_50_mb_is_refused_by_its_size(shop, address):
     """One sentence with the limit."""
     answer = shop.post(address, {**LOOK, **PROFILE, "files": SimpleUploadedFile("a.png", bytes(51 * 1024 * 1024))})
     assert answer.status_code == 422
-    assert "larger than the 50 MB" in answer.content.decode()
+    assert "larger than the 50 MB taken" in answer.content.decode()
 
 
 def test_an_upload_without_end_is_stopped(shop):

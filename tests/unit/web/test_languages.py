@@ -157,6 +157,15 @@ def test_a_page_with_tasks_and_a_refused_form_hold_no_english_sentence(client, l
         assert "hat keine Einheit; erwartet" in html.unescape(refused.content.decode())
 
 
+def test_what_a_page_refuses_with_is_said_in_german(client, lot):  # noqa: ARG001  the shop
+    """A set of another order, a study of another gauge, an explanation that is none."""
+    with translation.override("de"):
+        text = html.unescape(client.get("/help/why/nothing").content.decode())
+        assert "Keine Zahl heißt 'nothing'." in text
+        assert ENGLISH.findall(re.sub(r"<[^>]+>", " ", text[text.index("<main") : text.index("</main")])) == []
+        assert "Niemand hier zeichnet als" in html.unescape(client.post("/who", {"name": "nobody"}).content.decode())
+
+
 def test_numbers_and_dates_are_written_as_the_language_writes_them(django):  # noqa: ARG001  templates need settings
     """DIN 1333: decimal comma. DIN 5008: a point behind the day, before the name of the month (both from memory)."""
     template = Template("{% load lapwright %}{{ m|um:2 }} {{ w|mm }} {{ r|floatformat:2 }} {{ d|date:'j M Y' }}")

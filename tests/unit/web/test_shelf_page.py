@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from django.utils import translation
 
 from lapwright.app import lot_traces, runs, shelf, station_setup, supplies
 from lapwright.errors import BadInput, UnitError
@@ -131,14 +132,16 @@ def test_the_pages_record_lots_and_uses_and_refuse_in_sentences(client, used):
     ("text", "amount", "measure"),
     [("5 l", 5e-3, "volume"), ("800 g", 0.8, "mass"), ("12 pieces", 12.0, "count"), ("0,5 l", 5e-4, "volume")],
 )
-def test_amounts_are_read_with_their_unit(text, amount, measure):
-    """And written so that they can be read again."""
-    found, kind = amount_of(text)
-    assert (found, kind) == (pytest.approx(amount), measure)
-    assert amount_of(amount_text(found, kind).replace("\u00a0", " ")) == (pytest.approx(amount), measure)
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_amounts_are_read_with_their_unit(text, amount, measure, language, django):  # noqa: ARG001  texts need settings
+    """And written so that they can be read again, with the word that the language of the page has for pieces."""
+    with translation.override(language):
+        found, kind = amount_of(text)
+        assert (found, kind) == (pytest.approx(amount), measure)
+        assert amount_of(amount_text(found, kind).replace("\u00a0", " ")) == (pytest.approx(amount), measure)
 
 
-def test_a_bare_number_is_no_amount():
+def test_a_bare_number_is_no_amount(django):  # noqa: ARG001  texts need settings
     """Nobody knows of what."""
     with pytest.raises(UnitError, match="no amount"):
         amount_of("5")

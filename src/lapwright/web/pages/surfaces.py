@@ -150,8 +150,8 @@ def _content(size: int, name: str, read: Callable[[], bytes]) -> bytes:
     """The content of an upload, refused by its size before it is read."""
     if size > surface_readings.MOST_BYTES:
         limit = surface_readings.MOST_BYTES // 1024 // 1024
-        sentence = f"The file {Path(name).name[:80]!r} is larger than the {limit} MB that are taken at most."
-        raise BadInput([Fault(sentence=f"{sentence} Send a smaller one.", field="files")])
+        sentence = f"The file {Path(name).name[:80]!r} is larger than the {limit} MB taken at most. Send a smaller one."
+        raise BadInput([Fault(sentence=sentence, field="files")])
     return read()
 
 
