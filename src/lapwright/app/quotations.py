@@ -40,8 +40,8 @@ class Offer:
     def __post_init__(self) -> None:
         faults = []
         if not 0.0 < self.confidence < 1.0:
-            faults.append(Fault(sentence=f"The chance must lie between 0 and 1; found {self.confidence:g}.",
-                                field="confidence"))  # fmt: skip
+            sentence = f"The chance must be more than 0 and less than 100 %; found {100.0 * self.confidence:g} %."
+            faults.append(Fault(sentence=sentence, field="confidence"))  # fmt: skip
         if self.started is not None and not 1 <= self.started <= 10_000:
             faults.append(Fault(sentence=f"Wafers started: expected 1 to 10 000; found {self.started}.",
                                 field="started"))  # fmt: skip

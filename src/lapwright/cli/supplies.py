@@ -170,7 +170,7 @@ def _show_used(result: Mapping[str, Any]) -> None:
     from lapwright.cli.tables import print_table
 
     lines = [
-        (one["name"], one["kind"], one["item"] or "–", one["station"] or "–", one["at"], _YES[one["on_shelf"]])
+        (one["name"], one["kind"], one["item"] or "–", one["station"] or "–", one["at"][:16], _YES[one["on_shelf"]])
         for one in result["used"]
     ]
     print_table(("name", "kind", "item", "station", "when", "on the shelf"), lines)
