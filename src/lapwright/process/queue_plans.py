@@ -53,7 +53,7 @@ class Planner:
             self._stages[task.name][task.setting].append(task.job_id)
             if len(task.places) > 1 and task.task_id not in self._fixed:
                 self._choices[(task.setting, task.places)].append(task.task_id)
-        self._stages = {name: found for name, found in self._stages.items() if 1 < len(found) <= _SETTINGS}
+        self._stages = {name: found for name, found in self._stages.items() if self._is_ordered(tuple(found))}
         self._paths = {name: self._cheap_paths(tuple(found)) for name, found in self._stages.items()}
         self._jobs = [job.job_id for job in shop.jobs]
 
@@ -141,6 +141,13 @@ class Planner:
             one = order.pop(int(self._generator.integers(len(order))))
             order.insert(int(self._generator.integers(len(order) + 1)), one)
         return replace(plan, orders=plan.orders | {name: tuple(order)})
+
+    def _is_ordered(self, settings: tuple[Setting, ...]) -> bool:
+        """Whether it matters in which order a stage goes through its settings."""
+        if not 1 < len(settings) <= _SETTINGS:
+            return False
+        table = self._shop.changeovers
+        return any(changeover(one, other, table)[0] > 0.0 for one in settings for other in settings)
 
     def _cheap_paths(self, settings: tuple[Setting, ...]) -> list[tuple[Setting, ...]]:
         """Ways through settings, from each the nearest next; those that cost not much more than the cheapest."""
