@@ -10,7 +10,7 @@ from lapwright.model.quotation import Quotation
 from lapwright.reports.blocks import Block, Heading, Pairs, Paper, Table, Text
 from lapwright.reports.typesetting import paper_pdf
 from lapwright.reports.words import Language
-from lapwright.reports.words.quotation import QUOTATION_ENGLISH, QUOTATION_GERMAN
+from lapwright.reports.words.quotation import QUOTATION_ENGLISH, QUOTATION_GERMAN, ROUTE_WORDS
 
 QUOTATION_WORDS: Mapping[Language, Mapping[str, str]] = {"en": QUOTATION_ENGLISH, "de": QUOTATION_GERMAN}
 _HOUR = 3600.0
@@ -150,7 +150,10 @@ def _stages(quotation: Quotation, words: Mapping[str, str]) -> Table:
 
 def _basis(quotation: Quotation, words: Mapping[str, str]) -> list[str]:
     version, wafer = quotation.price_version, quotation.wafer_price
-    told = [words["basis_route"].format(route=quotation.plan.name), words["basis_rates"]]
+    route = quotation.plan.name
+    for english, own in ROUTE_WORDS[words["language"]]:
+        route = route.replace(english, own)
+    told = [words["basis_route"].format(route=route), words["basis_rates"]]
     told.append(
         words["basis_no_loss"] if wafer is None else words["basis_ends"].format(price=money(wafer, quotation, words))
     )

@@ -1,14 +1,17 @@
 """The quotation on paper, in both languages."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
+from lapwright.library import load
 from lapwright.model.order import Limit, Order
 from lapwright.model.plan import Plan
 from lapwright.model.prices import PriceList
 from lapwright.model.quotation import Delivery, Quotation, QuotedLine, YieldTold
 from lapwright.model.wafer import Round
+from lapwright.process.workplaces import USUAL_WORKPLACES
 from lapwright.reports.blocks import Table, Text
 from lapwright.reports.quotation import QUOTATION_WORDS, quotation_paper, quotation_pdf
 
@@ -57,6 +60,17 @@ def test_german_has_every_word_and_its_own_decimal_sign():
     assert set(QUOTATION_WORDS["de"]) == set(QUOTATION_WORDS["en"])
     prices = next(block for block in _paper("de").blocks if isinstance(block, Table))
     assert prices.rows[1][1] == "450,00\u00a0EUR"
+
+
+def test_a_route_is_told_in_german_for_every_tool_of_the_library():
+    """No English word of an abrasive or of a usual place is left in the line."""
+    tools = [f"{one.name} on {place.name} at 15 kPa" for one in load().abrasives for place in USUAL_WORKPLACES]
+    quotation = replace(QUOTATION, plan=replace(QUOTATION.plan, name=", then ".join(tools)))
+    paper = quotation_paper(quotation, ORDER, laboratory="A (invented)", simulated=True, language="de")
+    told = next(block.text for block in paper.blocks if isinstance(block, Text) and block.text.startswith("Weg: "))
+    english = {"on", "at", "then", "about", "plate", "pad", "iron", "glass", "alumina", "silicon", "boron", "diamond"}
+    assert english.isdisjoint(told.replace(",", " ").split())
+    assert "Aluminiumoxid 9 µm auf Eisenscheibe bei 15 kPa, dann " in told
 
 
 def test_the_same_quotation_gives_the_same_pdf():

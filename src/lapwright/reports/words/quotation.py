@@ -128,3 +128,15 @@ QUOTATION_GERMAN = {
     "line_Polish": "Polieren",
     "line_Etch": "Ätzen",
 }
+
+#: Words in the name of a route, in the order in which they are replaced; what stands in no table stays as it is.
+ROUTE_WORDS: dict[str, tuple[tuple[str, str], ...]] = {
+    "en": (),
+    "de": (
+        ("green silicon carbide", "grünes Siliciumcarbid"), ("boron carbide", "Borcarbid"),
+        ("colloidal silica", "kolloidales Siliciumdioxid"), ("alumina", "Aluminiumoxid"), ("diamond", "Diamant"),
+        ("ceria", "Ceroxid"), ("iron plate", "Eisenscheibe"), ("glass plate", "Glasscheibe"), ("copper plate", "Kupferscheibe"),
+        ("polishing pad", "Poliertuch"), ("etch bath", "Ätzbad"), (", then ", ", dann "), (", about ", ", etwa "),
+        (" on ", " auf "), (" at ", " bei "),
+    ),
+}  # fmt: skip
