@@ -135,7 +135,8 @@ ROUTE_WORDS: dict[str, tuple[tuple[str, str], ...]] = {
     "de": (
         ("green silicon carbide", "grünes Siliciumcarbid"), ("boron carbide", "Borcarbid"),
         ("colloidal silica", "kolloidales Siliciumdioxid"), ("alumina", "Aluminiumoxid"), ("diamond", "Diamant"),
-        ("ceria", "Ceroxid"), ("iron plate", "Eisenscheibe"), ("glass plate", "Glasscheibe"), ("copper plate", "Kupferscheibe"),
+        ("ceria", "Ceroxid"), ("iron plate", "Eisenscheibe"), ("glass plate", "Glasscheibe"),
+        ("copper plate", "Kupferscheibe"),
         ("polishing pad", "Poliertuch"), ("etch bath", "Ätzbad"), (", then ", ", dann "), (", about ", ", etwa "),
         (" on ", " auf "), (" at ", " bei "),
     ),
