@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from lapwright.errors import ImpossibleOrder, OutOfValidRange
 from lapwright.process.workplaces import Assumptions
 
-#: How alike the wafers of one lab fare, beyond the chance of their route: with its spreads known, and what a doubt about
-#: them adds, times its fourth power. Fitted to 180 simulated labs whose laws planning does not know.
+#: How alike the wafers of one lab fare, beyond the chance of their route: with its spreads known, and what a doubt
+#: about them adds, times its fourth power. Fitted to 180 simulated labs whose laws planning does not know.
 KNOWN_LIKENESS, DOUBT_LIKENESS = 0.012, 6.7
 MOST_SPARES = 200
 
