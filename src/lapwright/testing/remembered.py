@@ -9,7 +9,7 @@ import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from lapwright.settings import Settings
 from lapwright.testing.records import bring_back, forget_records, keep_records, records_digest
@@ -37,7 +37,7 @@ class Memory:
         if name in self._kept:
             self._kept.move_to_end(name)
             bring_back(self._settings, name)
-            return self._kept[name]  # type: ignore[return-value]  kept by the same work
+            return cast("_T", self._kept[name])  # kept by the same work
         found = work()
         keep_records(self._settings, name)
         self._kept[name] = found
