@@ -81,7 +81,11 @@ def test_the_wedge_of_the_bond_counts_in_ttv():
     """Wedge components of 0.5 um: the wedge alone exceeds 1 um in exp(-2) of the jobs (closed form)."""
     limit = Limit(quantity="wedge", upper=1e-6)
     found = chance_in_tolerance(
-        order(limit), [part()], gauge(), Assumptions(wedge_deviation=0.5e-6, wedge_doubt=0.0), generator=generator(),
+        order(limit),
+        [part()],
+        gauge(),
+        Assumptions(wedge_deviation=0.5e-6, wedge_doubt=0.0),
+        generator=generator(),
         draws=DRAWS,
     )
 
