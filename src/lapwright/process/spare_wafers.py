@@ -90,8 +90,8 @@ def prior_wafers(doubt: float) -> float:
     Notes
     -----
     A beta distribution worth m wafers has the intraclass correlation :math:`\rho = 1/(m+1)` [1]_: two wafers of one lab
-    fare alike that far. Here :math:`\rho = 0.012 + 6.7\,d^4`: the losses of simulated jobs in 60 labs each at the
-    doubts 0.36 (no records), 0.18 (12 results of each kind) and 0.10 (60) are likeliest with m = 7, 64 and 64; the likelihood
+    fare alike that far. Here :math:`\rho = 0.012 + 6.7\,d^4`: the losses of simulated jobs in 60 labs each at doubts of
+    0.36 (no records), 0.18 (12 results of each kind) and 0.10 (60) are likeliest with m = 7, 64 and 64; the likelihood
     is flat from 40 to 200 for the latter two. The fourth power is the smallest that meets all three.
 
     References
