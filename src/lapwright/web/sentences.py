@@ -61,7 +61,7 @@ _DAY = re.compile(r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)(?= \d\d\.\d\d\.)")
 _PLACE = re.compile(r"\{\d+\}")
 _WORD = re.compile(r"[A-Za-z']+(?=[ ,;:.])")
 #: Where one sentence ends and the next begins, and where one is put together of pieces.
-_ENDS = re.compile(r"(?<=[.!?]) (?=\S)")
+_ENDS = re.compile(r"(?<=[.!?]) (?=\S)(?!\d\d:\d\d)")
 _JOINTS = (re.compile(r"(?=; )"), re.compile(r"(?=: )"), re.compile(r"(?=, )"), re.compile(r"(?= (?![\d(±]))"))
 #: What is the same in every language: numbers with units, names, signs.
 _NAMED = re.compile(

@@ -119,6 +119,10 @@ def test_a_refusal_from_below_is_said_in_german(deed, german, language):  # noqa
         ("not clean: a grain at the rim", "nicht sauber: a grain at the rim"),
         ("gauge AB-1.5: have it calibrated", "Messgerät AB-1.5: kalibrieren lassen"),
         ("Spilled coffee, sorry: 1.5 cups.", "Spilled coffee, sorry: 1.5 cups."),
+        (
+            "LW-1, coarse lap: waits 14 h: nobody is there until Wed 25.11. 08:00, then AP-2409 runs there until 17:00.",
+            "LW-1, Grobläppen: wartet 14 h: niemand ist da bis Mi 25.11. 08:00, dann AP-2409 läuft dort bis 17:00.",
+        ),
     ],
 )  # fmt: skip
 def test_pieces_are_said_and_what_people_wrote_stays(english, german, language):  # noqa: ARG001  a configured program
