@@ -2,6 +2,7 @@
 
 import json
 import math
+import shutil
 
 import pytest
 
@@ -47,9 +48,10 @@ def test_what_fails_is_named_and_loses_nothing_of_the_rest(place):
     assert (page.parent / "performance-1.svg").read_text(encoding="utf-8").startswith("<svg")
 
 
-def test_a_part_measured_anew_leaves_the_others_as_kept(place):
+def test_a_part_measured_anew_leaves_the_others_as_kept(place, tmp_path):
     """Only the row asked for is new; the others keep their figures and their conditions."""
-    folder, page, _code = place
+    folder = shutil.copytree(place[0], tmp_path / "bench")
+    page = folder / "performance.md"
     before = bench_page.kept(page)
     (folder / "bench_good.py").write_text("def rows():\n    return [" + ROW.format(name="good", ours=3.0) + "]\n")
     assert bench.main([str(folder), "good", "--report", str(page)]) == 0

@@ -23,7 +23,7 @@ def test_a_quotation_is_shown_recorded_and_refused_in_words(lot, client):
     assert "In nine of ten such jobs" in before
     refused = client.post("/orders/AP-1/quotation", {"chance": "120", "days": "30", "language": "en", "start": ""})
     assert refused.status_code == 422
-    assert "between 0 and 1" in refused.content.decode()
+    assert "less than 100 %; found 120 %" in refused.content.decode()
     sent = client.post("/orders/AP-1/quotation", {"chance": "90", "days": "14", "language": "de", "start": "2"})
     assert sent.status_code == 302
     held = quotations.quotations("AP-1")[0].quotation
