@@ -42,8 +42,8 @@ def list_answers(order_id: str) -> tuple[tuple[str, tuple[RecordedVerdict, ...]]
     """Every judged number of an order: by wafer, the latest verdict on each quantity."""
     from lapwright.records import story_queries
 
-    story = story_queries.order_story(order_id)
-    return tuple((one.wafer.wafer.wafer_id, latest_verdicts(one.verdicts)) for one in story.wafers if one.verdicts)
+    found = story_queries.order_verdicts(order_id)
+    return tuple((wafer_id, latest_verdicts(verdicts)) for wafer_id, verdicts in found.items() if verdicts)
 
 
 def answer(order_id: str, wafer_id: str, quantity: str, *, recompute: bool = False) -> Answer:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lapwright.app import set_values
-from lapwright.app.kept_results import kept_until_write
+from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedSet
 from lapwright.model.wafer import Wedge
@@ -64,7 +64,7 @@ def pairing(wafer_id: str) -> Pairing | None:
 
 def pairings() -> tuple[Pairing, ...]:
     """The carriers for each wafer that waits for one, the first dozen of them."""
-    return kept_until_write(("pairings",), _pairings)
+    return kept_until_write(("pairings",), _pairings, besides=TALK)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

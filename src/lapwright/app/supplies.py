@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 
+from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.app.lot_names import lot_part
 from lapwright.app.lot_traces import lots_worked
 from lapwright.errors import BadInput, Fault
@@ -176,7 +177,9 @@ def item_stocks(cards: Sequence[LotCard], *, on: date) -> tuple[ItemStock, ...]:
 
     A forecast rests on the use of the last 90 days, or of as many as there are records for, and on the stages waiting.
     """
-    waiting = _waiting_stages()
+    from lapwright.records import supply_queries
+
+    waiting = kept_until_write(("waiting times",), supply_queries.waiting_times, besides=TALK)
     found = [
         _stock(item, [card for card in cards if card.recorded.lot.item == item], waiting.get(item, ()), on)
         for item in dict.fromkeys(card.recorded.lot.item for card in cards)
@@ -275,17 +278,6 @@ def _may(lot: SupplyLot, left: float, on: date) -> May:
     if lot.expires is not None and lot.expires < on:
         return "expired"
     return "yes" if left > 0.0 else "empty"
-
-
-def _waiting_stages() -> dict[str, tuple[float, ...]]:
-    """Planned times [s] of the stages that wait, by abrasive."""
-    from lapwright.records import supply_queries
-
-    found: dict[str, list[float]] = defaultdict(list)
-    for stage in supply_queries.waiting_stages():
-        if stage.abrasive and stage.time:
-            found[stage.abrasive].append(stage.time)
-    return {abrasive: tuple(times) for abrasive, times in found.items()}
 
 
 def _stock(item: str, cards: Sequence[LotCard], waiting: Sequence[float], on: date) -> ItemStock:

@@ -23,7 +23,7 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
     Of everything, of one order, or of one of its wafers. A wafer whose order has no route yet waits for the order;
     certified, rejected and set aside wafers wait for nobody, nor does a run that the recorder follows.
     """
-    from lapwright.records import queries, stream_queries
+    from lapwright.records import stream_queries
 
     tasks = kept_until_write(
         ("tasks", order_id, wafer_id), lambda: _wafer_tasks(order_id=order_id, wafer_id=wafer_id), besides=TALK
@@ -31,7 +31,7 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
     followed = kept_until_write(
         ("followed",), lambda: {one.run_id for one in stream_queries.open_streams()}, besides=TALK
     )
-    tasks = tasks + [_run_task(run) for run in queries.running_runs() if run.run_id not in followed]
+    tasks = tasks + [_run_task(run) for run in _running() if run.run_id not in followed]
     if order_id is not None:
         return _sorted(task for task in tasks if task.order_id == order_id and wafer_id in (None, task.wafer_id))
     return _sorted([*tasks, *_gauge_tasks(now), *_plate_tasks(now)])
@@ -40,11 +40,16 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+def _running() -> tuple[RecordedRun, ...]:
+    from lapwright.records import queries
+
+    return kept_until_write(("running",), queries.running_runs, besides=TALK)
+
+
 def _wafer_tasks(*, order_id: str | None, wafer_id: str | None) -> list[Task]:
     from lapwright.records import queries
 
-    runs = queries.running_runs()
-    running = {one.wafer_id for one in runs}
+    running = {one.wafer_id for one in _running()}
     wafers = [
         one
         for one in queries.wafers_in_states(_MAKERS, order_id=order_id)

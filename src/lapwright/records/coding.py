@@ -46,6 +46,8 @@ from lapwright.model.surface_record import BondPhoto, FringeSettings, ProfileSet
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Carrier, Frame, Polygon, Rectangle, Round, SitePattern, Wafer, Wedge
 
+#: What JSON gives as it is: most of what a record holds, so it is not called for once more.
+_BARE = frozenset({str, int, float, bool, type(None)})
 TYPES: dict[str, type] = {
     kind.__name__: kind
     for kind in (
@@ -84,7 +86,7 @@ def to_plain(value: object) -> Any:
 def from_plain(plain: Any, types: Mapping[str, type] = TYPES) -> Any:
     """The value that `to_plain` made JSON of. Raises `RecordError` for a type unknown to this version."""
     if isinstance(plain, list):
-        return tuple(from_plain(item, types) for item in plain)
+        return tuple(item if type(item) in _BARE else from_plain(item, types) for item in plain)
     if not isinstance(plain, dict):
         return plain
     if "$array" in plain:
@@ -96,4 +98,6 @@ def from_plain(plain: Any, types: Mapping[str, type] = TYPES) -> Any:
     kind = types.get(plain.get("$type", ""))
     if kind is None:
         raise RecordError(f"A record holds a value of the unknown type {plain.get('$type')!r}. Update the program.")
-    return kind(**{name: from_plain(item, types) for name, item in plain.items() if name != "$type"})
+    values = {name: item if type(item) in _BARE else from_plain(item, types) for name, item in plain.items()}
+    del values["$type"]
+    return kind(**values)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
-from lapwright.model.job import RecordedNote, RecordedRun, RecordedSet, RecordedStage
+from lapwright.model.job import RecordedNote, RecordedRun, RecordedSet, RecordedStage, RecordedVerdict
 from lapwright.model.story import OrderStory, SetHead, WaferAtWork, WaferStory
 from lapwright.records import kept, models, queries, rows
 from lapwright.records.faults import translated
@@ -20,7 +20,7 @@ def wafer_story(wafer_id: str) -> WaferStory:
     """All of one wafer."""
     with translated():
         row = find(queries.wafer_rows(), "wafer_id", wafer_id)
-        return _stories([row], Q(wafer=row))[0]
+        return _stories([row])[0]
 
 
 def order_story(order_id: str) -> OrderStory:
@@ -30,12 +30,22 @@ def order_story(order_id: str) -> OrderStory:
         carrier_sets = kept.sets().filter(order=row, subject="carrier").order_by("at", "pk")
         return OrderStory(
             order=rows.order(row),
-            wafers=_stories(list(queries.wafer_rows().filter(order=row)), Q(wafer__order=row)),
+            wafers=_stories(list(queries.wafer_rows().filter(order=row))),
             carrier_sets=kept.reading_sets(carrier_sets),
             routes=tuple(rows.route(item) for item in row.routes.select_related("order").order_by("pk")),
             notes=tuple(rows.note(item) for item in queries.note_rows().filter(order=row, wafer=None)),
             documents=tuple(rows.document(item) for item in queries.document_rows().filter(order=row, wafer=None)),
         )
+
+
+def order_verdicts(order_id: str) -> dict[str, tuple[RecordedVerdict, ...]]:
+    """Wafer of an order -> its verdicts, the earliest first. Raises `NotFound` for an order that is not on record."""
+    with translated():
+        row = find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id)
+        found = _grouped(
+            (one.wafer_id, rows.verdict(one)) for one in queries.verdict_rows().filter(wafer__in=row.wafers.all())
+        )
+        return {wafer.wafer_id: found.get(wafer.pk, ()) for wafer in row.wafers.all()}
 
 
 def set_heads(order_id: str) -> tuple[SetHead, ...]:
@@ -108,28 +118,39 @@ def wafers_at_work(wafer_ids: Sequence[str]) -> tuple[WaferAtWork, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _stories(wafers: Sequence[models.Wafer], mine: Q) -> tuple[WaferStory, ...]:
-    """The stories of wafers; `mine` chooses the rows of other tables that belong to one of them."""
-    events = rows.named(models.WaferEvent.objects.filter(mine), "wafer").order_by("pk")
-    findings = rows.named(models.Finding.objects.filter(mine), "wafer", "gauge").order_by("pk")
+def _stories(wafers: Sequence[models.Wafer]) -> tuple[WaferStory, ...]:
+    mine = Q(wafer__in=[row.pk for row in wafers])
     set_rows = list(kept.sets().filter(mine).order_by("at", "pk"))
+    given = {row.pk: row for row in wafers}
+
+    def told(found: QuerySet[Any], row_of: Callable[[Any], Value], *names: str) -> dict[int, tuple[Value, ...]]:
+        """The rows of another table by wafer; the wafer of a row is not read once more with each."""
+        listed = found.select_related(None).defer(None).filter(mine)
+        listed = rows.named(listed, *names) if names else listed
+        return _grouped((row.wafer_id, row_of(_with_wafer(row, given))) for row in listed)
+
     groups: dict[str, dict[int, tuple[Any, ...]]] = {
-        "events": _grouped((row.wafer_id, rows.event(row)) for row in events),
+        "events": told(models.WaferEvent.objects.order_by("pk"), rows.event),
         "sets": _grouped(zip((row.wafer_id for row in set_rows), kept.reading_sets(set_rows), strict=True)),
         "bonds": _grouped((row.wafer_id, rows.bond(row)) for row in queries.bond_rows().filter(mine)),
-        "stages": _grouped((row.wafer_id, rows.stage(row)) for row in queries.stage_rows().filter(mine)),
-        "zeros": _grouped((row.wafer_id, rows.zero(row)) for row in queries.zero_rows().filter(mine)),
-        "runs": _grouped((row.wafer_id, rows.run(row)) for row in queries.run_rows().filter(mine)),
-        "findings": _grouped((row.wafer_id, rows.finding(row)) for row in findings),
-        "verdicts": _grouped((row.wafer_id, rows.verdict(row)) for row in queries.verdict_rows().filter(mine)),
-        "notes": _grouped((row.wafer_id, rows.note(row)) for row in queries.note_rows().filter(mine)),
-        "documents": _grouped((row.wafer_id, rows.document(row)) for row in queries.document_rows().filter(mine)),
+        "stages": told(queries.stage_rows(), rows.stage),
+        "zeros": told(queries.zero_rows(), rows.zero, "station", "jig"),
+        "runs": told(queries.run_rows(), rows.run, "station", "jig"),
+        "findings": told(models.Finding.objects.order_by("pk"), rows.finding, "gauge"),
+        "verdicts": told(queries.verdict_rows(), rows.verdict),
+        "notes": told(queries.note_rows(), rows.note, "order"),
+        "documents": told(queries.document_rows(), rows.document, "order"),
         "surfaces": _grouped((row.wafer_id, rows.surface(row)) for row in queries.surface_rows().filter(mine)),
     }
     return tuple(
         WaferStory(wafer=rows.wafer(row), **{name: group.get(row.pk, ()) for name, group in groups.items()})
         for row in wafers
     )
+
+
+def _with_wafer(row: Any, wafers: Mapping[int, models.Wafer]) -> Any:
+    row.wafer = wafers[row.wafer_id]
+    return row
 
 
 def _at_work(wafers: Sequence[models.Wafer]) -> tuple[WaferAtWork, ...]:

@@ -10,7 +10,6 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from lapwright.model.job import RecordedBond
-from lapwright.model.plan import Stage
 from lapwright.model.supply import RecordedLot, RecordedUse, RunTime
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
@@ -99,11 +98,15 @@ def runs_on_plate(plate_id: str, noted: Collection[str]) -> tuple[RunTime, ...]:
         return _run_times(runs.filter(Q(plate_record__plate_id=plate_id) | by_name))
 
 
-def waiting_stages() -> tuple[Stage, ...]:
-    """Planned stages that wait, of wafers in work."""
+def waiting_times() -> dict[str, tuple[float, ...]]:
+    """Planned times [s] of the stages that wait, of wafers in work, by abrasive; of each plan only these are read."""
+    found: dict[str, list[float]] = defaultdict(list)
     with translated():
-        found = models.Stage.objects.filter(state="waiting", wafer__state__in=("ready", "in_work"))
-        return tuple(from_plain(plain) for plain in found.values_list("planned", flat=True))
+        waiting = models.Stage.objects.filter(state="waiting", wafer__state__in=("ready", "in_work"))
+        for abrasive, time in waiting.values_list("planned__abrasive", "planned__time"):
+            if abrasive and time:
+                found[abrasive].append(time)
+    return {abrasive: tuple(times) for abrasive, times in found.items()}
 
 
 # ----------------------------------------------------------------------------------------------------------------------
