@@ -11,6 +11,7 @@ memory); W. J. Lentz, Applied Optics 15 (1976) 668 (from memory).
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from lapwright.errors import DidNotConverge, OutOfValidRange
 
@@ -193,6 +194,7 @@ def _upper_normal(tail: float) -> float:
     return z
 
 
+@lru_cache(maxsize=1024)  # a budget has whole degrees and one of few chances: the same few are asked for all day
 def _upper_t(tail: float, degrees: float) -> float:
     """The t with P(T > t) = tail, for tail < 0.5."""
     z = _upper_normal(tail)
