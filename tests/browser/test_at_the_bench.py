@@ -14,6 +14,7 @@ def type_set(page):
     """A whole set, as fast as the keys go; ends on the button that closes it."""
     expect(page.locator("#sheet-asked")).to_have_text("Zero of the gauge, before")
     expect(page.locator("#value")).to_be_focused()
+    page.wait_for_load_state()  # without its script the page sends one value and loads anew
     for text in VALUES:
         page.keyboard.type(text)
         page.keyboard.press("Enter")

@@ -179,7 +179,7 @@ def item_stocks(cards: Sequence[LotCard], *, on: date) -> tuple[ItemStock, ...]:
     """
     from lapwright.records import supply_queries
 
-    waiting = kept_until_write(("waiting times",), supply_queries.waiting_times, besides=TALK)
+    waiting = kept_until_write(("waiting_times",), supply_queries.waiting_times, besides=TALK)
     found = [
         _stock(item, [card for card in cards if card.recorded.lot.item == item], waiting.get(item, ()), on)
         for item in dict.fromkeys(card.recorded.lot.item for card in cards)

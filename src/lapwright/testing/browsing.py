@@ -115,6 +115,7 @@ def type_value(page: Page, text: str, then: str) -> None:
     box = page.locator("#value")
     expect(box).to_be_focused()
     expect(box).to_have_value("")
+    page.wait_for_load_state()  # without its script the page sends one value and loads anew
     page.keyboard.type(text)
     page.keyboard.press("Enter")
     expect(page.locator("#sheet-asked")).to_have_text(then)
