@@ -30,6 +30,19 @@ _until_write: dict[tuple[Any, ...], tuple[int, Any]] = {}
 _lock = Lock()
 
 
+class Itself:
+    """Something held that counts as equal only to itself, so that what follows from it can be kept with it."""
+
+    def __init__(self, held: Any) -> None:
+        self.held = held
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Itself) and other.held is self.held
+
+    def __hash__(self) -> int:
+        return id(self.held)
+
+
 def kept_result(recorded: RecordedSet, frame: Frame, compute: Callable[[], ThicknessResult]) -> ThicknessResult:
     """The result of a set in a frame: as kept, else as computed now and kept when the set is closed."""
     key = (id(recorded), frame)

@@ -106,7 +106,7 @@ def learned(library: Library | None = None) -> tuple[RunHistory, RateModel]:
     from lapwright.records import rate_queries
 
     stamp = kept_results.kept_until_write(("runs that teach",), rate_queries.run_stamp, besides=TEACH_NOTHING)
-    return _known(stamp, _Once(load() if library is None else library))
+    return _known(stamp, kept_results.Itself(load() if library is None else library))
 
 
 def recent_runs(runs: tuple[PastRun, ...], *, count: int = RECENT) -> tuple[PastRun, ...]:
@@ -177,27 +177,14 @@ def stop_corrections() -> tuple[LearnedStop, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-class _Once:
-    """A library that counts as equal only to itself, so that what it teaches can be kept."""
-
-    def __init__(self, library: Library) -> None:
-        self.library = library
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Once) and other.library is self.library
-
-    def __hash__(self) -> int:
-        return id(self.library)
-
-
 @lru_cache(maxsize=2)
-def _known(stamp: tuple[object, ...], once: _Once) -> tuple[RunHistory, RateModel]:
+def _known(stamp: tuple[object, ...], library: kept_results.Itself) -> tuple[RunHistory, RateModel]:
     from lapwright.app.run_history import run_history
     from lapwright.process.learning import rate_model as taught
 
     del stamp  # it only says when this is old
-    past = run_history(once.library)
-    return past, taught(once.library, recent_runs(past.runs))
+    past = run_history(library.held)
+    return past, taught(library.held, recent_runs(past.runs))
 
 
 def _times(removal: float, prediction: RatePrediction, coverage: float) -> tuple[float, float, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lapwright.errors import BadInput, Fault
-from lapwright.model.supply import PAD_MARK, SupplyKind
+from lapwright.model.supply import SupplyKind, pad_parts
 
 
 def as_scanned(text: str, *, field: str) -> str:
@@ -33,8 +33,7 @@ def as_scanned(text: str, *, field: str) -> str:
 
 def lot_part(name: str | None) -> str:
     """Name of the lot in the name of a pad of it, ``P-22`` of ``P-22 #3``; any other name whole."""
-    plain = (name or "").strip()
-    return plain.rpartition(PAD_MARK)[0] or plain
+    return pad_parts((name or "").strip())[0]
 
 
 def unfit(field: str, name: str | None, kinds: Sequence[SupplyKind], wanted: str | None) -> Fault | None:

@@ -160,8 +160,7 @@ def accept(
     """Record what was proposed for a question at a moment, and what the question changes of the shop itself.
 
     `proposal` is what was shown, worked out here without one; `seen` is the schedule in force that it was compared
-    with. Raises `Conflict` when another one was
-    accepted in the meantime.
+    with. Raises `Conflict` when another one was accepted in the meantime.
     """
     from lapwright.records import board_queries, writer
 

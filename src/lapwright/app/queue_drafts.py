@@ -145,12 +145,13 @@ def _key_of(sought: Sought) -> str:
 
 def _seen(key: str, sought: Sought) -> Seen:
     from lapwright.records import board_drafts
+    from lapwright.records import kept as written_rows
 
     draft = board_drafts.draft(key)
     if draft is None or draft.made_at is None:
         given_up = draft is not None and _is_given_up(draft)
         return Seen(board=None, draft=draft, refusal=None, since={}, is_current=False, is_given_up=given_up)
-    written = board_drafts.written_since(draft.written)
+    written = written_rows.written_since(draft.written)
     since = None if written is None else Counter({name: n for name, n in written.items() if name not in BESIDES})
     is_current = since is not None and not since and draft.moment is not None and draft.moment >= sought.at
     board = _board(draft)

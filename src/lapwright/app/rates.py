@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from lapwright.app.kept_results import Itself
 from lapwright.errors import LapwrightError, NotFound
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def rate_pairs() -> tuple[RatePair, ...]:
     """Every pair that was ever worked, the latest worked first."""
     from lapwright.app.learning import learned
 
-    return _pairs(*map(_Same, learned()))
+    return _pairs(*map(Itself, learned()))
 
 
 def rate_pair(material: str, abrasive: str, plate: str) -> RatePair:
@@ -110,21 +111,8 @@ def runs_left_out() -> tuple[tuple[str, str], ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Same:
-    """What was learned, equal only to itself: what follows from it is kept for as long as it is."""
-
-    held: Any
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.held is self.held
-
-    def __hash__(self) -> int:
-        return id(self.held)
-
-
 @lru_cache(maxsize=1)
-def _pairs(history: _Same, learned_rates: _Same) -> tuple[RatePair, ...]:
+def _pairs(history: Itself, learned_rates: Itself) -> tuple[RatePair, ...]:
     past, model = history.held, learned_rates.held
     groups: dict[tuple[str, str, str], list[RunCheck]] = {}
     for process in model.learned.values():

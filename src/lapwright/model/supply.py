@@ -16,6 +16,20 @@ Measure = Literal["volume", "mass", "count"]
 SupplyState = Literal["usable", "held", "used_up"]
 #: Between the name of a lot of pads and the number of one of them, as in ``P-22 #3``.
 PAD_MARK = " #"
+
+
+def pad_parts(name: str) -> tuple[str, str]:
+    """Lot and number of a pad, the mark with the number; of any other name the whole, and no number.
+
+    Examples
+    --------
+    >>> pad_parts("P-22 #3"), pad_parts("P-22")
+    (('P-22', ' #3'), ('P-22', ''))
+    """
+    lot, mark, number = name.rpartition(PAD_MARK)
+    return (lot, mark + number) if lot else (name, "")
+
+
 UseKind = Literal["used", "discarded", "counted"]
 
 

@@ -63,12 +63,6 @@ class Turning:
         self._look()
         self.best, self.least = self.floor.bookings(), self.value
 
-    def cool(self, tries: int, hot: float, cold: float) -> None:
-        """Try so many moves, ever less willing to take one for the worse: from `hot` to `cold`, in units of energy."""
-        for number in range(tries):
-            warmth = hot * (cold / hot) ** (number / max(1, tries - 1))
-            self.turn(warmth)
-
     def turn(self, warmth: float) -> None:
         """One move, kept when it is better, or not too much worse for the warmth."""
         moved = self._moved()

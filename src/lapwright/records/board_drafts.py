@@ -6,7 +6,6 @@ lost it. All of this can be made anew at any time, so none of it is in the audit
 
 from __future__ import annotations
 
-from collections import Counter
 from datetime import datetime
 from typing import Any
 
@@ -14,10 +13,9 @@ from django.db import connection
 from django.db.models import Count, Max, Q
 
 from lapwright.model.board_draft import BoardDraft, PlannerSeen
-from lapwright.records import models
+from lapwright.records import kept, models
 from lapwright.records.faults import one_transaction, translated
 
-MOST_LINKS = 200  # of the chain that are looked through for what was written
 MOST_ANSWERS = 12  # answers to questions that are kept
 _ONE = 1  # key of the only row of the planner
 
@@ -122,28 +120,16 @@ def mark() -> str:
         return " ".join(str(one.timestamp() if isinstance(one, datetime) else one) for one in found.values())
 
 
-def written_since(link: int) -> Counter[str] | None:
-    """By table, how many rows were written after a link; None where there are too many links to look at."""
-    with translated():
-        later = models.ChainLink.objects.filter(number__gt=link).order_by("number")
-        contents = list(later.values_list("content", flat=True)[: MOST_LINKS + 1])
-    if len(contents) > MOST_LINKS:
-        return None
-    lines = (line.split(" ", 2) for content in contents for line in content.splitlines())
-    return Counter(line[1] for line in lines if line[0] != "form")
-
-
 def last_before_plan(link: int, plan_id: int, besides: frozenset[str]) -> int | None:
     """The last link, when all since `link` wrote into the tables `besides` alone, except the one that holds a plan."""
     line = " ".join(["row", "boardplan", str(plan_id), ""])
     with translated():
-        later = list(models.ChainLink.objects.filter(number__gt=link).order_by("number")[: MOST_LINKS + 1])
-    if len(later) > MOST_LINKS:
+        later = list(models.ChainLink.objects.filter(number__gt=link).order_by("number")[: kept.MOST_LINKS + 1])
+    if len(later) > kept.MOST_LINKS:
         return None
     for one in later:
-        lines = one.content.splitlines()
-        is_plan = any(each.startswith(line) for each in lines)
-        if not is_plan and not all(each.split(" ", 2)[1] in besides for each in lines):
+        is_plan = any(each.startswith(line) for each in one.content.splitlines())
+        if not is_plan and not besides.issuperset(kept.tables_of(one.content)):
             return None
     return later[-1].number if later else link
 

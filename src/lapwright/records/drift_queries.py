@@ -11,7 +11,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 
 from lapwright.model.job import RecordedBond, RecordedFinding, RecordedRun, RecordedVerdict
 from lapwright.model.shelf import Station
-from lapwright.model.supply import PAD_MARK
+from lapwright.model.supply import pad_parts
 from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
@@ -131,10 +131,10 @@ def calibration_days() -> tuple[tuple[str, str, date], ...]:
 def _stood(plain: Any, lots: Mapping[str, str]) -> Station:
     """What stood on a station then, lots by the names they have now."""
     held: Station = from_plain(plain)
-    lot, _mark, number = (held.plate_piece or "").rpartition(PAD_MARK)
     piece = held.plate_piece
     if piece is not None:
-        piece = lots.get(piece, piece) if not lot else f"{lots.get(lot, lot)}{PAD_MARK}{number}"
+        lot, number = pad_parts(piece)
+        piece = lots.get(lot, lot) + number
     return replace(held, abrasive_lot=lots.get(held.abrasive_lot or "", held.abrasive_lot), plate_piece=piece)
 
 

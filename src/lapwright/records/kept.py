@@ -7,7 +7,7 @@ kept from within a transaction, because that may yet be rolled back.
 
 from __future__ import annotations
 
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import reduce
@@ -111,12 +111,22 @@ def last_write() -> int:
     return 0 if last is None else last
 
 
+def written_since(link: int) -> Counter[str] | None:
+    """By table, how many rows were written after a transaction; None where there are too many to look at."""
+    later = models.ChainLink.objects.filter(number__gt=link).order_by("number")
+    contents = list(later.values_list("content", flat=True)[: MOST_LINKS + 1])
+    return None if len(contents) > MOST_LINKS else Counter(table for one in contents for table in tables_of(one))
+
+
+def tables_of(content: str) -> list[str]:
+    """The table of each row that a transaction wrote, by its link of the chain."""
+    return [line.split(" ", 2)[1] for line in content.splitlines() if not line.startswith("form ")]
+
+
 def wrote_only(since: int, tables: frozenset[str]) -> bool:
     """Whether the transactions after one wrote into these tables alone; False where there are too many to look at."""
-    later = models.ChainLink.objects.filter(number__gt=since).order_by("number")
-    contents = list(later.values_list("content", flat=True)[: MOST_LINKS + 1])
-    lines = (line.split(" ", 2) for content in contents for line in content.splitlines())
-    return len(contents) <= MOST_LINKS and all(line[0] == "form" or line[1] in tables for line in lines)
+    written = written_since(since)
+    return written is not None and written.keys() <= tables
 
 
 def forget() -> None:

@@ -31,7 +31,7 @@ from lapwright.model.job import (
 from lapwright.model.odd_ones import RecordedDecision
 from lapwright.model.readings import Calibration, Reading, Signature
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation, Station
-from lapwright.model.supply import PAD_MARK
+from lapwright.model.supply import pad_parts
 from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import BondVerdict
 from lapwright.records import models
@@ -118,8 +118,7 @@ def station(row: models.Station) -> RecordedStation:
     if row.abrasive_supply is not None:
         held = replace(held, abrasive_lot=row.abrasive_supply.lot_id)
     if row.pad_supply is not None and held.plate_piece is not None:
-        _lot, _mark, number = held.plate_piece.rpartition(PAD_MARK)
-        held = replace(held, plate_piece=f"{row.pad_supply.lot_id}{PAD_MARK}{number}")
+        held = replace(held, plate_piece=row.pad_supply.lot_id + pad_parts(held.plate_piece)[1])
     return RecordedStation(station=held, version=row.version, signature=signature(row))
 
 

@@ -18,6 +18,7 @@ from lapwright.web.sentences import said
 SHOWN_SHARE = 0.8
 STALE = 5.0  # s, where no feed says otherwise
 MOST_POINTS = 400  # kept for one message
+TIME_DIGITS = 2  # of the times of points [s]
 
 
 def age_limit(feed: Feed | None) -> float:
@@ -39,7 +40,7 @@ def live_fields(batch: LiveBatch) -> dict[str, Any]:
         "run": batch.run_id,
         "wafer": batch.wafer_id or "",
         "elapsed_s": _rounded(batch.elapsed, 1.0, 2),
-        "points": [(round(time, 2), round(removal * 1e6, 3)) for time, removal in batch.points],
+        "points": [(round(time, TIME_DIGITS), round(removal * 1e6, 3)) for time, removal in batch.points],
         "removed_um": _rounded(batch.removed, 1e6, 2),
         "removed_expanded_uncertainty_um": _rounded(batch.removed_uncertainty, 2e6, 2),
         "rate_um_per_min": _rounded(batch.rate, 60e6, 3),

@@ -12,7 +12,7 @@ from lapwright.app import practice
 from lapwright.model.practice import FaultName, PracticeRound, PracticeTask
 from lapwright.sim.practice import practice_run
 from lapwright.sim.runs import SimulatedRun
-from lapwright.web.live_fields import SHOWN_SHARE, STALE, live_fields
+from lapwright.web.live_fields import SHOWN_SHARE, STALE, TIME_DIGITS, live_fields
 from lapwright.web.sentences import printed
 
 
@@ -34,9 +34,12 @@ def played(held: PracticeRound) -> tuple[PracticeTask, SimulatedRun]:
 
 
 def practice_fields(held: PracticeRound, *, at: datetime, since: float = 0.0) -> dict[str, Any]:
-    """The fields of Countdown for a round, with the state, the sentence and the number that the page puts large."""
+    """The fields of Countdown for a round, with the state, the sentence and the number that the page puts large.
+
+    Points are those told with a time after `since`, which is a time told before, or 0.
+    """
     task, run = played(held)
-    batch = practice.live_batch(held, task, run, at=at, since=since)
+    batch = practice.live_batch(held, task, run, at=at, since=since + 0.5 * 10.0**-TIME_DIGITS)
     fields = live_fields(batch)
     age = fields["age_s"]
     is_old = age is None or age > SHOWN_SHARE * STALE

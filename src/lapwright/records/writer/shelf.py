@@ -7,7 +7,7 @@ from typing import Any
 from lapwright.errors import Conflict
 from lapwright.model.readings import Calibration, Gauge, Signature
 from lapwright.model.shelf import Jig, RecordedCarrier, RecordedJig, RecordedStation, Station
-from lapwright.model.supply import PAD_MARK
+from lapwright.model.supply import pad_parts
 from lapwright.model.wafer import Carrier
 from lapwright.records import models, queries, supply_queries
 from lapwright.records.coding import to_plain
@@ -45,7 +45,7 @@ def keys_of(station: Station, *, held: models.Station | None = None) -> dict[str
     abrasive, pad = (None, None) if held is None else (held.abrasive_supply, held.pad_supply)
     return {
         "abrasive_supply": abrasive or supply_queries.row_named(station.abrasive_lot),
-        "pad_supply": pad or supply_queries.row_named(piece.rpartition(PAD_MARK)[0] or piece),
+        "pad_supply": pad or supply_queries.row_named(pad_parts(piece)[0]),
         "plate_record": models.Plate.objects.filter(plate_id=piece).first(),
     }
 
