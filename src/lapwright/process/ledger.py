@@ -19,7 +19,7 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _PARTS: tuple[tuple[float, float], ...] = tuple(
     zip(_NODES.tolist(), (_WEIGHTS / math.sqrt(2.0 * math.pi)).tolist(), strict=True)
 )
-_BISECTIONS = 80
+_NARROW = 1e-12  # how closely a crossing is found, of the upper end of the search
 _LONGEST = 1e9  # s
 
 
@@ -175,7 +175,7 @@ def clear_time(
     -----
     .. math:: P_\text{remains}(T) = 1 - \int \prod_j P(d_j \le R_j + r T)\, p(r)\, dr
 
-    solved for T by bisection. With one layer of which nothing is removed yet
+    solved for T by the method of Brent. With one layer of which nothing is removed yet
     :math:`T = (d/r) \exp(z \sqrt{s_d^2 + s_r^2})`.
 
     Examples
@@ -290,10 +290,7 @@ def _quantile(layers: Sequence[_Layer], probability: float) -> float:
     low, high = 0.0, max(layer.depth.median for layer in layers) or 1e-9
     while within(high) < probability:
         high *= 2.0
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if within(middle) >= probability else (middle, high)
-    return high
+    return _crossing(lambda depth: within(depth) - probability, low, high)
 
 
 def _chance_deeper(older: Sequence[_Layer], own: Depth) -> float:
@@ -313,10 +310,17 @@ def _time_when(remaining: Callable[[float], float], chance: float) -> float:
     while remaining(high) > chance:
         low, high = high, 2.0 * high
         if high > _LONGEST:
-            raise DidNotConverge("The search for the time until the damage is gone", steps=_BISECTIONS, last=high)
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if remaining(middle) <= chance else (middle, high)
-        if high - low <= 1e-9 * high:
-            break
-    return high
+            raise DidNotConverge(
+                "The search for the time until the damage is gone",
+                steps=math.ceil(math.log2(_LONGEST / 60.0)),
+                last=high,
+            )
+    return _crossing(lambda time: chance - remaining(time), low, high)
+
+
+def _crossing(rising: Callable[[float], float], low: float, high: float) -> float:
+    """Where a function, rising or leaping, comes to nought or above; at the upper side of a leap."""
+    from scipy.optimize import brentq
+
+    found = float(brentq(rising, low, high, xtol=_NARROW * high, rtol=_NARROW))
+    return found if rising(found) >= 0.0 else found + 2.0 * _NARROW * high
