@@ -39,10 +39,12 @@ def open_account(name: str, full_name: str, role: Role, *, by: str, reason: str,
     if role not in ROLES:
         raise BadInput([Fault(sentence=f"Found role {role!r}, expected one of {', '.join(ROLES)}.", field="role")])
     with writer.transaction():
+        was_in_charge = has_an_admin()
         if name not in {one.name for one in access_queries.accounts()}:
             add_person(name, full_name, by=by, reason=reason, at=at)
         writer.grant_role(name, role, Signature(by=by, at=at, reason=reason))
-        _need_an_admin()
+        if was_in_charge and not has_an_admin():
+            raise Conflict("That would leave nobody who may administer. Make somebody else admin first.")
         return access_queries.account(name)
 
 
@@ -161,14 +163,6 @@ ALL_RIGHTS: frozenset[Right] = frozenset(RIGHTS)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
-
-
-def _need_an_admin() -> None:
-    """Nobody takes the last admin away."""
-    accounts = list_accounts()
-    roles = [one.role for one in accounts]
-    if any(one.has_password for one in accounts) and "admin" not in roles:
-        raise Conflict("That would leave nobody who may administer. Make somebody else admin first.")
 
 
 def _sha256(text: str) -> str:

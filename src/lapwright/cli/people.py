@@ -15,6 +15,11 @@ from lapwright.model.access import Role, Token
 
 app = typer.Typer(no_args_is_help=True, add_completion=False)
 
+NO_ADMIN = (
+    "Nobody may administer yet, so pages that others can reach are not served."
+    " Make somebody admin: lapwright people add NAME --role admin"
+)
+
 NameArgument = Annotated[str, typer.Argument(metavar="NAME", help="Short name.")]
 RoleOption = Annotated[
     Literal["none", "viewer", "operator", "engineer", "admin"], typer.Option("--role", help="What they may do.")
@@ -56,7 +61,8 @@ def people_add(
     accounts.check_password(password, name)
     accounts.open_account(name, full_name, role, **why)
     accounts.set_password(name, password, **why)
-    give({"name": name, "role": role}, as_json=as_json, show=_show_role)
+    warnings = [] if accounts.has_an_admin() else [{"code": "people.no_admin", "sentence": NO_ADMIN}]
+    give({"name": name, "role": role}, as_json=as_json, show=_show_role, warnings=warnings)
 
 
 @app.command("role")

@@ -280,6 +280,17 @@ def test_the_last_admin_stays(demanded):
     assert wiring.current_settings() is not None
 
 
+def test_people_before_the_first_admin(lot):
+    """Whoever comes before the admin takes nothing away from anybody, so neither the first nor the second is refused."""
+    from lapwright.records import models
+
+    for name in ("mara", "nils"):
+        assert accounts.open_account(name, "", "operator", **lot.why()).role == "operator"
+        models.Person.objects.filter(username=name).update(password="scrypt$1$a$1$1$b")
+    assert not accounts.has_an_admin()
+    assert accounts.change_role("nils", "viewer", **lot.why()).role == "viewer"
+
+
 @pytest.mark.usefixtures("demanded")
 def test_signing_a_certificate_asks_for_the_password_again(monkeypatch):
     """Without it nothing is written; with it meaning, name, time and the files' SHA-256 are on record."""
