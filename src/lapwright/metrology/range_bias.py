@@ -9,6 +9,7 @@ no random draws.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,18 @@ _WEDGE_BY_CHANCE = 0.1
 _LEAST_WEDGE = 4.0
 _DOME_BY_CHANCE = 0.01
 _FORM_BY_CHANCE = 0.001
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoiseBiasBasis:
+    """What a noise bias is made from: bias = sum of share times (expected range less range) of each shape.
+
+    `noise` [m] is that of each site mean, made unbiased; `shapes` [m] have shape (n,), `shares` [1] one each.
+    """
+
+    noise: NDArray[np.float64]
+    shapes: tuple[NDArray[np.float64], ...]
+    shares: tuple[float, ...]
 
 
 def expected_range(means: NDArray[np.float64], *, noise: NDArray[np.float64]) -> float:
@@ -142,24 +155,64 @@ def range_noise_bias(
     >>> round(wedged * 1e6, 2), round(even * 1e6, 2)
     (0.0, 0.97)
     """
-    if not np.all(noise > 0.0):
+    basis = noise_bias_basis(x, y, thickness, noise=noise, degrees_of_freedom=degrees_of_freedom, reach=reach)
+    if basis is None:
         return 0.0
+    return sum(share * _excess(shape, basis.noise) for shape, share in zip(basis.shapes, basis.shares, strict=True))
+
+
+def noise_bias_basis(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    thickness: NDArray[np.float64],
+    *,
+    noise: NDArray[np.float64],
+    degrees_of_freedom: float,
+    reach: float,
+) -> NoiseBiasBasis | None:
+    """The shapes that `range_noise_bias` rests on; None without noise.
+
+    Parameters
+    ----------
+    x, y, thickness, noise : float arrays, shape (n,) [m]
+        As there.
+    degrees_of_freedom : float [1]
+        Of the noise.
+    reach : float [m]
+        Radius of the outline, or its furthest corner.
+
+    Returns
+    -------
+    NoiseBiasBasis or None
+
+    Examples
+    --------
+    >>> angle = np.arange(8) * np.pi / 4
+    >>> x, y = np.append(0.0, 0.045 * np.cos(angle)), np.append(0.0, 0.045 * np.sin(angle))
+    >>> noise = np.full(9, 3e-7)
+    >>> basis = noise_bias_basis(x, y, np.full(9, 5e-4), noise=noise, degrees_of_freedom=18.0, reach=0.05)
+    >>> [round(share, 4) for share in basis.shares]
+    [1.1111, -0.1111]
+    """
+    if not np.all(noise > 0.0):
+        return None
     unbiased = noise / _c4(degrees_of_freedom)
     form = _form(x, y, thickness, noise, degrees_of_freedom, reach)
     plane = fitted_surface(x, y, thickness, surface="plane", reach=reach)
-    without = _excess(form, unbiased)
     if plane is None:
-        return without
+        return NoiseBiasBasis(noise=unbiased, shapes=(form,), shares=(1.0,))
     terms = surface_terms(x / reach, y / reach, surface="plane")[:, 1:]
     slopes = plane.coefficients[1:]
     length = _in_standard_uncertainties(plane, noise, slopes)
     if f_tail(length**2 / 2.0, 2.0, _finite(degrees_of_freedom)) < _WEDGE_BY_CHANCE:
-        return _excess(form + terms @ slopes * max(1.0, _LEAST_WEDGE / length), unbiased)
+        seen = form + terms @ slopes * max(1.0, _LEAST_WEDGE / length)
+        return NoiseBiasBasis(noise=unbiased, shapes=(seen,), shares=(1.0,))
     if length == 0.0:
         slopes = np.array([1.0, 0.0])
         length = _in_standard_uncertainties(plane, noise, slopes)
-    least = _excess(form + terms @ slopes * (_LEAST_WEDGE / length), unbiased)
-    return (without - _WEDGE_BY_CHANCE * least) / (1.0 - _WEDGE_BY_CHANCE)
+    least = form + terms @ slopes * (_LEAST_WEDGE / length)
+    kept = 1.0 - _WEDGE_BY_CHANCE
+    return NoiseBiasBasis(noise=unbiased, shapes=(form, least), shares=(1.0 / kept, -_WEDGE_BY_CHANCE / kept))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
