@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from lapwright.errors import OutOfValidRange
 from lapwright.model.job import RecordedVerdict, WaferState
 from lapwright.model.order import Limit
-from lapwright.model.story import OrderStory, WaferStory
+from lapwright.model.story import OrderStanding, WaferStanding
 
 LEAST_WAFERS = 2  # one value has no scatter
 #: A wafer that was judged and went back to work is not finished; one that broke or was refused afterwards counts.
@@ -24,14 +24,14 @@ class LimitCapability:
     verdicts: tuple[RecordedVerdict, ...]
 
 
-def order_capability(story: OrderStory) -> tuple[LimitCapability, ...]:
+def order_capability(standing: OrderStanding) -> tuple[LimitCapability, ...]:
     """The capability for each limit on which two finished wafers or more were judged, by the values judged.
 
     Where no index can be had, as for values that are all alike, the sentence says why.
     """
-    judged = [one for wafer in story.wafers if wafer.wafer.state in FINISHED for one in _standing(wafer)]
+    judged = [one for wafer in standing.wafers if wafer.wafer.state in FINISHED for one in _standing(wafer)]
     found = []
-    for limit in story.order.order.limits:
+    for limit in standing.order.order.limits:
         mine = sorted(
             (one for one in judged if one.verdict.limit.quantity == limit.quantity),
             key=lambda one: _room(one.verdict.value, limit),
@@ -44,7 +44,7 @@ def order_capability(story: OrderStory) -> tuple[LimitCapability, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _standing(wafer: WaferStory) -> tuple[RecordedVerdict, ...]:
+def _standing(wafer: WaferStanding) -> tuple[RecordedVerdict, ...]:
     from lapwright.app.verdicts import latest_verdicts
 
     return latest_verdicts(wafer.verdicts)

@@ -13,7 +13,7 @@ from lapwright.model.job import NoteKind, RecordedNote, RecordedOrder, RecordedW
 from lapwright.model.order import Order
 from lapwright.model.readings import Signature
 from lapwright.model.request import GivenWafer
-from lapwright.model.story import OrderLine, OrdersShown, OrderStory, SetHead, WaferStory
+from lapwright.model.story import OrderLine, OrdersShown, OrderStanding, OrderStory, SetHead, WaferStory
 from lapwright.model.wafer import Wafer
 
 MOST_LETTERS = 10_000  # of a note
@@ -153,6 +153,13 @@ def show_order(order_id: str) -> OrderStory:
     from lapwright.records import story_queries
 
     return story_queries.order_story(order_id)
+
+
+def order_standing(order_id: str) -> OrderStanding:
+    """Where an order stands, without the readings that led there. Raises `NotFound` with the nearest name."""
+    from lapwright.records import story_queries
+
+    return story_queries.order_standing(order_id)
 
 
 def show_wafer(wafer_id: str) -> WaferStory:

@@ -14,9 +14,9 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from lapwright.app.quotations import BOND, MEASURE_IN, TAKE_OFF, quoted_prices
-from lapwright.model.job import RecordedSet, RecordedStage
+from lapwright.model.job import RecordedRun, RecordedStage
 from lapwright.model.quotation import ActualJob, ActualLine, Quotation
-from lapwright.model.story import OrderStory, WaferStory
+from lapwright.model.story import OrderStanding, OrderWork, SetTimes, WaferStanding
 
 if TYPE_CHECKING:
     from lapwright.process.route_cost import Prices
@@ -26,17 +26,25 @@ OVER_STATES = ("certified", "rejected")
 _HOUR = 3600.0
 
 
-def job_actual(quotation: Quotation, story: OrderStory) -> ActualJob | None:
+def job_actual(quotation: Quotation, standing: OrderStanding) -> ActualJob | None:
     """What a job has taken so far against what was quoted; None while nothing was done."""
+    from lapwright.records import story_queries
+
+    return actual_of(quotation, standing, story_queries.order_work(standing.order.order.order_id))
+
+
+def actual_of(quotation: Quotation, standing: OrderStanding, work: OrderWork) -> ActualJob | None:
+    """What the work on record has cost at the prices of the quotation; None while nothing was done."""
     from lapwright.process.costing import CONSUMED, LOST, OVERHEAD, SET_UP
 
     prices = quoted_prices(quotation)
     counted = _Counted(quotation.prices.measuring_time)
-    for wafer in story.wafers:
-        _count_wafer(counted, wafer, quotation, prices)
-    for one in story.carrier_sets:
-        counted.read(MEASURE_IN, one)
-    begun = sum(bool(one.bonds) for one in story.wafers)
+    for wafer in standing.wafers:
+        _count_wafer(counted, wafer, work, quotation, prices)
+    for one in work.sets:
+        if one.wafer_id is None:
+            counted.read(MEASURE_IN, one)
+    begun = sum(bool(one.bonds) for one in standing.wafers)
     if not counted.person and not counted.spent:
         return None
     if begun:
@@ -47,7 +55,7 @@ def job_actual(quotation: Quotation, story: OrderStory) -> ActualJob | None:
     }
     cost[CONSUMED] = begun * prices.piece_price
     cost[OVERHEAD] = quotation.prices.overhead * math.fsum(cost.values())
-    states = [one.wafer.state for one in story.wafers]
+    states = [one.wafer.state for one in standing.wafers]
     lost = states.count("rejected")
     cost[LOST] = lost * (prices.wafer or 0.0)
     cost = {name: round(one, 2) for name, one in cost.items()}  # as an invoice has it, so that its lines add up
@@ -59,7 +67,7 @@ def job_actual(quotation: Quotation, story: OrderStory) -> ActualJob | None:
         sure=quotation.sure,
         actual=round(math.fsum(cost.values()), 2),
         begun=begun,
-        good=sum(state in ("judged", "certified") for state in states) - _odd(story.wafers),
+        good=sum(state in ("judged", "certified") for state in states) - _odd(standing.wafers),
         lost=lost,
         is_over=_is_over(quotation, states),
         pauses=counted.pauses,
@@ -74,7 +82,7 @@ def latest_actual(order_id: str) -> tuple[Quotation, ActualJob | None] | None:
     if not found:
         return None
     quotation = found[-1].quotation
-    return quotation, job_actual(quotation, story_queries.order_story(order_id))
+    return quotation, job_actual(quotation, story_queries.order_standing(order_id))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -90,24 +98,29 @@ class _Counted:
         self.spent: dict[str, float] = defaultdict(float)
         self.pauses = 0.0
 
-    def read(self, name: str, taken: RecordedSet) -> None:
+    def read(self, name: str, taken: SetTimes) -> None:
         """Count the time that a set was read in; the planned one for a set that came as a file."""
         if taken.source is not None:
             self.person[name] += self.measuring_time
             return
-        moments = [taken.opened.at, *(one.signature.at for one in taken.readings)]
+        moments = [taken.opened, *taken.read]
         if taken.closed is not None:
-            moments.append(taken.closed.at)
+            moments.append(taken.closed)
         moments.sort()
         gaps = [(after - before).total_seconds() for before, after in itertools.pairwise(moments)]
         self.person[name] += math.fsum(gap for gap in gaps if gap <= PAUSE)
         self.pauses += math.fsum(gap for gap in gaps if gap > PAUSE)
 
 
-def _count_wafer(counted: _Counted, wafer: WaferStory, quotation: Quotation, prices: Prices) -> None:
+def _count_wafer(
+    counted: _Counted, wafer: WaferStanding, work: OrderWork, quotation: Quotation, prices: Prices
+) -> None:
+    name_of_wafer = wafer.wafer.wafer.wafer_id
     groups = _groups(wafer.stages)
     last = list(groups.values())[-1] if groups else BOND
-    for taken in wafer.sets:
+    for taken in work.sets:
+        if taken.wafer_id != name_of_wafer:
+            continue
         name = {"incoming": MEASURE_IN, "stack": BOND, "on_carrier": last, "final": TAKE_OFF}.get(taken.moment)
         counted.read(groups.get(taken.stage_id or 0, last) if name is None else name, taken)
     for bond in wafer.bonds:
@@ -117,16 +130,23 @@ def _count_wafer(counted: _Counted, wafer: WaferStory, quotation: Quotation, pri
     for stage in wafer.stages:
         if stage.stage.kind == "clean" and stage.state == "done":
             counted.person[groups[stage.stage_id]] += stage.stage.time
-    _count_runs(counted, wafer, groups, prices)
+    runs = [one for one in work.runs if one.wafer_id == name_of_wafer]
+    _count_runs(counted, runs, wafer.stages, groups, prices)
 
 
-def _count_runs(counted: _Counted, wafer: WaferStory, groups: dict[int, str], prices: Prices) -> None:
+def _count_runs(
+    counted: _Counted,
+    runs: Sequence[RecordedRun],
+    stages: Sequence[RecordedStage],
+    groups: dict[int, str],
+    prices: Prices,
+) -> None:
     from lapwright.library import load
     from lapwright.process.route_cost import machine_hour
 
     kinds = {one.abrasive_id: one.kind for one in load().abrasives}
-    processes = {one.stage_id: one.stage.kind for one in wafer.stages}
-    for run in wafer.runs:
+    processes = {one.stage_id: one.stage.kind for one in stages}
+    for run in runs:
         if run.ended is None or run.with_run is not None:
             continue
         name = groups.get(run.stage_id, BOND)
@@ -167,7 +187,7 @@ def _lines(quotation: Quotation, cost: dict[str, float], counted: _Counted) -> I
         )
 
 
-def _odd(wafers: Sequence[WaferStory]) -> int:
+def _odd(wafers: Sequence[WaferStanding]) -> int:
     """How many of the judged wafers do not keep their limits."""
     from lapwright.app.verdicts import latest_verdicts
 

@@ -21,7 +21,7 @@ def sign_certificate(
     """
     from lapwright.records import queries, story_queries, writer
 
-    kept = story_queries.order_story(order_id).documents
+    kept = story_queries.order_documents(order_id)
     files = [one for one in kept if one.name.rpartition(".")[0] == document_number]
     faults = []
     if not files:

@@ -115,6 +115,49 @@ class OrderStory:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WaferStanding:
+    """Where a wafer stands: bonds, stages and verdicts, oldest first; `latest` is the last closed set of it free."""
+
+    wafer: RecordedWafer
+    latest: RecordedSet | None
+    bonds: tuple[RecordedBond, ...]
+    stages: tuple[RecordedStage, ...]
+    verdicts: tuple[RecordedVerdict, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderStanding:
+    """Where an order stands, without the readings that led there."""
+
+    order: RecordedOrder
+    wafers: tuple[WaferStanding, ...]
+    routes: tuple[RecordedRoute, ...]
+    notes: tuple[RecordedNote, ...]
+    documents: tuple[RecordedDocument, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetTimes:
+    """When a set was opened, read and closed; `wafer_id` is None for that of a carrier."""
+
+    wafer_id: str | None
+    moment: Moment
+    stage_id: int | None
+    source: str | None
+    opened: datetime
+    read: tuple[datetime, ...]
+    closed: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderWork:
+    """What was done on an order and how long it took: the times of its sets, the earliest first, and its runs."""
+
+    sets: tuple[SetTimes, ...]
+    runs: tuple[RecordedRun, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DialNumber:
     """The one number to dial in or to look for: what it is, its SI value, and the unit and digits to show it in."""
 

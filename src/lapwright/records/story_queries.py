@@ -7,8 +7,26 @@ from typing import Any, TypeVar
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
-from lapwright.model.job import RecordedNote, RecordedRun, RecordedSet, RecordedStage, RecordedVerdict
-from lapwright.model.story import OrderStory, SetHead, WaferAtWork, WaferStory
+from lapwright.model.job import (
+    RecordedBond,
+    RecordedDocument,
+    RecordedNote,
+    RecordedRoute,
+    RecordedRun,
+    RecordedSet,
+    RecordedStage,
+    RecordedVerdict,
+)
+from lapwright.model.story import (
+    OrderStanding,
+    OrderStory,
+    OrderWork,
+    SetHead,
+    SetTimes,
+    WaferAtWork,
+    WaferStanding,
+    WaferStory,
+)
 from lapwright.records import kept, models, queries, rows
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
@@ -32,10 +50,41 @@ def order_story(order_id: str) -> OrderStory:
             order=rows.order(row),
             wafers=_stories(list(queries.wafer_rows().filter(order=row))),
             carrier_sets=kept.reading_sets(carrier_sets),
-            routes=tuple(rows.route(item) for item in row.routes.select_related("order").order_by("pk")),
-            notes=tuple(rows.note(item) for item in queries.note_rows().filter(order=row, wafer=None)),
-            documents=tuple(rows.document(item) for item in queries.document_rows().filter(order=row, wafer=None)),
+            routes=_routes(row),
+            notes=_notes(row),
+            documents=_documents(row),
         )
+
+
+def order_standing(order_id: str) -> OrderStanding:
+    """Where an order stands, with none of its readings but those of the latest set of each wafer."""
+    with translated():
+        row = find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id)
+        return OrderStanding(
+            order=rows.order(row),
+            wafers=_standings(list(queries.wafer_rows().filter(order=row))),
+            routes=_routes(row),
+            notes=_notes(row),
+            documents=_documents(row),
+        )
+
+
+def order_work(order_id: str) -> OrderWork:
+    """The times of all sets of an order and of its carriers, and its runs."""
+    with translated():
+        row = find(models.Order.objects.all(), "order_id", order_id)
+        of = _OfWafers(list(models.Wafer.objects.filter(order=row)))
+        runs = of.told(queries.run_rows(), rows.run, "station", "jig")
+        return OrderWork(
+            sets=_set_times(models.ReadingSet.objects.filter(of.mine | Q(order=row, subject="carrier")), of.given),
+            runs=tuple(one for of_wafer in runs.values() for one in of_wafer),
+        )
+
+
+def order_documents(order_id: str) -> tuple[RecordedDocument, ...]:
+    """The documents of an order as a whole."""
+    with translated():
+        return _documents(find(models.Order.objects.all(), "order_id", order_id))
 
 
 def order_verdicts(order_id: str) -> dict[str, tuple[RecordedVerdict, ...]]:
@@ -118,32 +167,91 @@ def wafers_at_work(wafer_ids: Sequence[str]) -> tuple[WaferAtWork, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _stories(wafers: Sequence[models.Wafer]) -> tuple[WaferStory, ...]:
-    mine = Q(wafer__in=[row.pk for row in wafers])
-    set_rows = list(kept.sets().filter(mine).order_by("at", "pk"))
-    given = {row.pk: row for row in wafers}
+def _routes(row: models.Order) -> tuple[RecordedRoute, ...]:
+    return tuple(rows.route(item) for item in row.routes.select_related("order").order_by("pk"))
 
-    def told(found: QuerySet[Any], row_of: Callable[[Any], Value], *names: str) -> dict[int, tuple[Value, ...]]:
-        """The rows of another table by wafer; the wafer of a row is not read once more with each."""
-        listed = found.select_related(None).defer(None).filter(mine)
+
+def _notes(row: models.Order) -> tuple[RecordedNote, ...]:
+    return tuple(rows.note(item) for item in queries.note_rows().filter(order=row, wafer=None))
+
+
+def _documents(row: models.Order) -> tuple[RecordedDocument, ...]:
+    return tuple(rows.document(item) for item in queries.document_rows().filter(order=row, wafer=None))
+
+
+def _set_times(found: QuerySet[models.ReadingSet], wafers: Mapping[int, models.Wafer]) -> tuple[SetTimes, ...]:
+    set_rows = list(found.order_by("at", "pk").only("wafer_id", "moment", "stage_id", "source", "at", "closed_at"))
+    readings = models.Reading.objects.filter(set__in=[one.pk for one in set_rows]).order_by("set_id", "sequence")
+    read = _grouped(readings.values_list("set_id", "at"))
+    return tuple(
+        SetTimes(
+            wafer_id=None if one.wafer_id is None else wafers[one.wafer_id].wafer_id,
+            moment=one.moment,  # type: ignore[arg-type]
+            stage_id=one.stage_id,
+            source=one.source,
+            opened=one.at,
+            read=read.get(one.pk, ()),
+            closed=one.closed_at,
+        )
+        for one in set_rows
+    )
+
+
+class _OfWafers:
+    """What other tables hold of some wafers, by wafer; the wafer of a row is not read once more with each."""
+
+    def __init__(self, wafers: Sequence[models.Wafer]) -> None:
+        self.mine = Q(wafer__in=[row.pk for row in wafers])
+        self.given = {row.pk: row for row in wafers}
+
+    def told(self, found: QuerySet[Any], row_of: Callable[[Any], Value], *names: str) -> dict[int, tuple[Value, ...]]:
+        """The rows of a table that need the wafer and, by its name, what else is named."""
+        listed = found.select_related(None).defer(None).filter(self.mine)
         listed = rows.named(listed, *names) if names else listed
-        return _grouped((row.wafer_id, row_of(_with_wafer(row, given))) for row in listed)
+        return _grouped((row.wafer_id, row_of(_with_wafer(row, self.given))) for row in listed)
 
+    def bonds(self) -> dict[int, tuple[RecordedBond, ...]]:
+        """The bonds with their carriers."""
+        return _grouped((row.wafer_id, rows.bond(row)) for row in queries.bond_rows().filter(self.mine))
+
+
+def _stories(wafers: Sequence[models.Wafer]) -> tuple[WaferStory, ...]:
+    of = _OfWafers(wafers)
+    set_rows = list(kept.sets().filter(of.mine).order_by("at", "pk"))
     groups: dict[str, dict[int, tuple[Any, ...]]] = {
-        "events": told(models.WaferEvent.objects.order_by("pk"), rows.event),
+        "events": of.told(models.WaferEvent.objects.order_by("pk"), rows.event),
         "sets": _grouped(zip((row.wafer_id for row in set_rows), kept.reading_sets(set_rows), strict=True)),
-        "bonds": _grouped((row.wafer_id, rows.bond(row)) for row in queries.bond_rows().filter(mine)),
-        "stages": told(queries.stage_rows(), rows.stage),
-        "zeros": told(queries.zero_rows(), rows.zero, "station", "jig"),
-        "runs": told(queries.run_rows(), rows.run, "station", "jig"),
-        "findings": told(models.Finding.objects.order_by("pk"), rows.finding, "gauge"),
-        "verdicts": told(queries.verdict_rows(), rows.verdict),
-        "notes": told(queries.note_rows(), rows.note, "order"),
-        "documents": told(queries.document_rows(), rows.document, "order"),
-        "surfaces": _grouped((row.wafer_id, rows.surface(row)) for row in queries.surface_rows().filter(mine)),
+        "bonds": of.bonds(),
+        "stages": of.told(queries.stage_rows(), rows.stage),
+        "zeros": of.told(queries.zero_rows(), rows.zero, "station", "jig"),
+        "runs": of.told(queries.run_rows(), rows.run, "station", "jig"),
+        "findings": of.told(models.Finding.objects.order_by("pk"), rows.finding, "gauge"),
+        "verdicts": of.told(queries.verdict_rows(), rows.verdict),
+        "notes": of.told(queries.note_rows(), rows.note, "order"),
+        "documents": of.told(queries.document_rows(), rows.document, "order"),
+        "surfaces": _grouped((row.wafer_id, rows.surface(row)) for row in queries.surface_rows().filter(of.mine)),
     }
     return tuple(
         WaferStory(wafer=rows.wafer(row), **{name: group.get(row.pk, ()) for name, group in groups.items()})
+        for row in wafers
+    )
+
+
+def _standings(wafers: Sequence[models.Wafer]) -> tuple[WaferStanding, ...]:
+    of = _OfWafers(wafers)
+    closed = models.ReadingSet.objects.filter(of.mine, subject="wafer", state="closed").order_by("at", "pk")
+    latest = dict(closed.values_list("wafer_id", "pk"))
+    sets = {one.set_id: one for one in kept.reading_sets(kept.sets().filter(pk__in=latest.values()))}
+    bonds, stages = of.bonds(), of.told(queries.stage_rows(), rows.stage)
+    verdicts = of.told(queries.verdict_rows(), rows.verdict)
+    return tuple(
+        WaferStanding(
+            wafer=rows.wafer(row),
+            latest=_found(sets, latest.get(row.pk)),
+            bonds=bonds.get(row.pk, ()),
+            stages=stages.get(row.pk, ()),
+            verdicts=verdicts.get(row.pk, ()),
+        )
         for row in wafers
     )
 

@@ -12,7 +12,7 @@ from lapwright.app.runs import NextStage
 from lapwright.app.wafer_course import measured_course
 from lapwright.model.job import RecordedStage
 from lapwright.model.shelf import Jig
-from lapwright.model.story import OrderStory, WaferStory
+from lapwright.model.story import OrderStanding, WaferStory
 from lapwright.reports.drawing.stack import StackStep, StepState
 from lapwright.reports.drawing.wheel import Turn as Way
 from lapwright.reports.drawing.wheel import WheelAdjuster
@@ -21,12 +21,12 @@ from lapwright.web.sentences import decimal, printed
 from lapwright.web.words import clock
 
 
-def order_stack(story: OrderStory) -> str | None:
+def order_stack(standing: OrderStanding) -> str | None:
     """The stack of the chosen route, each stage with how many wafers are past it; None while no route is chosen."""
-    plan = next((route.plan for route in reversed(story.routes) if route.chosen), None)
+    plan = next((route.plan for route in reversed(standing.routes) if route.chosen), None)
     if plan is None:
         return None
-    counts, wafers = _passed(story)
+    counts, wafers = _passed(standing)
     steps = [StackStep(label=_("as it came"), wafer=plan.start_thickness, state="done")]
     state: StepState = "done"
     for number, stage in enumerate((one for one in plan.stages if one.removal > 0.0), 1):
@@ -36,7 +36,7 @@ def order_stack(story: OrderStory) -> str | None:
         steps.append(
             StackStep(label=stage.name, wafer=stage.thickness_after, damage=stage.damage_left, state=state, note=note)
         )
-    return stack_through_stages(steps, target_thickness=story.order.order.target_thickness)
+    return stack_through_stages(steps, target_thickness=standing.order.order.target_thickness)
 
 
 def wafer_stack(story: WaferStory, target_thickness: float) -> str | None:
@@ -162,9 +162,9 @@ def _below(story: WaferStory) -> tuple[float | None, float | None]:
     return (bond.numbers.mean if bond.numbers else None), carrier
 
 
-def _passed(story: OrderStory) -> tuple[list[int], int]:
+def _passed(standing: OrderStanding) -> tuple[list[int], int]:
     """How many removing stages each wafer in the work has behind it, and how many wafers that are."""
-    in_work = [wafer for wafer in story.wafers if wafer.wafer.state != "rejected"]
+    in_work = [wafer for wafer in standing.wafers if wafer.wafer.state != "rejected"]
     counts = [
         sum(one.state in ("done", "skipped") and one.stage.removal > 0.0 for one in wafer.stages) for wafer in in_work
     ]

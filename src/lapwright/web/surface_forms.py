@@ -230,7 +230,7 @@ class FringeForm(FaceForm):
         data = self.cleaned_data
         order = None
         if data["wafer"]:
-            order = orders.show_order(orders.show_wafer(data["wafer"]).wafer.order_id).order.order
+            order = orders.recorded_order(orders.show_wafer(data["wafer"]).wafer.order_id).order
         exclusion = data["edge_exclusion"]
         if exclusion is None:
             exclusion = 0.0 if order is None else order.edge_exclusion

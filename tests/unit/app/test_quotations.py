@@ -74,7 +74,7 @@ def test_a_quotation_stays_as_it_was_given_and_is_compared_at_its_prices(routed)
                             offer=quotations.Offer(started=2))  # fmt: skip
 
     _one_run(routed)
-    actual = quotation_actual.job_actual(given.quotation, orders.show_order("AP-1"))
+    actual = quotation_actual.job_actual(given.quotation, orders.order_standing("AP-1"))
     came = {one.name: one.actual for one in actual.lines}
     # 21 writes, a minute each, for the set of the wafer and of the carrier; 25 min of bonding and 21 of its stack
     assert came["measure in"] == pytest.approx(42.0)

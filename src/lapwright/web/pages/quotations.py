@@ -70,7 +70,7 @@ class Row:
 @require_http_methods(["GET", "HEAD", "POST"])
 def quotation(request: HttpRequest, order_id: str) -> HttpResponse:
     """The latest quotation, or what one would say; a POST records the next."""
-    story = orders.show_order(order_id)
+    standing = orders.order_standing(order_id)
     form = QuoteForm(request.POST if request.method == "POST" else None)
     status = 200
     if request.method == "POST":
@@ -79,21 +79,21 @@ def quotation(request: HttpRequest, order_id: str) -> HttpResponse:
             return redirect(f"{reverse('quotation', args=[order_id])}#main")
     recorded = quotations.quotations(order_id)
     held, sentence = _held(order_id, [one.quotation for one in recorded])
-    actual = None if held is None or not recorded else quotation_actual.job_actual(held, story)
+    actual = None if held is None or not recorded else quotation_actual.job_actual(held, standing)
     return shown(
         request,
         "quotation.html",
         here="quotation",
         order_id=order_id,
         status=status,
-        order=story.order.order,
-        story=story,
+        order=standing.order.order,
+        is_simulated=standing.order.simulated,
         form=form,
         held=held,
         sentence=sentence,
         latest=recorded[-1] if recorded else None,
         versions=recorded[::-1],
-        files={one.name.removesuffix(".pdf"): one for one in story.documents if one.kind == "quotation_pdf"},
+        files={one.name.removesuffix(".pdf"): one for one in standing.documents if one.kind == "quotation_pdf"},
         rows=[] if held is None else _rows(held, actual),
         actual=actual,
     )

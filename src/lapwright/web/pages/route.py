@@ -51,7 +51,7 @@ class Alternative:
 @require_http_methods(["GET", "HEAD", "POST"])
 def route(request: HttpRequest, order_id: str) -> HttpResponse:
     """The page; a POST chooses one of the routes it showed, or the one set by hand."""
-    order = orders.show_order(order_id).order.order
+    order = orders.recorded_order(order_id).order
     chosen = routes.chosen_route(order_id)
     given = request.POST if request.method == "POST" else request.GET
     aim, wrong = _aim(given)

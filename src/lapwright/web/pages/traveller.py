@@ -20,9 +20,9 @@ from lapwright.app import (
     tasks,
 )
 from lapwright.errors import LapwrightError, NotFound
-from lapwright.model.job import RecordedBond, RecordedOrder, RecordedSet, RecordedVerdict
+from lapwright.model.job import RecordedBond, RecordedOrder, RecordedSet, RecordedVerdict, RecordedWafer
 from lapwright.model.order import Quantity
-from lapwright.model.story import WaferStory
+from lapwright.model.story import WaferStanding, WaferStory
 from lapwright.web.deeds import deed_forms
 from lapwright.web.figures import Figures, bond_views, form_drawings, outline_of, set_figures
 from lapwright.web.limits import capability_lines, limit_lines
@@ -36,7 +36,7 @@ from lapwright.web.words import MOMENTS, STATES
 class WaferRow:
     """One wafer in the table: where it stands, its latest figures, its bond and its verdicts."""
 
-    story: WaferStory
+    wafer: RecordedWafer
     state: str
     latest: Figures | None
     latest_moment: str
@@ -54,7 +54,8 @@ def traveller_page(
     request: HttpRequest, order_id: str, *, note_fault: str = "", note_text: str = "", status: int = 200
 ) -> HttpResponse:
     """The page of an order; `note_fault` says why a note was not kept, and its text comes back."""
-    story = orders.show_order(order_id)
+    standing = orders.order_standing(order_id)
+    order = standing.order.order
     given = quotations.quotations(order_id)
     return shown(
         request,
@@ -64,20 +65,20 @@ def traveller_page(
         status=status,
         note_fault=note_fault,
         note_text=note_text,
-        story=story,
-        order=story.order.order,
-        limits=limit_lines(story.order.order),
+        order=order,
+        is_simulated=standing.order.simulated,
+        limits=limit_lines(order),
         lines=_waiting(order_id),
-        rows=[_row(wafer) for wafer in story.wafers],
-        stack=order_stack(story),
-        capability=capability_lines(order_capability.order_capability(story)),
-        notes=story.notes,
-        documents=story.documents,
+        rows=[_row(one, one.latest) for one in standing.wafers],
+        stack=order_stack(standing),
+        capability=capability_lines(order_capability.order_capability(standing)),
+        notes=standing.notes,
+        documents=standing.documents,
         signings=signing.signatures_of(order_id),
-        certificate_numbers=signing.numbers_of(story.documents),
-        warnings=[note for note in story.notes if note.kind == "warning"],
+        certificate_numbers=signing.numbers_of(standing.documents),
+        warnings=[note for note in standing.notes if note.kind == "warning"],
         quoted=given[-1].quotation if given else None,
-        came=quotation_actual.job_actual(given[-1].quotation, story) if given else None,
+        came=quotation_actual.job_actual(given[-1].quotation, standing) if given else None,
     )
 
 
@@ -114,7 +115,7 @@ def wafer_page(
         status=status,
         order=order.order,
         story=story,
-        row=_row(story),
+        row=_row(story, _latest_closed(story)),
         lines=lines,
         cautions=_further_cautions(stage, lines),
         stage=stage,
@@ -165,15 +166,14 @@ def _further_cautions(stage: runs.NextStage | None, lines: list[Line]) -> list[s
     return [caution for caution in (stage.cautions if stage else ()) if caution not in shown_already]
 
 
-def _row(story: WaferStory) -> WaferRow:
-    latest = _latest_closed(story)
-    standing: dict[Quantity, RecordedVerdict] = {one.verdict.limit.quantity: one for one in story.verdicts}
+def _row(one: WaferStory | WaferStanding, latest: RecordedSet | None) -> WaferRow:
+    standing: dict[Quantity, RecordedVerdict] = {each.verdict.limit.quantity: each for each in one.verdicts}
     return WaferRow(
-        story=story,
-        state=str(STATES[story.wafer.state]),
-        latest=set_figures(latest, outline_of(story)) if latest else None,
+        wafer=one.wafer,
+        state=str(STATES[one.wafer.state]),
+        latest=set_figures(latest, one.wafer.wafer.outline) if latest else None,
         latest_moment=str(MOMENTS[latest.moment]) if latest else "",
-        bond=next((bond for bond in reversed(story.bonds) if bond.undone is None), None),
+        bond=next((bond for bond in reversed(one.bonds) if bond.undone is None), None),
         verdicts=tuple(standing.values()),
     )
 
