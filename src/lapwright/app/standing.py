@@ -129,14 +129,14 @@ def _stands(limit: Limit, recorded: RecordedVerdict | None, on: date) -> LimitSt
         verdict.limit,
         verdict.expanded_uncertainty / verdict.coverage_factor,
         rule=verdict.rule,
-        degrees_of_freedom=_freedom(verdict.coverage_factor),
+        degrees_of_freedom=freedom_of(verdict.coverage_factor),
     )
     found = LimitStanding(limit=verdict.limit, recorded=recorded, standing=_word(recorded), accepted=accepted)
     return found if found.standing != "doubtful" else _with_ways(found, on)
 
 
 @lru_cache(maxsize=4096)
-def _freedom(coverage_factor: float) -> float:
+def freedom_of(coverage_factor: float) -> float:
     """The degrees of freedom that a coverage factor for 95 % stands for; the verdict keeps the factor alone."""
     from lapwright.metrology.distributions import student_t_quantile
 
@@ -204,7 +204,7 @@ def _with_ways(found: LimitStanding, on: date) -> LimitStanding:
         verdict.limit,
         verdict.value,
         standard_uncertainty=verdict.expanded_uncertainty / verdict.coverage_factor,
-        degrees_of_freedom=_freedom(verdict.coverage_factor),
+        degrees_of_freedom=freedom_of(verdict.coverage_factor),
         rule=verdict.rule,
     )
     found = replace(found, needed=None if needed is None else needed * verdict.coverage_factor)

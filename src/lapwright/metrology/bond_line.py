@@ -72,9 +72,14 @@ class BondResult:
 
     `predicted_deviation` is the finished thickness less its mean at each site. `predicted_ttv` is raw;
     `predicted_ttv_noise_bias` is what noise has added to it. None where the uncertainties of the maps are unknown.
+    `stack`, `wafer` and `carrier` are the three maps at the common sites; `uncertainties` is how well they are known.
     """
 
     bond: ThicknessMap
+    stack: ThicknessMap
+    wafer: ThicknessMap
+    carrier: ThicknessMap
+    uncertainties: BondUncertainties | None
     mean: float
     minimum: float
     maximum: float
@@ -224,6 +229,10 @@ def bond_line(
     predicted_ttv = float(np.ptp(deviation))
     return BondResult(
         bond=_on_sites(common, bond),
+        stack=_on_sites(common, common.stack),
+        wafer=_on_sites(common, common.wafer),
+        carrier=_on_sites(common, common.carrier),
+        uncertainties=uncertainties,
         mean=float(np.mean(bond)),
         minimum=float(bond.min()),
         maximum=float(bond.max()),

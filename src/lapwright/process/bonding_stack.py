@@ -251,10 +251,28 @@ def pair_verdict(library: Library, design: StackDesign) -> PairVerdict:
     return PairVerdict(mismatch=(mismatch[0], mismatch[1]), warnings=tuple(warnings))
 
 
-# ----------------------------------------------------------------------------------------------------------------------
+def stack_layers(library: Library, design: StackDesign) -> tuple[Layer, ...]:
+    """The layers of a stack from the carrier up.
 
+    Parameters
+    ----------
+    library : Library
+        Elastic constants and expansions.
+    design : StackDesign
+        What is bonded to what.
 
-def _plate(library: Library, design: StackDesign) -> BondedPlate:
+    Returns
+    -------
+    tuple of Layer
+
+    Examples
+    --------
+    >>> from lapwright.library import load
+    >>> design = StackDesign(wafer="Si", cut="axis_normal", wafer_thickness=525e-6, diameter=0.1, bond=5e-6,
+    ...                      carrier="borosilicate", carrier_thickness=5e-3, set_temperature=354.15)
+    >>> [one.name for one in stack_layers(load(), design)]
+    ['borosilicate', 'adhesive', 'Si']
+    """
     layers = [crystal_layer(library, design.carrier, thickness=design.carrier_thickness)]
     if design.bond > 0.0:
         layers.append(
@@ -267,6 +285,14 @@ def _plate(library: Library, design: StackDesign) -> BondedPlate:
             )
         )
     layers.append(crystal_layer(library, design.wafer, thickness=design.wafer_thickness, cut=design.cut))
+    return tuple(layers)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _plate(library: Library, design: StackDesign) -> BondedPlate:
+    layers = stack_layers(library, design)
     return bonded_plate(layers, temperature_change=design.use_temperature - design.set_temperature)
 
 

@@ -61,13 +61,14 @@ class Stressing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BreakageChance:
-    """Chance of breakage: mean over the band of the strength, its two ends, and what stresses it most."""
+    """Chance of breakage: mean over the band of the strength, its ends, what is done to it, what stresses it most."""
 
     expected: float
     low: float
     high: float
     worst: Stressing
     strength: FaceStrength
+    stressings: tuple[Stressing, ...]
 
     @property
     def sentence(self) -> str:
@@ -303,8 +304,9 @@ def breakage_chance(stressings: Sequence[Stressing], strength: FaceStrength) -> 
     expected = math.fsum(0.5 * w * chance for w, chance in zip(weights.tolist(), chances[2:], strict=True))
     worst = max(stressings, key=lambda one: _chance(one, strength, 0.5))
     return BreakageChance(
-        expected=expected, low=min(chances[:2]), high=max(chances[:2]), worst=worst, strength=strength
-    )
+        expected=expected, low=min(chances[:2]), high=max(chances[:2]), worst=worst, strength=strength,
+        stressings=tuple(stressings),
+    )  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------------------------------------------
