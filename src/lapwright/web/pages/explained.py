@@ -29,9 +29,10 @@ def help_page(request: HttpRequest) -> HttpResponse:
     """All numbers that are explained, the tour, and the glossary."""
     wanted = request.GET.get("find", "").strip()
     listed = words.found(wanted)
+    letters = () if wanted else tuple(dict.fromkeys(one.letter for one in listed))
     return shown(
         request, "help.html", here="help", numbers=sorted(WHY.items(), key=lambda one: str(one[1].title)),
-        entries=listed, find=wanted, tour=stops.first_address(),
+        entries=listed, letters=letters, find=wanted, tour=stops.first_address(),
     )  # fmt: skip
 
 
