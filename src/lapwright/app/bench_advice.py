@@ -86,8 +86,8 @@ def bond_outlook(story: WaferStory, order: RecordedOrder, *, film: float = USUAL
         missing.append("The bond has not been judged: read the stack and judge it first.")
     else:
         try:
-            result = bonding.bond_result(bond.bond_id)
-            limit = bonding.ttv_limit(story.wafer.wafer.wafer_id)
+            result = bonding.bond_result(bond, order.order)
+            limit = bonding.ttv_limit(order.order)
             chance = _chance(result, limit)
         except LapwrightError as error:
             missing.append(error.sentence)
@@ -129,7 +129,7 @@ def known_carrier(carrier_id: str, material: str) -> str:
     from lapwright.library import load
 
     try:
-        return load().material(shelf.show_carrier(carrier_id).carrier.material).material_id
+        return load().material(shelf.show_carrier(carrier_id).material).material_id
     except NotFound:
         return material
 
@@ -188,7 +188,7 @@ def _stack(story: WaferStory, order: RecordedOrder, bond: RecordedBond, mean: fl
     from lapwright.app import shelf
     from lapwright.process.bonding_stack import ROOM, StackDesign
 
-    carrier = shelf.show_carrier(bond.carrier_id).carrier
+    carrier = shelf.show_carrier(bond.carrier_id)
     promised = order.order
     return stack_of(
         StackDesign(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from lapwright.app import lot_names, set_values, steps
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import BondDecision, BondNumbers, RecordedBond, RecordedSet
+from lapwright.model.order import Order
 from lapwright.model.readings import Signature
 from lapwright.model.request import BondRequest
 from lapwright.model.wafer import WORKED_FRAME, Frame, Outline
@@ -52,8 +53,9 @@ def judge_bond(bond_id: int, *, by: str, reason: str, at: datetime) -> RecordedB
     with writer.transaction():
         bond = queries.bond(bond_id)
         sets = _sets_of(bond)
-        result = _line(bond, sets)
-        verdict = bond_verdict(result, ttv_limit=ttv_limit(bond.wafer_id))
+        order = queries.order(queries.wafer(bond.wafer_id).order_id).order
+        result = _line(bond, sets, order)
+        verdict = bond_verdict(result, ttv_limit=ttv_limit(order))
         turned = " ".join(sentence for _, sentence in _turn_notices(bond, sets, result))
         if turned:
             verdict = replace(verdict, reason=f"{turned} As read: {verdict.reason}")
@@ -101,12 +103,9 @@ def decide_bond(
         return decided
 
 
-def bond_result(bond_id: int) -> BondResult:
-    """The bond line and the predicted wafer, computed anew from the recorded sets."""
-    from lapwright.records import queries
-
-    bond = queries.bond(bond_id)
-    return _line(bond, _sets_judged(bond))
+def bond_result(bond: RecordedBond, order: Order) -> BondResult:
+    """The bond line of a wafer of this order and the wafer it would give, computed anew from the recorded sets."""
+    return _line(bond, _sets_judged(bond), order)
 
 
 def bond_warnings(bond_id: int) -> tuple[Notice, ...]:
@@ -115,7 +114,7 @@ def bond_warnings(bond_id: int) -> tuple[Notice, ...]:
 
     bond = queries.bond(bond_id)
     sets = _sets_judged(bond)
-    result = _line(bond, sets)
+    result = _line(bond, sets, queries.order(queries.wafer(bond.wafer_id).order_id).order)
     return (*result.warnings, *_turn_notices(bond, sets, result))
 
 
@@ -142,11 +141,8 @@ def record_debond(bond_id: int, method: str, *, by: str, reason: str, at: dateti
         return writer.undo_bond(bond_id, method, signature)
 
 
-def ttv_limit(wafer_id: str) -> float:
+def ttv_limit(order: Order) -> float:
     """The TTV the finished wafer must keep; the width of the thickness tolerance when no TTV is agreed."""
-    from lapwright.records import queries
-
-    order = queries.order(queries.wafer(wafer_id).order_id).order
     ttv = order.limit("ttv")
     if ttv is not None and ttv.upper is not None:
         return ttv.upper
@@ -223,12 +219,10 @@ def _sets_of(bond: RecordedBond) -> tuple[RecordedSet, RecordedSet, RecordedSet]
     return wafer_set, carrier_set, stack_set
 
 
-def _line(bond: RecordedBond, sets: tuple[RecordedSet, RecordedSet, RecordedSet]) -> BondResult:
+def _line(bond: RecordedBond, sets: tuple[RecordedSet, RecordedSet, RecordedSet], order: Order) -> BondResult:
     from lapwright.metrology.bond_line import BondUncertainties, bond_line
-    from lapwright.records import queries
 
     wafer_set, carrier_set, stack_set = sets
-    order = queries.order(queries.wafer(bond.wafer_id).order_id).order
     wafer, wafer_known = _map_of(wafer_set, bond.wafer_frame)
     carrier, carrier_known = _map_of(carrier_set, bond.carrier_frame)
     stack, stack_known = _map_of(stack_set, WORKED_FRAME)

@@ -14,6 +14,7 @@ from lapwright.errors import Conflict
 from lapwright.model.access import SignMethod
 from lapwright.model.job import DocumentKind, RecordedBond, RecordedDocument, RecordedSet, RecordedVerdict
 from lapwright.model.odd_ones import OddWafer
+from lapwright.model.order import Order
 from lapwright.model.readings import Signature
 from lapwright.model.story import OrderStory, WaferStory
 from lapwright.model.wafer import WORKED_FRAME, Frame
@@ -60,9 +61,9 @@ def collect(order_id: str, *, at: datetime, signatures: tuple[SignatureLine, ...
     judged = [one for one in judged if one.wafer.wafer.wafer_id in leaving]
     if not judged:
         raise Conflict(f"No judged wafer of order {order_id!r} may leave: what was decided about each keeps it here.")
-    wafers = tuple(_wafer(one, leaving[one.wafer.wafer.wafer_id]) for one in judged)
-    issued = sum(document.kind == "certificate_pdf" for document in story.documents)
     order = story.order.order
+    wafers = tuple(_wafer(one, leaving[one.wafer.wafer.wafer_id], order) for one in judged)
+    issued = sum(document.kind == "certificate_pdf" for document in story.documents)
     return CertificateData(
         document_number=f"{order_id}-C{issued + 1}",
         revision=issued,
@@ -130,7 +131,7 @@ def issue_certificate(
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _wafer(story: WaferStory, odd: OddWafer) -> CertifiedWafer:
+def _wafer(story: WaferStory, odd: OddWafer, order: Order) -> CertifiedWafer:
     from lapwright.reports.certificate_data import CertifiedWafer
 
     before = _last(story, "incoming")
@@ -141,7 +142,7 @@ def _wafer(story: WaferStory, odd: OddWafer) -> CertifiedWafer:
         limits=tuple(_limit(one, story) for one in latest_verdicts(story.verdicts)),
         before=None if before is None else _set(before, WORKED_FRAME, with_budgets=after is None),
         after=None if after is None else _set(after, WORKED_FRAME, with_budgets=True),
-        bond=None if bond is None else _bond(bond),
+        bond=None if bond is None else _bond(bond, order),
         remarks=(*_concessions(odd), *_wafer_remarks(story)),
     )
 
@@ -211,11 +212,11 @@ def _measured(value: float, uncertainty: CombinedUncertainty | None) -> Measured
     )
 
 
-def _bond(bond: RecordedBond) -> BondLine:
+def _bond(bond: RecordedBond, order: Order) -> BondLine:
     from lapwright.app import bonding
     from lapwright.reports.certificate_data import BondLine
 
-    result = bonding.bond_result(bond.bond_id)
+    result = bonding.bond_result(bond, order)
     wedge = result.wedge
     return BondLine(
         carrier_id=bond.carrier_id,

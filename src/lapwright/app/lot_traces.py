@@ -7,7 +7,7 @@ not know then, is found by that name; a lot that was renamed since is found by e
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal
@@ -50,7 +50,7 @@ def lots_worked(since: datetime) -> tuple[tuple[RunTime, str], ...]:
     runs = supply_queries.run_times(since, noted)
     return tuple(
         (run, name)
-        for run, held in zip(runs, _held(runs), strict=True)
+        for run, held in zip(runs, _held(runs, lots), strict=True)
         for name in (held.abrasive, held.pad)
         if name is not None
     )
@@ -58,11 +58,11 @@ def lots_worked(since: datetime) -> tuple[tuple[RunTime, str], ...]:
 
 def lots_of_wafer(wafer_id: str) -> tuple[LotUsed, ...]:
     """What went into a wafer: adhesives, abrasives, pads and plates, the earliest first. Raises `NotFound`."""
-    from lapwright.records import plate_queries, queries, supply_queries
+    from lapwright.records import plate_queries, supply_queries
 
-    queries.wafer(wafer_id)
+    runs = supply_queries.runs_of_wafer(wafer_id)
     lots = supply_queries.names_now()
-    plates = {one.plate.plate_id for one in plate_queries.plates()}
+    plates = plate_queries.plate_names()
     found = []
     for bond in supply_queries.bonds_of_wafer(wafer_id):
         if bond.adhesive_lot:
@@ -71,8 +71,7 @@ def lots_of_wafer(wafer_id: str) -> tuple[LotUsed, ...]:
                 LotUsed(kind="adhesive", name=name, item=bond.adhesive, station_id=None, at=bond.made.at,
                         is_on_shelf=name in lots)
             )  # fmt: skip
-    runs = supply_queries.runs_of_wafer(wafer_id)
-    for run, held in zip(runs, _held(runs), strict=True):
+    for run, held in zip(runs, _held(runs, lots), strict=True):
         told: tuple[tuple[Literal["abrasive", "pad", "plate"], str | None, bool], ...] = (
             ("abrasive", held.abrasive, held.abrasive in lots),
             ("pad", held.pad, held.pad in lots),
@@ -100,7 +99,7 @@ def wafers_on_plate(plate_id: str) -> tuple[tuple[str, str], ...]:
     runs = supply_queries.runs_on_plate(plate_id, noted)
     found = [
         wafer
-        for run, held in zip(runs, _held(runs), strict=True)
+        for run, held in zip(runs, _held(runs, supply_queries.names_now()), strict=True)
         if held.plate == plate_id
         for wafer in ((run.order_id, run.wafer_id), *run.companions)
     ]
@@ -122,11 +121,8 @@ def _moment(time: float) -> datetime | None:
     return datetime.fromtimestamp(time, UTC) if math.isfinite(time) else None
 
 
-def _held(runs: Sequence[RunTime]) -> list[_Held]:
+def _held(runs: Sequence[RunTime], lots: Mapping[str, str]) -> list[_Held]:
     """What each run was worked with: by its keys, and by the names on its station where it has none."""
-    from lapwright.records import supply_queries
-
-    lots = supply_queries.names_now()
     places = Places(()) if any(None in (run.lot_id, run.plate_id or run.pad_lot_id) for run in runs) else None
     found = []
     for run in runs:

@@ -43,7 +43,7 @@ def outline_of(subject: Subject, piece: str) -> tuple[Outline, float]:
     from lapwright.records import queries
 
     if subject == "carrier":
-        return Round(diameter=queries.carrier(piece).carrier.diameter), 0.0
+        return Round(diameter=queries.carrier_itself(piece).diameter), 0.0
     wafer = queries.wafer(piece)
     return wafer.wafer.outline, queries.order(wafer.order_id).order.edge_exclusion
 
@@ -212,7 +212,7 @@ def _nominal(recorded: RecordedSet) -> float | None:
     from lapwright.records import queries
 
     if recorded.subject == "carrier":
-        return queries.carrier(recorded.piece).carrier.nominal_thickness
+        return queries.carrier_itself(recorded.piece).nominal_thickness
     if recorded.moment == "incoming":
         return queries.wafer(recorded.piece).wafer.nominal_thickness
     if recorded.moment == "final" and recorded.order_id is not None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
+from lapwright.errors import Conflict
 from lapwright.model.job import RecordedZero
 from lapwright.model.readings import Signature
 from lapwright.model.shelf import Jig, RecordedCarrier, RecordedJig, RecordedStation, Station
@@ -17,11 +19,24 @@ def receive_carrier(carrier: Carrier, *, by: str, reason: str, at: datetime) -> 
     return writer.add_carrier(carrier, Signature(by=by, at=at, reason=reason))
 
 
-def show_carrier(carrier_id: str) -> RecordedCarrier:
-    """One carrier. Raises `NotFound`."""
+def receive_carriers(carriers: Sequence[Carrier], *, by: str, reason: str, at: datetime) -> tuple[RecordedCarrier, ...]:
+    """Record several carriers, all or none. Raises `Conflict` naming every one whose name is taken."""
+    from lapwright.records import queries, writer
+
+    signature = Signature(by=by, at=at, reason=reason)
+    with writer.transaction():
+        held = {one.carrier.carrier_id for one in queries.carriers()}
+        taken = [one.carrier_id for one in carriers if one.carrier_id in held]
+        if taken:
+            raise Conflict(f"Recorded already: {', '.join(taken)}. Take other names; none was recorded.")
+        return tuple(writer.add_carrier(one, signature) for one in carriers)
+
+
+def show_carrier(carrier_id: str) -> Carrier:
+    """One carrier, without what is on it. Raises `NotFound`."""
     from lapwright.records import queries
 
-    return queries.carrier(carrier_id)
+    return queries.carrier_itself(carrier_id)
 
 
 def list_carriers() -> tuple[RecordedCarrier, ...]:

@@ -160,7 +160,7 @@ def is_on_shelf(name: str) -> bool:
     """Whether a lot, a pad of a lot or a plate has a name, or had it before it was renamed."""
     from lapwright.records import plate_queries, supply_queries
 
-    plates = {one.plate.plate_id for one in plate_queries.plates()}
+    plates = plate_queries.plate_names()
     return name in plates or lot_part(name) in supply_queries.names_now()
 
 

@@ -18,6 +18,12 @@ def plates() -> tuple[RecordedPlate, ...]:
         return tuple(_plate(row) for row in models.Plate.objects.order_by("plate_id"))
 
 
+def plate_names() -> frozenset[str]:
+    """The names of all plates."""
+    with translated():
+        return frozenset(models.Plate.objects.values_list("plate_id", flat=True))
+
+
 def plate(plate_id: str) -> RecordedPlate:
     """One plate."""
     with translated():

@@ -26,12 +26,13 @@ from lapwright.model.job import (
     WaferEvent,
     WaferState,
 )
-from lapwright.model.order import Order
+from lapwright.model.order import Limit, Order
 from lapwright.model.readings import Calibration, Gauge, Moment, Signature, Subject
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
 from lapwright.model.story import OrderLine, OrdersShown
 from lapwright.model.surface_record import RecordedSurface, SurfaceKind
 from lapwright.model.verdict import Outcome
+from lapwright.model.wafer import Carrier
 from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
@@ -77,6 +78,8 @@ def order_lines(
                 customer=row.customer,
                 material=row.material,
                 quantity=row.quantity,
+                start_thickness=row.definition["start_thickness"],
+                thickness=_thickness_limit(row.definition),
                 due=row.due,
                 states=tuple(sorted(states.get(row.pk, []))),
                 worst=worst.get(row.pk),
@@ -225,6 +228,14 @@ def carrier(carrier_id: str) -> RecordedCarrier:
     """One carrier."""
     with translated():
         return _carriers([find(models.Carrier.objects.all(), "carrier_id", carrier_id)])[0]
+
+
+def carrier_itself(carrier_id: str) -> Carrier:
+    """One carrier, without what is on it."""
+    with translated():
+        plain = find(models.Carrier.objects.all(), "carrier_id", carrier_id).definition
+        itself: Carrier = from_plain(plain)
+        return itself
 
 
 def carriers() -> tuple[RecordedCarrier, ...]:
@@ -461,6 +472,11 @@ def _orders_shown(which: OrdersShown, find_text: str) -> QuerySet[models.Order]:
     if which == "going":
         return found.filter(going)
     return found.filter(~going).order_by(F("due").desc(nulls_last=True), "-order_id")
+
+
+def _thickness_limit(definition: dict[str, Any]) -> Limit | None:
+    """The limit on the thickness in an order as it is stored; the rest of it is left as it is, for a list is long."""
+    return next((from_plain(one) for one in definition["limits"] if one["quantity"] == "thickness"), None)
 
 
 def _states_of(order_keys: list[int] | None) -> dict[int, list[tuple[WaferState, int]]]:

@@ -83,11 +83,11 @@ def run_times(since: datetime, noted: Mapping[str, tuple[datetime | None, dateti
 
 
 def runs_of_wafer(wafer_id: str) -> tuple[RunTime, ...]:
-    """The runs of one wafer with an abrasive, also those that go on and those beside others."""
+    """The runs of a wafer with an abrasive, also those that go on and those beside others. Raises `NotFound`."""
     with translated():
         # by key: by its name SQLite would go through all runs in the order of time
-        keys = list(models.Wafer.objects.filter(wafer_id=wafer_id).values_list("pk", flat=True))
-        return _run_times(models.Run.objects.filter(wafer__in=keys))
+        key = find(models.Wafer.objects.only("pk"), "wafer_id", wafer_id).pk
+        return _run_times(models.Run.objects.filter(wafer=key))
 
 
 def runs_on_plate(plate_id: str, noted: Collection[str]) -> tuple[RunTime, ...]:

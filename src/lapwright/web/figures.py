@@ -12,6 +12,7 @@ from lapwright.errors import LapwrightError
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.metrology.uncertainty import CombinedUncertainty
 from lapwright.model.job import RecordedBond, RecordedSet
+from lapwright.model.order import Order
 from lapwright.model.story import WaferStory
 from lapwright.model.wafer import Outline, ThicknessMap
 from lapwright.reports.drawing import map_scale
@@ -92,12 +93,12 @@ def form_drawings(story: WaferStory) -> list[str]:
     ]
 
 
-def bond_views(story: WaferStory) -> list[BondView]:
+def bond_views(story: WaferStory, order: Order) -> list[BondView]:
     """The bonds of a wafer, the latest first and with maps of adhesive and of the wafer it would give."""
     latest_first = list(reversed(story.bonds))
     views = [BondView(bond=bond) for bond in latest_first]
     if views:
-        views[0] = _bond_view(latest_first[0], outline_of(story))
+        views[0] = _bond_view(latest_first[0], order)
     return views
 
 
@@ -113,15 +114,15 @@ def _deviation(result: ThicknessResult) -> ThicknessMap:
     return replace(result.sites, thickness=thickness)
 
 
-def _bond_view(bond: RecordedBond, outline: Outline) -> BondView:
+def _bond_view(bond: RecordedBond, order: Order) -> BondView:
     if bond.numbers is None:
         return BondView(bond=bond)
     try:
-        result = bonding.bond_result(bond.bond_id)
+        result = bonding.bond_result(bond, order)
     except LapwrightError as error:
         return BondView(bond=bond, sentence=error.sentence)
-    maps = [wafer_map(result.bond, outline, heading=_("Adhesive"), wedge=bond.numbers.wedge)]
+    maps = [wafer_map(result.bond, order.outline, heading=_("Adhesive"), wedge=bond.numbers.wedge)]
     if result.predicted is not None:
         heading = _("Wafer it would give")
-        maps.append(wafer_map(result.predicted, outline, heading=heading, wedge=bond.numbers.predicted_wedge))
+        maps.append(wafer_map(result.predicted, order.outline, heading=heading, wedge=bond.numbers.predicted_wedge))
     return BondView(bond=bond, maps=tuple(maps))

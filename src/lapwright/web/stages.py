@@ -158,7 +158,7 @@ def _below(story: WaferStory) -> tuple[float | None, float | None]:
     if not story.bonds:
         return None, None
     bond = story.bonds[-1]
-    carrier = shelf.show_carrier(bond.carrier_id).carrier.nominal_thickness
+    carrier = shelf.show_carrier(bond.carrier_id).nominal_thickness
     return (bond.numbers.mean if bond.numbers else None), carrier
 
 

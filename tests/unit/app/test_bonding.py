@@ -89,7 +89,7 @@ def test_bonding_again_voids_the_zero(read_in):
 def test_the_numbers_can_be_computed_anew(read_in):
     """From the same sets, the same numbers, bit for bit."""
     bond = read_in.bond(WAFER, flat(500e-6))
-    result = bonding.bond_result(bond.bond_id)
+    result = bonding.bond_result(bond, orders.recorded_order("AP-1").order)
     assert (result.mean, result.range, result.predicted_ttv) == (
         bond.numbers.mean,
         bond.numbers.range,

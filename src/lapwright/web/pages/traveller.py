@@ -123,7 +123,7 @@ def wafer_page(
         turns=turns(stage),
         stack=wafer_stack(story, order.order.target_thickness),
         maps=form_drawings(story),
-        bonds=bond_views(story),
+        bonds=bond_views(story, order.order),
         sets=[(one, MOMENTS[one.moment], set_figures(one, outline)) for one in story.sets],
         deeds=deed_forms(story, refused or {}),
         look_due=stage is not None and looks.needs_look(stage.stage, story.stages),

@@ -18,7 +18,8 @@ register = template.Library()
 @register.inclusion_tag("lapwright/parts/partners.html")
 def carriers_for(story: WaferStory) -> dict[str, Any]:
     """The carriers for one wafer; nothing once it is bonded."""
-    return {"one": partners.pairing(story.wafer.wafer.wafer_id)}
+    waits = story.wafer.state in partners.BEFORE_BOND
+    return {"one": partners.pairing(story.wafer.wafer.wafer_id) if waits else None}
 
 
 @register.simple_tag
