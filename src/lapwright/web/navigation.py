@@ -40,6 +40,7 @@ SECTIONS = (
             Page(name="plates", word=_("Plates")),
             Page(name="recipes", word=_("Recipes")),
             Page(name="shelf", word=_("Shelf")),
+            Page(name="room", word=_("Room")),
         ),
     ),
     Section(

@@ -74,6 +74,7 @@ TO_WRITE: dict[str, Right] = {
 }
 #: Deeds done to a wafer, a plate or a gauge, and what is decided about a wafer, by name.
 DEEDS: dict[str, Mapping[str, Right]] = {
+    "room_enter": {"gauge": "plan", "carriers": "measure", "jig": "plan", "station": "run"},
     "do": {
         "bond": "measure", "judge-bond": "measure", "decide-bond": "run", "zero": "run", "start": "run",
         "finish": "run", "complete": "run", "skip": "plan", "debond": "run", "finding": "measure", "judge": "measure",
@@ -93,7 +94,7 @@ def needed(name: str, method: str, given: Mapping[str, object]) -> Right:
     if method in SAFE:
         return TO_SEE.get(name, "see")
     if name in DEEDS:
-        deed = str(given.get("name") or given.get("deed") or given.get("choice") or "")
+        deed = str(next((given[word] for word in ("name", "deed", "choice", "kind") if given.get(word)), ""))
         return DEEDS[name].get(deed, "administer")
     return TO_WRITE.get(name, "administer")
 

@@ -11,8 +11,9 @@ from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
-from lapwright.app import changes, tasks
+from lapwright.app import changes, room, tasks
 from lapwright.model.story import DialNumber, Task
+from lapwright.web.room_words import NEEDED_WORDS
 from lapwright.web.sentences import printed, said
 from lapwright.web.sockets import give_ticket
 from lapwright.web.station_cards import station_cards
@@ -56,7 +57,10 @@ def hands(request: HttpRequest) -> HttpResponse:
     written = changes.last_write()
     lines = lines_of(tasks.waiting_tasks(now=now()))
     return give_ticket(
-        request, shown(request, "hands.html", here="hands", lines=lines, running=running, written=written)
+        request,
+        shown(
+            request, "hands.html", here="hands", lines=lines, running=running, written=written, missing=_missing()
+        ),
     )
 
 
@@ -70,6 +74,14 @@ def lines_of(waiting: Iterable[Task]) -> list[Line]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _missing() -> str:
+    """What is not on record that every job needs, in words; "order" when only that is missing, "" when nothing is."""
+    kinds = room.missing_first()
+    if not set(kinds) - {"order"}:
+        return "order" if kinds else ""
+    return ", ".join(str(NEEDED_WORDS[kind]) for kind in kinds)
 
 
 def _line(group: list[Task]) -> Line:
