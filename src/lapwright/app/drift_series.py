@@ -221,11 +221,11 @@ def _of_bonds() -> list[DriftSeries]:
 
 def _of_results() -> list[DriftSeries]:
     """TTV and thickness of the finished wafers by their verdicts; roughness and flatness by every finding."""
-    from lapwright.records import drift_queries, queries
+    from lapwright.records import drift_queries, order_queries
 
     verdicts = drift_queries.latest_verdicts()
     lots = drift_queries.lots({one.wafer_id for one in verdicts})
-    orders = queries.orders_named({order_id for order_id, _lot in lots.values()})
+    orders = order_queries.orders_named({order_id for order_id, _lot in lots.values()})
     places: dict[tuple[Signal, str], list[DriftPoint]] = {}
     for one in verdicts:
         order = orders.get(lots[one.wafer_id][0])

@@ -108,16 +108,16 @@ def list_orders(
     which: OrdersShown = "all", *, find_text: str = "", start: int = 0, count: int | None = None
 ) -> tuple[OrderLine, ...]:
     """Orders, the earliest due first, those without a date last; finished ones alone the latest due first."""
-    from lapwright.records import queries
+    from lapwright.records import order_queries
 
-    return queries.order_lines(which=which, find_text=find_text, start=start, count=count)
+    return order_queries.order_lines(which=which, find_text=find_text, start=start, count=count)
 
 
 def count_orders(which: OrdersShown, *, find_text: str = "") -> int:
     """How many orders `list_orders` would give without a limit."""
-    from lapwright.records import queries
+    from lapwright.records import order_queries
 
-    return queries.orders_count(which, find_text)
+    return order_queries.orders_count(which, find_text)
 
 
 def recorded_order(order_id: str) -> RecordedOrder:

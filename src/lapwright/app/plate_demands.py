@@ -34,10 +34,10 @@ def plate_demand(plate_radius: float) -> PlateDemand | None:
 
 
 def _demand(plate_radius: float) -> PlateDemand | None:
-    from lapwright.records import queries
+    from lapwright.records import order_queries, queries
 
     waiting = {recorded.order_id for recorded in queries.wafers_in_states(_TO_BE_LAPPED)}
-    asked = [_asked(order, plate_radius) for _, order in sorted(queries.orders_named(waiting).items())]
+    asked = [_asked(order, plate_radius) for _, order in sorted(order_queries.orders_named(waiting).items())]
     return min((one for one in asked if one is not None), key=lambda one: one.dome, default=None)
 
 

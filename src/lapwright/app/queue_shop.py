@@ -233,12 +233,12 @@ def _shifts(hours: ShopHours, at: datetime) -> tuple[Shift, ...]:
 def _orders_in_work() -> list[tuple[Order, list[RecordedWafer]]]:
     """Orders with a wafer still to be worked, in the order received."""
     from lapwright.app.queue_tasks import NEXT_STEP
-    from lapwright.records import queries
+    from lapwright.records import order_queries, queries
 
     by_order: dict[str, list[RecordedWafer]] = defaultdict(list)
     for wafer in queries.wafers_in_states(tuple(NEXT_STEP)):
         by_order[wafer.order_id].append(wafer)
-    orders = queries.orders_named(by_order)
+    orders = order_queries.orders_named(by_order)
     received = sorted(by_order, key=lambda name: (min(one.signature.at for one in by_order[name]), name))
     return [(orders[name], sorted(by_order[name], key=lambda one: one.wafer.wafer_id)) for name in received]
 

@@ -13,8 +13,12 @@ from lapwright.errors import LapwrightError
 from lapwright.model.clean_check import RecordedLook
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
 from lapwright.model.odd_ones import RecordedDecision
+from lapwright.model.shelf import RecordedCarrier
 from lapwright.model.story import DialNumber, Page, Task, WaferAtWork
 from lapwright.units import printed
+
+#: States in which it matters which carriers were read.
+_NEAR_BOND = ("measured_in", "stack_read")
 
 
 def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str | None = None) -> tuple[Task, ...]:
@@ -71,11 +75,12 @@ class _Standing:
     at_work: Mapping[str, WaferAtWork]
     verdicts: Mapping[str, tuple[RecordedVerdict, ...]]
     decisions: Mapping[str, RecordedDecision]
+    carriers: tuple[RecordedCarrier, ...]
     blocked: Mapping[int, RecordedLook]
 
 
 def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
-    from lapwright.records import odd_queries, queries, shift_queries, story_queries
+    from lapwright.records import odd_queries, order_queries, queries, shift_queries, story_queries
 
     in_work = [one.wafer.wafer_id for one in wafers if one.state in ("ready", "in_work")]
     judged = [one.wafer.wafer_id for one in wafers if one.state == "judged"]
@@ -83,11 +88,12 @@ def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
     return _Standing(
         opened=queries.open_since(),
         bonds=queries.bonds(one.bond_id for one in wafers if one.bond_id is not None),
-        routed=queries.orders_with_route({one.order_id for one in wafers}),
+        routed=order_queries.orders_with_route({one.order_id for one in wafers}),
         at_work={one.wafer.wafer.wafer_id: one for one in found},
         verdicts=queries.verdicts_of(judged),
         blocked=shift_queries.blocked_stages(),
         decisions=odd_queries.decisions_of(judged),
+        carriers=queries.carriers() if any(one.state in _NEAR_BOND for one in wafers) else (),
     )
 
 
@@ -114,6 +120,7 @@ def _task(
     number: DialNumber | None = None,
     since: datetime | None = None,
     warning: bool = False,
+    piece: str | None = None,
 ) -> Task:
     return Task(
         verb=verb,
@@ -126,6 +133,7 @@ def _task(
         page=page,
         warning=warning,
         cautions=shown,
+        piece=piece,
     )
 
 
@@ -137,8 +145,14 @@ def _received(wafer: RecordedWafer, _standing: _Standing) -> Task:
     return _task(wafer, "read it in", "readings", why="it has not been read yet", shown=_cautions(wafer, "measure"))
 
 
-def _measured_in(wafer: RecordedWafer, _standing: _Standing) -> Task:
-    return _task(wafer, "bond it to a carrier", "bond", why="it is read in and free", shown=_cautions(wafer, "bond"))
+def _measured_in(wafer: RecordedWafer, standing: _Standing) -> Task:
+    free = [one for one in standing.carriers if one.wafer_id is None]
+    unread = next((one.carrier.carrier_id for one in free if one.set_id is None), None)
+    if unread is not None and all(one.set_id is None for one in free):
+        why = f"no free carrier has been read, and under a wafer {unread} cannot be"
+        return _task(wafer, "read a bare carrier", "carrier", why=why, shown=_cautions(wafer, "measure"), piece=unread)
+    why = "it is read in and free" if free else "it is read in; no carrier is free: take a wafer off, or enter another"
+    return _task(wafer, "bond it to a carrier", "bond", why=why, shown=_cautions(wafer, "bond"))
 
 
 def _bonded(wafer: RecordedWafer, _standing: _Standing) -> Task:
@@ -150,6 +164,10 @@ def _bonded(wafer: RecordedWafer, _standing: _Standing) -> Task:
 def _stack_read(wafer: RecordedWafer, standing: _Standing) -> Task:
     bond = standing.bonds.get(wafer.bond_id or 0)
     if bond is None or bond.verdict is None:
+        name = None if bond is None else bond.carrier_id
+        if any(one.carrier.carrier_id == name and one.set_id is None for one in standing.carriers):
+            why = f"{name} was not read before it was bonded; enter what it measured, or bond again on one that was read"
+            return _task(wafer, "enter the readings of its carrier", "carrier", why=why, warning=True, piece=name)
         return _task(wafer, "judge the bond", "bond", why="the stack is read")
     rebond = bond.verdict.advice == "rebond"
     verb = "decide: bond again or go on" if rebond else "decide: keep the bond"

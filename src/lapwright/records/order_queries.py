@@ -1,0 +1,116 @@
+"""Reading the list of orders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import Count, F, Q, QuerySet
+
+from lapwright.model.job import WaferState
+from lapwright.model.order import Limit, Order
+from lapwright.model.story import OrderLine, OrdersShown
+from lapwright.model.verdict import Outcome
+from lapwright.records import models
+from lapwright.records.coding import from_plain
+from lapwright.records.faults import translated
+from lapwright.records.queries import GOING
+
+#: From good to bad; a wafer is as good as the worst of its limits.
+OUTCOMES: tuple[Outcome, ...] = ("conforms", "cannot_be_decided", "does_not_conform")
+
+
+def order_lines(
+    *, which: OrdersShown = "all", find_text: str = "", start: int = 0, count: int | None = None
+) -> tuple[OrderLine, ...]:
+    """Orders with the states of their wafers and the worst verdict, the earliest due first, those without a date last.
+
+    Finished ones (every wafer certified or rejected) alone come the latest due first. `find_text` is looked for in
+    number and customer.
+    """
+    with translated():
+        found = _orders_shown(which, find_text)
+        chosen = list(found[start:] if count is None else found[start : start + count])
+        within = None if count is None and which == "all" and not find_text else [row.pk for row in chosen]
+        states, worst = _states_of(within), _worst_outcomes(within)
+        return tuple(
+            OrderLine(
+                order_id=row.order_id,
+                customer=row.customer,
+                material=row.material,
+                quantity=row.quantity,
+                start_thickness=row.definition["start_thickness"],
+                thickness=_thickness_limit(row.definition),
+                due=row.due,
+                states=tuple(sorted(states.get(row.pk, []))),
+                worst=worst.get(row.pk),
+                simulated=row.simulated,
+                received=row.at,
+            )
+            for row in chosen
+        )
+
+
+def orders_named(order_ids: Iterable[str]) -> dict[str, Order]:
+    """Orders by their numbers."""
+    with translated():
+        found = models.Order.objects.filter(order_id__in=list(order_ids))
+        return {row.order_id: from_plain(row.definition) for row in found}
+
+
+def orders_count(which: OrdersShown, find_text: str = "") -> int:
+    """How many orders `order_lines` would give."""
+    with translated():
+        return _orders_shown(which, find_text).count()
+
+
+def orders_with_route(order_ids: Iterable[str]) -> frozenset[str]:
+    """Those of some orders for which a route is chosen."""
+    with translated():
+        found = models.Route.objects.filter(order__order_id__in=list(order_ids), chosen=True)
+        return frozenset(found.values_list("order__order_id", flat=True))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _orders_shown(which: OrdersShown, find_text: str) -> QuerySet[models.Order]:
+    found = models.Order.objects.order_by(F("due").asc(nulls_last=True), "order_id")
+    if find_text:
+        found = found.filter(Q(order_id__icontains=find_text) | Q(customer__icontains=find_text))
+    if which == "all":
+        return found
+    going = Q(pk__in=models.Wafer.objects.filter(state__in=GOING).values("order_id"))
+    if which == "going":
+        return found.filter(going)
+    return found.filter(~going).order_by(F("due").desc(nulls_last=True), "-order_id")
+
+
+def _thickness_limit(definition: dict[str, Any]) -> Limit | None:
+    """The limit on the thickness in an order as it is stored; the rest of it is left as it is, for a list is long."""
+    return next((from_plain(one) for one in definition["limits"] if one["quantity"] == "thickness"), None)
+
+
+def _states_of(order_keys: list[int] | None) -> dict[int, list[tuple[WaferState, int]]]:
+    found = models.Wafer.objects.order_by().values_list("order_id", "state").annotate(wafers=Count("pk"))
+    states: dict[int, list[tuple[WaferState, int]]] = {}
+    for order_key, state, wafers in found if order_keys is None else found.filter(order_id__in=order_keys):
+        states.setdefault(order_key, []).append((state, wafers))
+    return states
+
+
+def _worst_outcomes(order_keys: list[int] | None) -> dict[int, Outcome]:
+    """Order row -> worst outcome of the latest verdict on each limit of each of its wafers, rejected ones left out."""
+    judged = models.Verdict.objects.filter(~Q(wafer__state="rejected"))
+    if order_keys is not None:
+        judged = judged.filter(wafer__order_id__in=order_keys)
+    last: dict[tuple[int, str], tuple[int, Outcome]] = {}
+    for wafer_key, quantity, order_key, outcome in judged.order_by("pk").values_list(
+        "wafer_id", "quantity", "wafer__order_id", "outcome"
+    ):
+        last[wafer_key, quantity] = (order_key, outcome)
+    worst: dict[int, Outcome] = {}
+    for order_key, outcome in last.values():
+        if order_key not in worst or OUTCOMES.index(outcome) > OUTCOMES.index(worst[order_key]):
+            worst[order_key] = outcome
+    return worst
