@@ -1,7 +1,7 @@
 """A line, a band and limits over a common axis: the plainest chart that states its units.
 
 Values come in the unit that is printed on the axis. NaN breaks a line. Lines differ by dash as well as by colour and
-carry their name at their end.
+carry their name at their end, each with a piece of the line itself.
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ from lapwright.reports.drawing.scale import Scale, even_scale
 
 Floats = NDArray[np.float64]
 
-_LEFT, _TOP, _WIDE, _TALL = 66.0, 40.0, 520.0, 260.0
-_RIGHT = 120.0
+_TOP, _WIDE, _TALL = 40.0, 560.0, 230.0
+_DIGIT, _LETTER = 7.4, 6.6  # widths of a digit of the marks and of a letter of a name
+_KEY = 26.0  # length of the piece of a line beside its name
 _DASHES: tuple[tuple[str, str | None], ...] = (
     ("#1f5673", None), ("#6b4a8c", "7 3"), ("#4c7a2f", "2 3"), ("#8a5a00", "9 3 2 3"),
 )  # fmt: skip
@@ -27,12 +28,13 @@ _DASHES: tuple[tuple[str, str | None], ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A named line through points, with marks at the points when wanted."""
+    """A named line through points, with marks at the points when wanted, or the marks alone."""
 
     x: Floats
     y: Floats
     name: str = ""
     marks: bool = False
+    joined: bool = True
 
     def __post_init__(self) -> None:
         if self.x.shape != self.y.shape:
@@ -61,6 +63,35 @@ class Level:
     name: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A part of the axis across that is meant, such as the length evaluated."""
+
+    start: float
+    end: float
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Frame:
+    """Where the plotted field stands, and its scales."""
+
+    across: Scale
+    along: Scale
+    left: float
+
+    def place(self, x: float, y: float) -> tuple[float, float]:
+        return self.left + _WIDE * self.across.share(x), _TOP + _TALL * (1.0 - self.along.share(y))
+
+    @property
+    def right(self) -> float:
+        return self.left + _WIDE
+
+    @property
+    def foot(self) -> float:
+        return _TOP + _TALL
+
+
 def line_chart(
     lines: Sequence[Line],
     *,
@@ -69,6 +100,7 @@ def line_chart(
     title: str,
     bands: Sequence[Band] = (),
     levels: Sequence[Level] = (),
+    stretch: Stretch | None = None,
     lettering: Lettering = ENGLISH,
 ) -> str:
     """SVG of lines, bands and levels. The labels name the quantity and its unit: ``removed, µm``."""
@@ -82,17 +114,21 @@ def line_chart(
         raise TooFewSites("A chart", measured=0, needed=1)
     across = even_scale(float(xs.min()), float(xs.max()), marks=8)
     along = even_scale(float(ys.min()), float(ys.max()), marks=6)
+    marks = max(len(figure(tick, along.decimals, lettering)) for tick in along.ticks)
+    frame = _Frame(across=across, along=along, left=34.0 + _DIGIT * marks)
+    names, beside = _names(lines, bands, levels, frame)
     return drawing(
-        written(_LEFT, 20.0, title, size=14, font_weight="bold"),
-        _axes(across, along, x_label, y_label, lettering),
-        *(_band(band, across, along) for band in bands),
-        *(_level(level, along) for level in levels),
-        *(_line(i, line, across, along) for i, line in enumerate(lines)),
-        *_names(lines, bands, levels, across, along),
+        written(frame.left, 20.0, title, size=14, font_weight="bold"),
+        _stretch(stretch, frame),
+        _axes(frame, x_label, y_label, lettering),
+        *(_band(band, frame) for band in bands),
+        *(_level(level, frame) for level in levels),
+        *(_line(i, line, frame) for i, line in enumerate(lines)),
+        *names,
         title=title,
         desc=_description(lines, levels, x_label=x_label, y_label=y_label, lettering=lettering),
-        width=_LEFT + _WIDE + _RIGHT,
-        height=_TOP + _TALL + 52.0,
+        width=frame.right + max(beside, _DIGIT * 4.0),
+        height=frame.foot + 52.0,
         lettering=lettering,
         data=table(
             ("line", x_label, y_label),
@@ -110,76 +146,124 @@ def _known(arrays: Sequence[Floats]) -> Floats:
     return known
 
 
-def _place(x: float, y: float, across: Scale, along: Scale) -> tuple[float, float]:
-    return _LEFT + _WIDE * across.share(x), _TOP + _TALL * (1.0 - along.share(y))
-
-
-def _axes(across: Scale, along: Scale, x_label: str, y_label: str, lettering: Lettering) -> str:
+def _axes(frame: _Frame, x_label: str, y_label: str, lettering: Lettering) -> str:
     parts = []
-    for tick in across.ticks:
-        x, _ = _place(tick, along.low, across, along)
-        parts.append(element("path", d=f"M{x:.1f} {_TOP + _TALL}v5", stroke="currentColor"))
-        text = figure(tick, across.decimals, lettering)
-        parts.append(written(x, _TOP + _TALL + 19.0, text, size=11.5, anchor="middle"))
-    for tick in along.ticks:
-        _, y = _place(across.low, tick, across, along)
+    for tick in frame.across.ticks:
+        x, _ = frame.place(tick, frame.along.low)
+        parts.append(element("path", d=f"M{x:.1f} {frame.foot}v5", stroke="currentColor"))
+        text = figure(tick, frame.across.decimals, lettering)
+        parts.append(written(x, frame.foot + 19.0, text, size=12, anchor="middle"))
+    for tick in frame.along.ticks:
+        _, y = frame.place(frame.across.low, tick)
         grid = {"stroke": "#7b8794", "stroke_width": 0.4, "class_": "faint-line"}
-        parts.append(element("path", d=f"M{_LEFT} {y:.1f}h{_WIDE}", **grid))
-        parts.append(written(_LEFT - 8.0, y + 4.0, figure(tick, along.decimals, lettering), size=11.5, anchor="end"))
-    frame = f"M{_LEFT} {_TOP}v{_TALL}h{_WIDE}"
-    parts.append(element("path", d=frame, fill="none", stroke="currentColor", stroke_width=1.2))
-    parts.append(written(_LEFT + _WIDE / 2.0, _TOP + _TALL + 40.0, x_label, anchor="middle"))
-    middle = f"translate(16 {_TOP + _TALL / 2:.1f}) rotate(-90)"
-    parts.append(element("g", written(0.0, 0.0, y_label, anchor="middle"), transform=middle))
+        parts.append(element("path", d=f"M{frame.left:.1f} {y:.1f}h{_WIDE}", **grid))
+        text = figure(tick, frame.along.decimals, lettering)
+        parts.append(written(frame.left - 8.0, y + 4.0, text, size=12, anchor="end"))
+    edge = f"M{frame.left:.1f} {_TOP}v{_TALL}h{_WIDE}"
+    parts.append(element("path", d=edge, fill="none", stroke="currentColor", stroke_width=1.2))
+    parts.append(written(frame.left + _WIDE / 2.0, frame.foot + 42.0, x_label, size=12.5, anchor="middle"))
+    middle = f"translate(14 {_TOP + _TALL / 2:.1f}) rotate(-90)"
+    parts.append(element("g", written(0.0, 0.0, y_label, size=12.5, anchor="middle"), transform=middle))
     return "".join(parts)
 
 
-def _band(band: Band, across: Scale, along: Scale) -> str:
+def _stretch(stretch: Stretch | None, frame: _Frame) -> str:
+    """The part that is meant: a ground, two uprights and its name in the head."""
+    if stretch is None:
+        return ""
+    start, end = (frame.place(x, frame.along.low)[0] for x in (stretch.start, stretch.end))
+    look = {"fill": "#7b8794", "fill_opacity": "0.16"}
+    ground = element("rect", x=start, y=_TOP, width=end - start, height=_TALL, **look)
+    edges = element(
+        "path", d=f"M{start:.1f} {_TOP}V{frame.foot}M{end:.1f} {_TOP}V{frame.foot}", stroke="currentColor",
+        stroke_width=0.8, stroke_dasharray="3 3",
+    )  # fmt: skip
+    return ground + edges + written((start + end) / 2.0, _TOP - 5.0, stretch.name, size=12, anchor="middle")
+
+
+def _band(band: Band, frame: _Frame) -> str:
     known = np.isfinite(band.x) & np.isfinite(band.low) & np.isfinite(band.high)
     x, low, high = band.x[known], band.low[known], band.high[known]
     if not x.size:
         return ""
-    upper = [_place(float(a), float(b), across, along) for a, b in zip(x, high, strict=True)]
-    lower = [_place(float(a), float(b), across, along) for a, b in zip(x, low, strict=True)]
-    return element("path", d=path(upper + lower[::-1], closed=True), fill="#1f5673", fill_opacity="0.18")
+    upper = [frame.place(float(a), float(b)) for a, b in zip(x, high, strict=True)]
+    lower = [frame.place(float(a), float(b)) for a, b in zip(x, low, strict=True)]
+    return element("path", d=path(upper + lower[::-1], closed=True), **_BAND_LOOK)
 
 
-def _level(level: Level, along: Scale) -> str:
-    y = _TOP + _TALL * (1.0 - along.share(level.y))
-    look = {"stroke": "#a8321a", "stroke_width": 1.2, "stroke_dasharray": "8 3 2 3", "class_": "accent-line"}
-    return element("path", d=f"M{_LEFT} {y:.1f}h{_WIDE}", **look)
+_BAND_LOOK = {"fill": "#1f5673", "fill_opacity": "0.18"}
+_LEVEL_LOOK = {"stroke": "#a8321a", "stroke_width": 1.2, "stroke_dasharray": "8 3 2 3", "class_": "accent-line"}
 
 
-def _line(number: int, line: Line, across: Scale, along: Scale) -> str:
+def _level(level: Level, frame: _Frame) -> str:
+    _, y = frame.place(frame.across.low, level.y)
+    return element("path", d=f"M{frame.left:.1f} {y:.1f}h{_WIDE}", **_LEVEL_LOOK)
+
+
+def _line(number: int, line: Line, frame: _Frame) -> str:
     colour, dash = _DASHES[number % len(_DASHES)]
     known = np.isfinite(line.x) & np.isfinite(line.y)
     parts = []
     for run in np.split(np.arange(len(line.x)), np.flatnonzero(~known)):
-        points = [_place(float(line.x[i]), float(line.y[i]), across, along) for i in run if known[i]]
+        points = [frame.place(float(line.x[i]), float(line.y[i])) for i in run if known[i]]
         if not points:
             continue
-        parts.append(
-            element("path", d=path(points), fill="none", stroke=colour, stroke_width=2.0, stroke_dasharray=dash)
-        )
-        if line.marks or len(points) == 1:
-            parts += [element("circle", cx=x, cy=y, r=3.0, fill=colour) for x, y in points]
+        if line.joined:
+            parts.append(
+                element("path", d=path(points), fill="none", stroke=colour, stroke_width=2.0, stroke_dasharray=dash)
+            )
+        if line.marks or not line.joined or len(points) == 1:
+            parts += [_mark(number, x, y, colour) for x, y in points]
     return element("g", *parts, class_="line")
 
 
+def _mark(number: int, x: float, y: float, colour: str) -> str:
+    """A point of a line: round, square, lying on a corner, or a ring, so that no colour is needed to tell."""
+    kind = number % len(_DASHES)
+    if kind == 1:
+        return element("rect", x=x - 3.2, y=y - 3.2, width=6.4, height=6.4, fill=colour)
+    if kind == 2:
+        return element("path", d=f"M{x:.1f} {y - 4.4:.1f}l4.4 4.4l-4.4 4.4l-4.4 -4.4Z", fill=colour)
+    return element("circle", cx=x, cy=y, r=3.2, fill=colour if kind == 0 else "none", stroke=colour)
+
+
 def _names(
-    lines: Sequence[Line], bands: Sequence[Band], levels: Sequence[Level], across: Scale, along: Scale
-) -> list[str]:
-    """Names at the right ends, pushed apart where they would cover each other."""
-    ends = [(_last(line.x, line.y), line.name, _DASHES[i % len(_DASHES)][0]) for i, line in enumerate(lines)]
-    ends += [(_last(band.x, band.high), band.name, "#1f5673") for band in bands]
-    ends += [((across.high, level.y), level.name, "#a8321a") for level in levels]
-    placed = sorted((_place(*end, across, along)[1], name, colour) for end, name, colour in ends if end and name)
-    parts, lowest, x = [], 0.0, _LEFT + _WIDE + 8.0
-    for end_y, name, colour in placed:
-        lowest = max(end_y, lowest + 16.0)
-        parts.append(element("rect", x=x, y=lowest - 4.0, width=8.0, height=8.0, fill=colour))
-        parts.append(written(x + 13.0, lowest + 4.0, name, size=11))
-    return parts
+    lines: Sequence[Line], bands: Sequence[Band], levels: Sequence[Level], frame: _Frame
+) -> tuple[list[str], float]:
+    """Names at the right ends, pushed apart where they would cover each other; and the room that they take."""
+    x = frame.right + 10.0
+    ends = [(_last(line.x, line.y), line.name, _line_key(i, line, x)) for i, line in enumerate(lines)]
+    ends += [(_last(band.x, band.high), band.name, element("rect", x=x, y=-5.0, width=_KEY, height=10.0, **_BAND_LOOK))
+             for band in bands]  # fmt: skip
+    ends += [
+        ((frame.across.high, level.y), level.name, element("path", d=f"M{x:.1f} 0h{_KEY}", **_LEVEL_LOOK))
+        for level in levels
+    ]
+    placed = sorted((frame.place(*end)[1], name, key) for end, name, key in ends if end and name)
+    heights = _apart([y for y, _, _ in placed], least=_TOP + 6.0, most=frame.foot - 2.0)
+    parts = [
+        element("g", key, written(x + _KEY + 6.0, 4.0, name, size=12), transform=f"translate(0 {y:.1f})")
+        for y, (_, name, key) in zip(heights, placed, strict=True)
+    ]
+    return parts, max((10.0 + _KEY + 12.0 + _LETTER * len(name) for _, name, _ in placed), default=0.0)
+
+
+def _line_key(number: int, line: Line, x: float) -> str:
+    """A piece of the line as it is drawn, with its mark where it has any."""
+    colour, dash = _DASHES[number % len(_DASHES)]
+    run = element("path", d=f"M{x:.1f} 0h{_KEY}", stroke=colour, stroke_width=2.0, stroke_dasharray=dash)
+    mark = _mark(number, x + _KEY / 2.0, 0.0, colour) if line.marks or not line.joined else ""
+    return element("g", (run if line.joined else "") + mark, class_="line")
+
+
+def _apart(heights: list[float], *, least: float, most: float, gap: float = 17.0) -> list[float]:
+    """Heights in order, at least a line apart and inside the field as far as there is room."""
+    placed: list[float] = []
+    for y in heights:
+        placed.append(max(y, placed[-1] + gap if placed else least))
+    for i in range(len(placed) - 1, -1, -1):
+        placed[i] = min(placed[i], most if i == len(placed) - 1 else placed[i + 1] - gap)
+    return placed
 
 
 def _last(x: Floats, y: Floats) -> tuple[float, float] | None:

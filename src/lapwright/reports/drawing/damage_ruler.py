@@ -7,6 +7,7 @@ drawn in outline. The depth that an earlier stage left and that is still there r
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -25,7 +26,8 @@ from lapwright.reports.drawing.ink import (
 )
 from lapwright.reports.drawing.scale import Scale, even_scale
 
-_LEFT, _TOP, _TALL, _COLUMN, _GAP = 70.0, 46.0, 240.0, 66.0, 58.0
+_LEFT, _TOP, _TALL, _COLUMN, _GAP = 62.0, 46.0, 240.0, 66.0, 52.0
+_SIZE = 14.0  # letters
 _LEAST_SHOWN = 0.02e-6
 
 
@@ -72,7 +74,7 @@ def damage_ruler(columns: Sequence[DamageColumn], *, words: DamageWords = WORDS,
         title=words.title,
         desc="; ".join(_in_words(one, words, lettering) for one in columns) + ".",
         width=wide,
-        height=_TOP + _TALL + 78.0,
+        height=_TOP + _TALL + 90.0,
         lettering=lettering,
         data=table(
             ("stage", "done", "damage_um", "damage_at_most_um"),
@@ -87,14 +89,14 @@ def damage_ruler(columns: Sequence[DamageColumn], *, words: DamageWords = WORDS,
 def _ruler(scale: Scale, wide: float, words: DamageWords, lettering: Lettering) -> str:
     parts = [
         element("path", d=f"M{_LEFT} {_TOP}H{wide - 8.0:.1f}", stroke="currentColor", stroke_width=2.0),
-        written(8.0, 20.0, words.depth, size=11.5),
-        written(wide - 8.0, _TOP - 8.0, words.face, size=11.5, anchor="end"),
+        written(8.0, 20.0, words.depth, size=_SIZE),
+        written(wide - 8.0, _TOP - 8.0, words.face, size=_SIZE, anchor="end"),
         element("path", d=f"M{_LEFT} {_TOP}V{_TOP + _TALL}", stroke="currentColor", stroke_width=0.8),
     ]
     for tick in scale.ticks:
         y = _TOP + _TALL * scale.share(tick)
         parts.append(element("path", d=f"M{_LEFT - 6} {y:.1f}h6", stroke="currentColor", stroke_width=0.8))
-        parts.append(written(_LEFT - 10.0, y + 4.0, figure(tick, scale.decimals, lettering), size=11, anchor="end"))
+        parts.append(written(_LEFT - 10.0, y + 5.0, figure(tick, scale.decimals, lettering), size=_SIZE, anchor="end"))
     return "".join(parts)
 
 
@@ -124,9 +126,14 @@ def _column(x: float, one: DamageColumn, scale: Scale, name: str, words: DamageW
         )
     middle = x + _COLUMN / 2.0
     below = _TOP + max(most, deep) + 16.0
-    parts.append(written(middle, below, _amount(one, words, lettering), size=13, anchor="middle", font_weight="bold"))
-    state = "" if one.is_done else f" ({words.to_come})"
-    parts.append(wrapped(middle, _TOP + _TALL + 34.0, one.label + state, columns=17, size=11.5, anchor="middle"))
+    parts.append(
+        written(middle, below, _amount(one, words, lettering), size=_SIZE, anchor="middle", font_weight="bold")
+    )
+    below = _TOP + _TALL + 34.0
+    parts.append(wrapped(middle, below, one.label, columns=13, size=_SIZE, anchor="middle"))
+    if not one.is_done:
+        lines = len(textwrap.wrap(one.label, 13))
+        parts.append(written(middle, below + 1.25 * _SIZE * lines, f"({words.to_come})", size=_SIZE, anchor="middle"))
     return element("g", *parts, class_="damage")
 
 

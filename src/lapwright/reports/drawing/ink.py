@@ -24,6 +24,7 @@ MOST_ROWS = 1500  # of numbers that a drawing carries along
 INK = "#18222c"
 PAPER = "#ffffff"
 FAINT = "#7b8794"
+BROAD = 600.0  # a drawing as wide as this fills the width that a page has for it
 ACCENT = "#a8321a"
 SANS = "'DejaVu Sans', Verdana, Helvetica, Arial, sans-serif"
 
@@ -179,7 +180,7 @@ def drawing(
         height=height,
         role="img",
         tabindex=0,
-        class_="drawing",
+        class_="drawing broad" if width >= BROAD else "drawing",
         color=INK,
         font_family=lettering.font,
     )

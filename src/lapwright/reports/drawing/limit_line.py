@@ -26,7 +26,8 @@ from lapwright.reports.drawing.ink import (
 )
 from lapwright.reports.drawing.scale import Scale, even_scale
 
-_LEFT, _TOP, _WIDE, _ROW, _RIGHT = 130.0, 30.0, 440.0, 34.0, 150.0
+_LEFT, _TOP, _WIDE, _ROW, _RIGHT = 132.0, 34.0, 560.0, 40.0, 172.0
+_SIZE = 14.0  # letters
 _NAME = 15  # letters of a name that have room
 
 
@@ -82,7 +83,7 @@ def limit_line(
         title=title,
         desc="; ".join(_told(one, unit, along, lettering) for one in judged),
         width=_LEFT + _WIDE + _RIGHT,
-        height=_TOP + tall + 62.0,
+        height=_TOP + tall + 60.0,
         lettering=lettering,
         data=table(
             ("name", f"value, {unit}", f"expanded uncertainty, {unit}", f"accepted from, {unit}",
@@ -119,8 +120,8 @@ def _axis(along: Scale, tall: float, unit: str, lettering: Lettering) -> str:
         x = _x(along, tick)
         drawn.append(element("path", d=f"M{x:.1f} {_TOP + tall}v5", stroke="currentColor"))
         text = figure(tick, along.decimals, lettering)
-        drawn.append(written(x, _TOP + tall + 19.0, text, size=12.0, anchor="middle"))
-    drawn.append(written(_LEFT + _WIDE + 26.0, _TOP + tall + 19.0, unit, size=12.0))
+        drawn.append(written(x, _TOP + tall + 21.0, text, size=_SIZE, anchor="middle"))
+    drawn.append(written(_LEFT + _WIDE + 28.0, _TOP + tall + 21.0, unit, size=_SIZE))
     return "".join(drawn)
 
 
@@ -128,7 +129,7 @@ def _bar(along: Scale, edge: float, tall: float, words: LimitWords, lettering: L
     x = _x(along, edge)
     bar = element("path", d=f"M{x:.1f} {_TOP - 6.0}V{_TOP + tall}", stroke="currentColor", stroke_width=3.0)
     text = f"{words.limit} {figure(edge, along.decimals + 1, lettering)}"
-    return bar + written(x, _TOP - 12.0, text, size=12.0, anchor="middle")
+    return bar + written(x, _TOP - 13.0, text, size=_SIZE, anchor="middle")
 
 
 def _row(
@@ -142,14 +143,14 @@ def _row(
     y = _TOP + _ROW * (number + 0.5)
     name = one.name if len(one.name) <= _NAME else f"{one.name[: _NAME - 1]}…"
     drawn = [
-        written(_LEFT - 10.0, y + 4.0, name, size=12.0, anchor="end"),
+        written(_LEFT - 10.0, y + 5.0, name, size=_SIZE, anchor="end"),
         element("path", d=f"M{_LEFT} {y:.1f}h{_WIDE}", stroke=FAINT, stroke_width=0.5, class_="faint-line"),
         _band(along, limits[0], one.accepted_low, y, pattern),
         _band(along, one.accepted_high, limits[1], y, pattern),
         _whiskers(along, one, y),
         _dot(_x(along, one.value), y, one.look),
-        written(_LEFT + _WIDE + 12.0, y - 2.0, one.word, size=11.0),
-        written(_LEFT + _WIDE + 12.0, y + 12.0, _numbers(one, along, lettering), size=11.0),
+        written(_LEFT + _WIDE + 14.0, y - 3.0, _numbers(one, along, lettering), size=_SIZE, font_weight="bold"),
+        written(_LEFT + _WIDE + 14.0, y + 14.0, one.word, size=_SIZE),
     ]
     return "".join(drawn)
 
@@ -193,6 +194,6 @@ def _told(one: JudgedValue, unit: str, along: Scale, lettering: Lettering) -> st
 def _legend(judged: Sequence[JudgedValue], tall: float, pattern: str, words: LimitWords) -> list[str]:
     if all(one.accepted_low is None and one.accepted_high is None for one in judged):
         return []
-    y = _TOP + tall + 36.0
+    y = _TOP + tall + 40.0
     swatch = element("rect", x=_LEFT, y=y, width=22.0, height=12.0, fill=f"url(#{pattern})", stroke=FAINT)
-    return [swatch, written(_LEFT + 30.0, y + 10.5, words.guard_band, size=11.5)]
+    return [swatch, written(_LEFT + 30.0, y + 10.5, words.guard_band, size=_SIZE)]

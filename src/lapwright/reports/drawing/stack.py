@@ -33,10 +33,11 @@ from lapwright.reports.drawing.scale import Scale, even_scale
 StepState = Literal["done", "next", "planned"]
 
 _TALL = 220.0
-_LEFT, _TOP, _RIGHT = 58.0, 52.0, 96.0
-_COLUMN, _BLOCK = 108.0, 72.0
-_CARRIER = 34.0
-_LETTERS = 15  # a line of text under a column
+_LEFT, _TOP, _RIGHT = 62.0, 44.0, 92.0
+_COLUMN, _BLOCK = 96.0, 76.0
+_CARRIER, _OVERHANG = 34.0, 6.0
+_LETTERS = 12  # a line of text under a column
+_SIZE, _SMALL = 14.0, 13.0  # letters that are still read on a sheet of paper, where the drawing shrinks
 _LEAST_BOND = 2.0  # a bond of a few µm stays visible as a line; its number is written
 
 
@@ -95,13 +96,15 @@ def stack_through_stages(
     columns = [
         _column(i, step, steps[i - 1] if i else None, scale, name, words, lettering) for i, step in enumerate(steps)
     ]
-    legend_y = _TOP + _TALL + _CARRIER + 66.0 + max(_text_height(step) for step in steps)
+    text_y = _text_top(steps)
+    columns += [_words_below(i, step, text_y, words) for i, step in enumerate(steps)]
+    legend_y = text_y + 40.0 + max(_text_height(step) for step in steps)
     return drawing(
         element("defs", hatch(name, colour="#a8321a", gap=5.0)),
         _ruler(scale, lettering),
         *columns,
         _target(target_thickness, scale, width, words, lettering),
-        _legend(legend_y, name, words),
+        _legend(legend_y, name, steps, words),
         title=words.title,
         desc=_description(steps, words, lettering),
         width=max(width, 470.0),
@@ -134,11 +137,11 @@ def _height(thickness: float, scale: Scale) -> float:
 
 def _ruler(scale: Scale, lettering: Lettering) -> str:
     """Thickness of the wafer from its bonded face up; the zero is the top of the bond."""
-    parts = [written(_LEFT - 12.0, _TOP - 12.0, "µm", size=11, anchor="end")]
+    parts = [written(_LEFT - 12.0, _TOP - 14.0, "µm", size=_SMALL, anchor="end")]
     for tick in scale.ticks:
         y = _TOP + _TALL * (1.0 - scale.share(tick))
         parts.append(element("path", d=f"M{_LEFT - 8:.1f} {y:.1f}h5", stroke="currentColor", stroke_width=0.8))
-        parts.append(written(_LEFT - 12.0, y + 4.0, figure(tick, scale.decimals, lettering), size=11, anchor="end"))
+        parts.append(written(_LEFT - 12.0, y + 4.0, figure(tick, scale.decimals, lettering), size=_SMALL, anchor="end"))
     return "".join(parts)
 
 
@@ -156,15 +159,29 @@ def _column(
     parts = [_removed(x, base - tall, step, before, scale, lettering), _wafer(x, base, tall, step, scale, pattern)]
     parts.append(_thickness(x, base - tall, tall, step, lettering))
     if step.carrier is not None:
-        parts.append(_carrier(x, base, step, scale, words, lettering))
-    y = base + _CARRIER + 42.0
-    parts.append(_state_mark(x - 3.0, y - 4.0, step.state))
-    parts.append(written(x + 7.0, y, getattr(words, step.state), size=10.5))
-    parts.append(wrapped(x - 8.0, y + 16.0, step.label, columns=_LETTERS, size=11.5))
-    if step.note:
-        note_y = y + 18.0 + 1.25 * 11.5 * _lines(step.label)
-        parts.append(wrapped(x - 8.0, note_y, step.note, columns=_LETTERS, size=10.5))
+        is_new = before is None or (before.carrier, before.bond) != (step.carrier, step.bond)
+        parts.append(_carrier(x, base, step, scale, f"{words.bond} " if is_new else None, lettering))
     return element("g", *parts, class_=f"step {step.state}")
+
+
+def _words_below(place: int, step: StackStep, y: float, words: StackWords) -> str:
+    """State, name and note of a step under its column."""
+    x = _LEFT + _COLUMN * place + (_COLUMN - _BLOCK) / 2.0
+    parts = [
+        _state_mark(x - 1.0, y - 4.5, step.state),
+        written(x + 9.0, y, getattr(words, step.state), size=_SMALL),
+        wrapped(x - 6.0, y + 19.0, step.label, columns=_LETTERS, size=_SIZE),
+    ]
+    if step.note:
+        note_y = y + 19.0 + 1.25 * _SIZE * _lines(step.label)
+        parts.append(wrapped(x - 6.0, note_y, step.note, columns=_LETTERS, size=_SMALL))
+    return element("g", *parts, class_="step-words")
+
+
+def _text_top(steps: Sequence[StackStep]) -> float:
+    """Where the words begin: below the carriers, or at once below the wafers where none is bonded."""
+    is_bonded = any(step.carrier is not None for step in steps)
+    return _TOP + _TALL + (_CARRIER + 46.0 if is_bonded else 26.0)
 
 
 def _lines(text: str) -> int:
@@ -172,14 +189,14 @@ def _lines(text: str) -> int:
 
 
 def _text_height(step: StackStep) -> float:
-    return 15.0 * (_lines(step.label) + (_lines(step.note) if step.note else 0))
+    return 1.25 * (_SIZE * _lines(step.label) + (_SMALL * _lines(step.note) if step.note else 0.0))
 
 
 def _thickness(x: float, face: float, tall: float, step: StackStep, lettering: Lettering) -> str:
     """The number in the middle of the wafer when it fits, else above it on a light rim."""
     middle, text = x + _BLOCK / 2.0, clean(_um(step.wafer, lettering))
-    look = {"font_size": 12, "text_anchor": "middle", "fill": INK, "stroke": PAPER, "stroke_width": 2.4}
-    y = face + tall / 2.0 + 4.5 if tall > 26.0 else face - 5.0
+    look = {"font_size": _SIZE, "text_anchor": "middle", "fill": INK, "stroke": PAPER, "stroke_width": 2.4}
+    y = face + tall / 2.0 + 5.0 if tall > 26.0 else face - 5.0
     return element("text", text, x=middle, y=y, paint_order="stroke", **look)
 
 
@@ -196,7 +213,7 @@ def _removed(
     )  # fmt: skip
     text = "\u2212" + _um(before.wafer - step.wafer, lettering)
     y = face - tall / 2.0 + 4.0 if tall > 44.0 else face - tall - 6.0
-    return ghost + written(x + _BLOCK / 2.0, y, text, size=11, anchor="middle")
+    return ghost + written(x + _BLOCK / 2.0, y, text, size=12.5, anchor="middle")
 
 
 def _wafer(x: float, base: float, tall: float, step: StackStep, scale: Scale, pattern: str) -> str:
@@ -209,18 +226,19 @@ def _wafer(x: float, base: float, tall: float, step: StackStep, scale: Scale, pa
     return "".join(parts)
 
 
-def _carrier(x: float, base: float, step: StackStep, scale: Scale, words: StackWords, lettering: Lettering) -> str:
+def _carrier(x: float, base: float, step: StackStep, scale: Scale, word: str | None, lettering: Lettering) -> str:
+    """The bond and the carrier cut short; with a `word` the bond is written below, once for what stays the same."""
     bond = max(_height(step.bond or 0.0, scale), _LEAST_BOND)
-    top, left, right = base + bond, x - 10.0, x + _BLOCK + 10.0
+    top, left, right = base + bond, x - _OVERHANG, x + _BLOCK + _OVERHANG
     low = top + _CARRIER - 8.0
-    wave = f"M{left:.1f} {top:.1f}H{right:.1f}V{low:.1f}l-23 -5l-23 10l-23 -10L{left:.1f} {low:.1f}Z"
-    text = f"{words.bond} {_um(step.bond, lettering)}" if step.bond is not None else ""
+    wave = f"M{left:.1f} {top:.1f}H{right:.1f}V{low:.1f}l-22 -5l-22 10l-22 -10L{left:.1f} {low:.1f}Z"
+    text = f"{word}{_um(step.bond, lettering)}" if step.bond is not None and word is not None else ""
     return "".join([
         element("rect", x=x, y=base, width=_BLOCK, height=bond, fill="#c98a1b", class_="bond"),
         element("path", d=wave, fill="#c7d0d8", stroke="#18222c", stroke_width=0.8, class_="carrier"),
-        element("text", f"{figure((step.carrier or 0.0) * 1e3, 2, lettering)} mm", x=x + _BLOCK / 2.0, y=top + 15.0,
-                font_size=10.5, text_anchor="middle", fill="#18222c"),
-        written(x + _BLOCK / 2.0, low + 19.0, text, size=10.5, anchor="middle") if text else "",
+        element("text", f"{figure((step.carrier or 0.0) * 1e3, 2, lettering)} mm", x=x + _BLOCK / 2.0, y=top + 16.0,
+                font_size=_SMALL, text_anchor="middle", fill="#18222c"),
+        written(left, low + 20.0, text, size=_SMALL) if text else "",
     ])  # fmt: skip
 
 
@@ -244,26 +262,28 @@ def _target(target: float | None, scale: Scale, width: float, words: StackWords,
     return "".join(
         [
             line,
-            written(x, y - 2.0, words.target, size=11.5, fill="#a8321a", class_="accent"),
-            written(x, y + 13.0, _um(target, lettering), size=11.5, fill="#a8321a", class_="accent"),
+            written(x, y - 2.0, words.target, size=_SIZE, fill="#a8321a", class_="accent"),
+            written(x, y + 15.0, _um(target, lettering), size=_SIZE, fill="#a8321a", class_="accent"),
         ]
     )
 
 
-def _legend(y: float, pattern: str, words: StackWords) -> str:
+def _legend(y: float, pattern: str, steps: Sequence[StackStep], words: StackWords) -> str:
+    """What the drawing shows, and nothing that it does not."""
     parts, x = [], _LEFT - 8.0
-    swatches = (
-        (words.removed, {"fill": "none", "stroke": "#7b8794", "stroke_dasharray": "4 3"}),
-        (words.damage, {"fill": f"url(#{pattern})", "stroke": "#a8321a"}),
-        (words.bond, {"fill": "#c98a1b"}),
-        (words.not_to_scale, None),
+    is_bonded = any(step.carrier is not None for step in steps)
+    swatches: tuple[tuple[str, dict[str, str] | None, bool], ...] = (
+        (words.removed, {"fill": "none", "stroke": "#7b8794", "stroke_dasharray": "4 3"}, len(steps) > 1),
+        (words.damage, {"fill": f"url(#{pattern})", "stroke": "#a8321a"}, any(step.damage > 0.0 for step in steps)),
+        (words.bond, {"fill": "#c98a1b"}, is_bonded),
+        (words.not_to_scale, None, is_bonded),
     )
-    for text, look in swatches:
+    for text, look in ((text, look) for text, look, is_shown in swatches if is_shown):
         if look is not None:
             parts.append(element("rect", x=x, y=y - 9.0, width=16.0, height=10.0, **look))
             x += 20.0
-        parts.append(written(x, y, text, size=10.5))
-        x += 6.6 * len(text) + 16.0
+        parts.append(written(x, y, text, size=_SMALL))
+        x += 8.2 * len(text) + 16.0
     return "".join(parts)
 
 

@@ -222,7 +222,9 @@ def _colours(frame: _Frame, site_map: ThicknessMap, scale: Scale, inner: str) ->
     height = surface.at(*np.meshgrid(across, along))
     bands = contourpy.contour_generator(across, along, height, fill_type="OuterOffset")
     around = path((frame(*corner) for corner in hull(x, y)), closed=True)
-    hull_id, inner_id = own_id("sites", around, inner), own_id("inside", inner, around)
+    # named after the values, too: a browser clips nothing by what stands in a folded part of its page
+    told = (around, inner, site_map.thickness.tobytes())
+    hull_id, inner_id = own_id("sites", *told), own_id("inside", *told)
     return "".join([
         element("clipPath", element("path", d=around), id=hull_id),
         element("clipPath", element("path", d=inner), id=inner_id),

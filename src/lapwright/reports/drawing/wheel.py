@@ -13,13 +13,24 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lapwright.errors import TooFewSites
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, clock_hour, drawing, element, figure, table, written
+from lapwright.reports.drawing.ink import (
+    ENGLISH,
+    Lettering,
+    clean,
+    clock_hour,
+    drawing,
+    element,
+    figure,
+    table,
+    written,
+)
 
 View = Literal["operator", "worked_face"]
 Turn = Literal["clockwise", "counter_clockwise"]
 
-_WIDTH, _HEIGHT, _MIDDLE_X, _MIDDLE_Y = 640.0, 430.0, 320.0, 214.0
-_JIG, _RING, _WHEEL = 128.0, 100.0, 26.0
+_WIDTH, _HEIGHT, _MIDDLE_X, _MIDDLE_Y = 640.0, 468.0, 320.0, 236.0
+_JIG, _RING, _WHEEL, _WAFER = 132.0, 100.0, 30.0, 66.0
+_FAR, _WAY, _MOVE = 28.0, 16.0, 15.0  # letters: how far is read at arm's length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,18 +81,20 @@ def jig_wheel(
     body = [
         element("circle", cx=_MIDDLE_X, cy=_MIDDLE_Y, r=_JIG, fill="none", stroke="currentColor", stroke_width=2.0),
         element(
-            "circle", cx=_MIDDLE_X, cy=_MIDDLE_Y, r=60.0, fill="none", stroke="#7b8794", stroke_width=1.0,
+            "circle", cx=_MIDDLE_X, cy=_MIDDLE_Y, r=_WAFER, fill="none", stroke="#7b8794", stroke_width=1.0,
             stroke_dasharray="4 3", class_="faint-line",
         ),
-        element("path", d=f"M{_MIDDLE_X - 9:.1f} {_MIDDLE_Y + 59:.1f}h18", stroke="currentColor", stroke_width=4.0),
-        written(_MIDDLE_X, _MIDDLE_Y + 50.0, words.mark, size=10, anchor="middle"),
+        element(
+            "path", d=f"M{_MIDDLE_X - 9:.1f} {_MIDDLE_Y + _WAFER - 1:.1f}h18", stroke="currentColor", stroke_width=4.0
+        ),
+        written(_MIDDLE_X, _MIDDLE_Y + 36.0, words.mark, size=11.5, anchor="middle"),
     ]  # fmt: skip
     places = [_one(adjuster, mirror, decimals, words, lettering) for adjuster in adjusters]
     seen = words.operator if view == "operator" else words.worked_face
     return drawing(
         *body,
         *places,
-        written(_WIDTH / 2.0, _HEIGHT - 8.0, seen, size=11, anchor="middle"),
+        written(_WIDTH / 2.0, _HEIGHT - 8.0, seen, size=14, anchor="middle"),
         title=words.title,
         desc=seen + ". " + "; ".join(_in_words(a, mirror, decimals, words, lettering) for a in adjusters) + ".",
         width=_WIDTH,
@@ -110,15 +123,30 @@ def _one(adjuster: WheelAdjuster, mirror: float, decimals: int, words: WheelWord
     ]
     if adjuster.turn is not None and adjuster.divisions != 0.0:
         parts.append(_arrow(x, y, adjuster.turn))
-    parts.append(written(x, y + 4.5, _name(adjuster, mirror), size=12, anchor="middle"))
+    parts.append(written(x, y + 6.5, _name(adjuster, mirror), size=18, anchor="middle", font_weight="bold"))
     anchor = "start" if across > 0.35 else "end" if across < -0.35 else "middle"
     text_x = _MIDDLE_X + (_JIG + 14.0) * across + (6.0 * across if anchor != "middle" else 0.0)
-    text_y = _MIDDLE_Y - (_JIG + 14.0) * up + (-33.0 if up > 0.35 else 14.0 if up < -0.35 else -10.0)
-    how = _how_far(adjuster, decimals, words, lettering)
-    parts.append(written(text_x, text_y, how, size=16, anchor=anchor, font_weight="bold"))
-    for i, line in enumerate(_smaller_lines(adjuster, words, lettering)):
-        parts.append(written(text_x, text_y + 16.0 + 15.0 * i, line, size=11.5, anchor=anchor))
+    smaller = _smaller_lines(adjuster, words, lettering)
+    above = -2.0 - 20.0 * len(smaller)
+    text_y = _MIDDLE_Y - (_JIG + 14.0) * up + (above if up > 0.35 else 20.0 if up < -0.35 else -10.0)
+    parts.append(_far(text_x, text_y, adjuster, anchor, decimals, words, lettering))
+    for i, line in enumerate(smaller):
+        size = _WAY if i < len(smaller) - 1 else _MOVE
+        parts.append(written(text_x, text_y + 21.0 + 20.0 * i, line, size=size, anchor=anchor))
     return element("g", *parts, class_="adjuster")
+
+
+def _far(
+    x: float, y: float, adjuster: WheelAdjuster, anchor: str, decimals: int, words: WheelWords, lettering: Lettering
+) -> str:
+    """How far, with the digits large and the word beside them small."""
+    number, _, word = _how_far(adjuster, decimals, words, lettering).partition(" ")
+    if not word:
+        return written(x, y, number, size=_WAY, anchor=anchor, font_weight="bold")
+    return element(
+        "text", clean(number), element("tspan", f" {clean(word)}", font_size=_WAY), x=x, y=y, font_size=_FAR,
+        text_anchor=anchor, font_weight="bold", class_="ink", fill="currentColor",
+    )  # fmt: skip
 
 
 def _notches(x: float, y: float) -> list[str]:

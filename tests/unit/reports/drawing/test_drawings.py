@@ -42,7 +42,7 @@ PLAN = Plan(
 
 def texts(svg):
     """All texts of a drawing."""
-    return [found.text for found in ET.fromstring(svg).iter(f"{SVG}text")]
+    return ["".join(found.itertext()) for found in ET.fromstring(svg).iter(f"{SVG}text")]
 
 
 def wheel(azimuth, divisions, turn="clockwise", label=""):
@@ -113,8 +113,10 @@ def places(svg):
     for group in ET.fromstring(svg).iter(f"{SVG}g"):
         if group.get("class") == "adjuster":
             circle = group.find(f"{SVG}circle")
-            found.append((float(circle.get("cx")) - 320.0, 214.0 - float(circle.get("cy"))))
-    return found
+            found.append((float(circle.get("cx")), -float(circle.get("cy"))))
+    middle = next(one for one in ET.fromstring(svg).iter(f"{SVG}circle"))
+    across, up = float(middle.get("cx")), -float(middle.get("cy"))
+    return [(x - across, y - up) for x, y in found]
 
 
 def test_operator_view_is_the_mirror_of_the_face_view():
