@@ -80,14 +80,16 @@ def backup_folder(settings: Settings) -> Path:
 def make_backup(settings: Settings, folder: Path, *, at: datetime) -> Backup:
     """Write a backup of everything into a new folder within `folder`; the work goes on meanwhile.
 
+    Before it the database looks anew at how its tables are filled: backups are what a laboratory makes every night.
     Raises `RecordError` when it cannot be written; nothing that looks like a backup is then left.
     """
-    from lapwright.records import snapshots
+    from lapwright.records import snapshots, statistics
 
     target = folder / f"lapwright-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}"
     part = target.with_name(f"{target.name}{PART}")
     if target.exists():
         raise Conflict(f"There is a backup of this second already: {target}. Wait a moment.")
+    statistics.renew_statistics()
     try:
         part.mkdir(parents=True, mode=0o700)
         files = [_copied(settings.data / ANCHORS, part, ANCHORS)] if (settings.data / ANCHORS).exists() else []

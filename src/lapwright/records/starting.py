@@ -43,8 +43,9 @@ def start(settings: Settings, *, serving: bool = False) -> None:
 
         upgrading.bring_up_to_date(settings)
         if serving:
-            from lapwright.records import sharing
+            from lapwright.records import sharing, statistics
 
+            statistics.renew_statistics()
             sharing.share_connections()
     except BaseException:
         _started = None
