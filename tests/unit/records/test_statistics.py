@@ -6,7 +6,6 @@ import pytest
 
 from lapwright.records import statistics
 
-
 pytestmark = pytest.mark.usefixtures("lot")
 
 
