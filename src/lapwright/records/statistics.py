@@ -8,7 +8,7 @@ from __future__ import annotations
 from django.db import OperationalError, connection
 
 LEAST_SIZE = 16_000_000  # bytes; below that every way is quick, and what is seen of a new laboratory soon misleads
-MOST_LOOKED_AT = 1000  # rows of an index
+MOST_LOOKED_AT = 100_000  # rows of an index; of a thousand it does not see that nearly all sets are closed
 
 
 def renew_statistics() -> bool:
