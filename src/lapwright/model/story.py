@@ -23,12 +23,15 @@ from lapwright.model.job import (
     WaferEvent,
     WaferState,
 )
+from lapwright.model.order import Limit
 from lapwright.model.readings import Moment, Signature
 from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Outcome
 
 #: The page on which a task is done.
-Page = Literal["readings", "bond", "route", "traveller", "certificate", "gauges", "plates", "odd", "changeover"]
+Page = Literal[
+    "readings", "carrier", "bond", "route", "traveller", "certificate", "gauges", "plates", "odd", "changeover"
+]
 #: Which orders of a list: every one, those with a wafer still to be worked, or those finished.
 OrdersShown = Literal["all", "going", "finished"]
 
@@ -41,6 +44,8 @@ class OrderLine:
     customer: str
     material: str
     quantity: int
+    start_thickness: float
+    thickness: Limit | None
     due: date | None
     states: tuple[tuple[WaferState, int], ...]
     worst: Outcome | None
@@ -172,7 +177,8 @@ class DialNumber:
 class Task:
     """One thing that waits for a hand: the verb in plain words, what it is about, since when, and why.
 
-    `page` is where it is done. `warning` is true when waiting or going on would cost something.
+    `page` is where it is done, `piece` what is read there when that is not the wafer. `warning` is true when waiting or
+    going on would cost something.
     """
 
     verb: str
@@ -185,3 +191,4 @@ class Task:
     page: Page
     warning: bool = False
     cautions: tuple[str, ...] = ()
+    piece: str | None = None

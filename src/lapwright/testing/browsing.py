@@ -88,11 +88,11 @@ CHOICES = {"material": "LiTaO3", "mark": "flat", "hold": "free"}
 
 
 def fill_order(page: Page, order_id: str, **changes: str) -> None:
-    """Fill the order form with the invented order, changed where told."""
-    for name, text in {"order_id": order_id, **ORDER, **changes}.items():
-        page.fill(f"[name={name}]", text)
+    """Fill the order form with the invented order, changed where told; what is chosen first, for it shows fields."""
     for name, value in CHOICES.items():
         page.select_option(f"[name={name}]", value)
+    for name, text in {"order_id": order_id, **ORDER, **changes}.items():
+        page.fill(f"[name={name}]", text)
 
 
 def enter_order(page: Page, address: str, order_id: str, **changes: str) -> None:

@@ -138,11 +138,11 @@ class HoursForm(forms.Form):
                 initial=1 if known is None else known.people,
             )  # fmt: skip
 
-    def days(self) -> list[tuple[str, list[forms.BoundField]]]:
-        """Each day with its boxes."""
+    def days(self) -> list[tuple[str, list[tuple[str, forms.BoundField]]]]:
+        """Each day with its boxes, each with the word that is enough below the name of the day."""
+        words = (("from", _now("from")), ("until", _now("until")), ("people", _now("people")))
         return [
-            (str(day), [self[f"{name}_{number}"] for name in ("from", "until", "people")])
-            for number, day in enumerate(DAYS)
+            (str(day), [(word, self[f"{name}_{number}"]) for name, word in words]) for number, day in enumerate(DAYS)
         ]
 
     def clean(self) -> dict[str, Any]:

@@ -168,6 +168,8 @@ class OrderForm(forms.Form):
     )
     copied_from = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
 
+    #: What stands back on the page while it is empty and the chosen outline or rule has no use for it.
+    CHOSEN = ("diameter", "flat_length", "width", "height", "guard_factor")
     #: How the fields are grouped on the page.
     GROUPS = (
         (_("Who, and how many"), ("order_id", "customer", "due", "quantity", "spares", "wafer_names",
@@ -184,6 +186,8 @@ class OrderForm(forms.Form):
         self._order: Order | None = None
         choices = [("", _("choose")), *materials]
         self.fields["material"].choices = choices  # type: ignore[attr-defined]
+        for name in self.CHOSEN:
+            self.fields[name].widget.attrs["placeholder"] = " "
 
     @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 from django.utils.translation import gettext as _
-from numpy.typing import NDArray
 
 from lapwright.app.plate_maps import PlateMap
 from lapwright.model.plates import CheckMethod
 from lapwright.model.wafer import Round, ThicknessMap
-from lapwright.reports.drawing.chart import Level, Line
+from lapwright.reports.drawing.chart import Line
 from lapwright.reports.drawing.ink import Lettering
 from lapwright.reports.drawing.wafer_map import wafer_map
 from lapwright.web.lettering import line_chart
+from lapwright.web.moments import when_said
 
 _LEAST_OF_MAP = 4
 
@@ -40,14 +40,12 @@ def section(found: PlateMap) -> str:
         order = np.argsort(places, kind="stable")
         heights = np.array([one.height for one in mine])[order] * 1e6
         name = _("read") if is_map else _("laying %(n)d") % {"n": laying + 1}
-        x, y = (_apart(places[order] * 1e3), _apart(heights)) if is_map else (places[order] * 1e3, heights)
-        lines.append(Line(x=x, y=y, name=name, marks=True))
+        lines.append(Line(x=places[order] * 1e3, y=heights, name=name, joined=False))
     return line_chart(
         lines,
         x_label=_("from the plate's axis, mm") if is_map else _("along the bar from the plate's axis, mm"),
         y_label=_("height over the rim, µm"),
-        title=_("Plate %(plate)s, %(when)s") % {"plate": found.plate.plate_id, "when": f"{found.check.at:%Y-%m-%d}"},
-        levels=[Level(y=0.0, name=_("rim"))],
+        title=_title(found),
     )
 
 
@@ -64,7 +62,7 @@ def map_drawing(found: PlateMap) -> str:
     notes = [_("height over the rim, µm; level and tilt taken out"), inner, _("seen from above")]
     return wafer_map(
         site_map, Round(diameter=2.0 * found.plate.outer_radius), notes=notes,
-        heading=_("Plate %(plate)s, %(when)s") % {"plate": found.plate.plate_id, "when": f"{found.check.at:%Y-%m-%d}"},
+        heading=_title(found),
         lettering=Lettering(wafer_map=_("Height map"), worked_face=_("seen from above"), site=_("point")),
     )  # fmt: skip
 
@@ -72,8 +70,5 @@ def map_drawing(found: PlateMap) -> str:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _apart(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The values with gaps between them, so that points of a map are not joined as if they lay along a line."""
-    apart = np.full(2 * values.size, np.nan)
-    apart[::2] = values
-    return apart
+def _title(found: PlateMap) -> str:
+    return _("Plate %(plate)s, %(when)s") % {"plate": found.plate.plate_id, "when": when_said(found.check.at)}

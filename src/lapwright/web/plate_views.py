@@ -12,6 +12,7 @@ from lapwright.app.plates import PlateLine, PlateNow
 from lapwright.reports.drawing.chart import Level, Line
 from lapwright.reports.drawing.plate_side import SideRing, SideShape, SideWords, plate_side
 from lapwright.web.lettering import lettering, line_chart
+from lapwright.web.moments import when_said
 
 _HOUR = 3600.0
 #: Places along the bar [mm] as shares of the land, both sides, when none were read before.
@@ -112,4 +113,4 @@ def _side_shape(line: PlateLine, outer: float) -> SideShape:
     entry = line.recorded.entry
     points = plate_points(entry, line.shape, outer) if entry.method == "straightedge" else ()
     placed = tuple((one.x, one.height) for one in points)
-    return SideShape(name=f"{line.recorded.signature.at:%d.%m. %H:%M}", dome=line.shape.dome, readings=placed)
+    return SideShape(name=when_said(line.recorded.signature.at, "j M H:i"), dome=line.shape.dome, readings=placed)

@@ -20,7 +20,7 @@ def test_kinematics_says_the_same_as_the_command(client, capsys):
     page = client.get(f"/kinematics?{TURN.replace('60', '70')}").content.decode()
     assert "This ratio repeats every turn of the plate" in page
     assert f"{70 * 2 * 3.141592653589793 / 60 * 0.1:.4f}" in page
-    assert page.count('class="drawing" color=') == 3  # the lines as asked, the lines for comparison, the profile
+    assert page.count('tabindex="0" class="drawing') == 3  # the lines as asked, the lines for comparison, the profile
     asked = f"{TURN}&land_outer_mm=150&ring_outer_mm=60&groove_width_mm=1&groove_pitch_mm=5&sweep_half_stroke_mm=5"
     answer = client.get(f"/api/kinematics?{asked}&sweep_period_s=20").json()
     pairs = [pair.split("=") for pair in asked.split("&")]

@@ -14,7 +14,7 @@ from lapwright.formats.plate_points import read_points
 from lapwright.model.plates import Plate
 
 R = 0.15
-DRAWN = 'class="drawing" color='
+DRAWN = 'tabindex="0" class="drawing'
 PLATE = Plate(
     plate_id="P1", name="glass", inner_radius=0.04, outer_radius=R, ring_outer_radius=0.065, least_offset=0.08,
     most_offset=0.11, offset=0.095,

@@ -27,7 +27,7 @@ def test_the_second_save_is_refused_and_says_what_changed(client, lot):
     answer = aside(client, seen, "a scratch at 4 o'clock")
     said = answer.content.decode()
     assert answer.status_code == 409
-    assert "“rejected” by local at 2026-11-25" in said
+    assert "“rejected” by local at 25 Nov 2026" in said
     assert "a scratch at 4 o&#x27;clock" in said
     assert orders.show_wafer("AP-1-01").wafer.state == "rejected"
 

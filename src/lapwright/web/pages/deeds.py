@@ -12,6 +12,7 @@ from lapwright.app import certificates, changes, orders, signing
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
 from lapwright.model.story import WaferStory
 from lapwright.web.deeds import DEEDS
+from lapwright.web.moments import when_said
 from lapwright.web.pages.accounts import confirmed
 from lapwright.web.pages.traveller import traveller_page, wafer_page
 from lapwright.web.surroundings import signed
@@ -55,7 +56,7 @@ def _changed(request: HttpRequest, story: WaferStory) -> str:
     return _(
         "This wafer has changed since the page was made: %(what)s by %(by)s at %(at)s. Nothing was recorded and what"
         " you typed is still here; look at the wafer again, then send it once more."
-    ) % {"what": last.what, "by": last.signature.by, "at": f"{last.signature.at:%Y-%m-%d %H:%M} UTC"}
+    ) % {"what": last.what, "by": last.signature.by, "at": when_said(last.signature.at)}
 
 
 @require_POST

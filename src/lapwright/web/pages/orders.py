@@ -23,8 +23,9 @@ from lapwright.model.order import Order
 from lapwright.model.story import OrderLine
 from lapwright.web.board_views import chance_text
 from lapwright.web.forms import OrderForm
+from lapwright.web.limits import limit_text
 from lapwright.web.order_fields import order_fields, reworked_fields
-from lapwright.web.sentences import day_form
+from lapwright.web.sentences import day_form, printed
 from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import material_choices, state_counts
 
@@ -41,6 +42,12 @@ class Row:
     reached: str
     late: bool
     promise: OrderPromise | None = None
+
+    @property
+    def wanted(self) -> str:
+        """From which thickness to which: "500 µm → 100.0 ± 2.0 µm"."""
+        start = printed(self.line.start_thickness, "µm", "length", digits=0)
+        return start if self.line.thickness is None else f"{start} → {limit_text(self.line.thickness)}"
 
     @property
     def chance(self) -> str:

@@ -22,6 +22,7 @@ from lapwright.app.surface_readings import Files, FringeReading, read_fringes
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError, NotFound
 from lapwright.model.surface_record import FringeSettings, RecordedSurface, SurfaceRequest
 from lapwright.web.budget_views import finish_tables, flatness_tables
+from lapwright.web.moments import when_said
 from lapwright.web.surface_forms import FaceForm, FringeForm, ProfileForm
 from lapwright.web.surface_views import (
     FringeView,
@@ -247,7 +248,7 @@ def _findings(face: RecordedSurface) -> list[Any]:
 
 
 def _face_name(face: RecordedSurface) -> str:
-    return f"{face.wafer_id}, {MOMENTS[face.moment]}, {face.signature.at:%Y-%m-%d %H:%M}"
+    return f"{face.wafer_id}, {MOMENTS[face.moment]}, {when_said(face.signature.at)}"
 
 
 def _compared(face: RecordedSurface, other: RecordedSurface | None) -> list[tuple[str, str, str]]:

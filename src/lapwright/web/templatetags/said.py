@@ -12,13 +12,21 @@ from django import template
 from django.template import defaultfilters
 from django.utils.translation import gettext as _
 
-from lapwright.web.sentences import day_form, decimal, said
+from lapwright.web.moments import moments_said
+from lapwright.web.sentences import day_form, decimal
+from lapwright.web.sentences import said as sentence_said
 
 register = template.Library()
-register.filter("said", said)
 
 #: What one version set otherwise than another: "load 2.0 → 2.4 kg".
 _CHANGE = re.compile(r"(.+?) (none|[\u2212\d.,]+[^→]*|\S+) → (.+)")
+
+
+@register.filter
+def said(text: Any) -> Any:
+    """A sentence in the language of the page, its days and times as the page says them; anything else as it is."""
+    told = sentence_said(text)
+    return moments_said(told) if isinstance(told, str) and not hasattr(told, "__html__") else told
 
 
 @register.filter

@@ -1,0 +1,54 @@
+"""Days and times in the sentences of the layers below, as the pages show them."""
+
+from datetime import UTC, datetime
+
+import pytest
+from django.utils import timezone, translation
+
+pytestmark = pytest.mark.usefixtures("django")
+
+BERLIN = "Europe/Berlin"
+
+
+def moments_said(text):
+    """The function, once Django is set up."""
+    from lapwright.web import moments
+
+    return moments.moments_said(text)
+
+
+def when_said(at):
+    """The function, once Django is set up."""
+    from lapwright.web import moments
+
+    return moments.when_said(at)
+
+
+def test_universal_time_in_a_sentence_is_told_by_the_clock_of_the_laboratory():
+    """07:10 of universal time is 08:10 in Berlin in November (common practice, no source)."""
+    with timezone.override(BERLIN):
+        told = moments_said("On 2026-11-09 07:10 UTC gauge G1 read right; due 2027-08-16.")
+    assert told == "On 9 Nov 2026 08:10 gauge G1 read right; due 16 Aug 2027."
+
+
+def test_a_moment_and_a_sentence_say_the_same():
+    """The same moment is written alike wherever a page shows it."""
+    at = datetime(2026, 11, 9, 23, 30, tzinfo=UTC)
+    with timezone.override(BERLIN):
+        assert when_said(at) == moments_said(f"{at:%Y-%m-%d %H:%M} UTC") == "10 Nov 2026 00:30"
+
+
+def test_the_short_day_of_the_board_is_written_as_all_other_days():
+    """In English the day comes before the name of its month; German keeps its points."""
+    assert moments_said("no jig is free until Thu 26.11. 13:25.") == "no jig is free until Thu 26 Nov 13:25."
+    with translation.override("de"):
+        assert moments_said("bis Do 26.11. 13:25.") == "bis Do 26.11. 13:25."
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Order AP-2026-11-09 is late.", "'2026-11-09' is no length.", "Set 2026-13-40 of 7.", "file 2026-11-09.csv", "12"],
+)
+def test_what_is_no_day_of_ours_stays(text):
+    """Names, what somebody typed and what is no day of the calendar are left as they are."""
+    assert moments_said(text) == text
