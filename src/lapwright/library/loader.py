@@ -135,7 +135,7 @@ def _add(
         faults.append(_fault(place, table.key[0], f"{key} stands twice"))
         return
     if before is not None:
-        origin = replace(origin, replaces=f"{before.origin.file} row {before.origin.row}: {before.origin.source}")
+        origin = replace(origin, replaces=f"{before.origin.file}, row {before.origin.row}: {before.origin.source}")
     tables[table.stem][key] = table.row_class(**values, origin=origin)
 
 
@@ -248,7 +248,7 @@ def _listed(value: Any) -> tuple[str, ...]:
 
 def _fault(place: tuple[str, int], field: str, what: str) -> Fault:
     file, row = place
-    return Fault(sentence=f"{file} row {row}, {field}: {what}.", row=row, field=field, code="library.faults")
+    return Fault(sentence=f"{file}, row {row}, {field}: {what}.", row=row, field=field, code="library.faults")
 
 
 def _library(tables: Mapping[str, Mapping[tuple[Any, ...], Any]], sources: Mapping[str, str]) -> Library:

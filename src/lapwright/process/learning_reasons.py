@@ -98,7 +98,7 @@ def rate_origin(from_library: StartingRate, *, runs: int, lots: int, others: int
         moved = f"; moved by {others} of your runs with other combinations" if others else ""
         return f"{from_library.prior.method}{moved}."
     counted = f"From your last {runs} runs" if runs > 1 else "From your one run"
-    of_lots = "" if lots == 0 else (", 1 lot" if lots == 1 else f", {lots} lots")
+    of_lots = "" if lots == 0 else (", one lot" if lots == 1 else f", {lots} lots")
     earlier = "Before them" if runs > 1 else "Before it"
     return f"{counted}{of_lots}. {earlier}: {from_library.prior.method}."
 

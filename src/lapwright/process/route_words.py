@@ -125,11 +125,10 @@ def plan_warnings(setting: Setting, chain: Chain, plan: Plan) -> tuple[str, ...]
         if not cut.is_own
     )
     material = setting.library.material(order.material).material_id
-    lines.extend(
-        f"Sources disagree on {row.subject}: {row.statement} {row.handling}"
-        for row in setting.library.contradictions_about(material, ("removal", "damage"))
-        if material in row.materials
-    )
+    for row in setting.library.contradictions_about(material, ("removal", "damage")):
+        if material in row.materials:
+            told = f"{row.statement} {row.handling}"
+            lines.append(f"Sources disagree on {row.subject}: {told}")
     return tuple(dict.fromkeys(lines))
 
 

@@ -45,7 +45,8 @@ SPEAKERS = (
 )
 #: Files of data -> their columns that are sentences.
 DATA = {
-    "hazards.csv": ("caution",), "drift_causes.csv": ("cause", "look_at"), "materials.csv": ("name",),
+    "hazards.csv": ("caution",), "contradictions.csv": ("subject", "statement", "handling"),
+    "drift_causes.csv": ("cause", "look_at"), "materials.csv": ("name",),
     "abrasives.csv": ("name",), "plates.csv": ("name",), "adhesives.csv": ("name",), "pads.csv": ("name",),
     "slurries.csv": ("name",), "solvents.csv": ("name",),
 }  # fmt: skip
@@ -60,8 +61,17 @@ WORDS = (
     "measure", "bond", "Polish", "Etch", "finish", "Lap", "coarse lap", "fine lap", "middle lap", "second lap",
     "third lap", "wash", "overhead", "slurry of {0}", "station {0}", "boron carbide", "green SiC", "alumina", "ceria",
     "diamond", "colloidal silica", "resolution", "operator", "part", "repeatability", "abrasive", "plate",
-    "a pad", "Library row {0}: carried over from {1}.", "slide off on a hot plate {0} %", "solvent from the edge {0} %",
-    "Library row {0}: carried over from {1}; in proportion to the grain, {2} to {3} µm.",
+    "a pad", "slide off on a hot plate {0} %", "solvent from the edge {0} %",
+    "Library row {0}: carried over from {1}", "Library row {0}: carried over from {1} by eq. 2.3 (x {2})",
+    "Library row {0}: carried over from {1} by the removal index (x {2})",
+    "Library row {0}: carried over in proportion to the grain, {1} to {2} µm",
+    "Library row {0}, x/÷ {1}: carried over from {2}",
+    "Library row {0}, x/÷ {1}: carried over from {2} by eq. 2.3 (x {3})",
+    "Library row {0}, x/÷ {1}: carried over from {2} by the removal index (x {3})",
+    "Library row {0}, x/÷ {1}: carried over in proportion to the grain, {2} to {3} µm",
+    "Library row {0}, x/÷ {1}: carried over to the plate {2}, not among {3}", "cutoff", "repeats",
+    "From your last {0} runs.", "From your last {0} runs, one lot.", "From your last {0} runs, {1} lots.",
+    "From your one run.", "From your one run, one lot.",
     "solvent through a perforated carrier {0} %", "heat to the release temperature {0} %",
     "point {0}", "point {0} (wafer {1})", "Point {0} lies above the limit.", "Point {0} lies below the limit.",
     "Point {0} (wafer {1}) lies above the limit.", "Point {0} (wafer {1}) lies below the limit.",
