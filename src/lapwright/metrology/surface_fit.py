@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -19,6 +20,7 @@ Surface = Literal["plane", "dome", "saddle"]
 #: (one ring of sites for the dome, one line for the plane). Common practice, no source.
 LARGEST_GAIN = 10.0
 _TERMS: dict[Surface, int] = {"plane": 3, "dome": 4, "saddle": 6}
+_MOST_KEPT = 200  # sites, of which what a fit makes of them is kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,6 +156,42 @@ def fitted_surface(
     >>> round(float(fit.coefficients[1]) * 1e6, 6)
     5.0
     """
+    x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
+    is_kept = len(x) <= _MOST_KEPT
+    basis = _kept_basis(x.tobytes(), y.tobytes(), surface, reach) if is_kept else _basis(x, y, surface, reach)
+    if basis is None:
+        return None
+    terms, weights, leverage = basis
+    mean = thickness.mean()
+    coefficients = weights @ (thickness - mean)
+    residuals = thickness - mean - terms @ coefficients
+    coefficients[0] += mean
+    return SurfaceFit(
+        surface=surface,
+        reach=reach,
+        coefficients=coefficients,
+        weights=weights,
+        residuals=residuals,
+        leverage=leverage,
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+_Basis = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+
+
+@lru_cache(maxsize=128)
+def _kept_basis(x: bytes, y: bytes, surface: Surface, reach: float) -> _Basis | None:
+    """A laboratory reads the same sites day after day, and several surfaces are laid through each set of them."""
+    basis = _basis(np.frombuffer(x), np.frombuffer(y), surface, reach)
+    for one in basis or ():
+        one.flags.writeable = False
+    return basis
+
+
+def _basis(x: NDArray[np.float64], y: NDArray[np.float64], surface: Surface, reach: float) -> _Basis | None:
+    """Terms, weights and leverage, which hang on the sites alone; None where these do not carry the surface."""
     if len(x) < _TERMS[surface]:
         return None
     terms = surface_terms(x / reach, y / reach, surface=surface)
@@ -166,16 +204,4 @@ def fitted_surface(
     slopes -= slopes.mean(axis=1, keepdims=True)
     constant = np.full(len(x), 1.0 / len(x)) - middle @ slopes
     weights = np.vstack((constant, slopes))
-    mean = thickness.mean()
-    coefficients = weights @ (thickness - mean)
-    residuals = thickness - mean - terms @ coefficients
-    coefficients[0] += mean
-    leverage = np.clip(np.sum(terms * weights.T, axis=1), 0.0, 1.0)
-    return SurfaceFit(
-        surface=surface,
-        reach=reach,
-        coefficients=coefficients,
-        weights=weights,
-        residuals=residuals,
-        leverage=leverage,
-    )
+    return terms, weights, np.clip(np.sum(terms * weights.T, axis=1), 0.0, 1.0)
