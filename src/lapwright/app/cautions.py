@@ -27,10 +27,17 @@ def cautions_for(material: str, *, step: str, adhesive: str = "", slurry: str = 
 
 
 def at_stage(wafer: WaferAtWork, stage: Stage) -> tuple[str, ...]:
-    """The cautions of one stage of a wafer."""
-    return cautions_for(
+    """The cautions of one stage of a wafer, those of its plan included; the site's sentence stands for the library's.
+
+    Both say that the site's rules come first, and what is said twice is not read.
+    """
+    from lapwright.library import SAFETY_FIRST
+
+    site, *others = cautions_for(
         wafer.wafer.wafer.material,
         step=stage.kind,
         adhesive="" if wafer.bond is None else wafer.bond.adhesive,
         slurry=stage.abrasive or "",
     )
+    planned = (caution for caution in stage.cautions if caution != SAFETY_FIRST)
+    return tuple(dict.fromkeys((site, *planned, *others)))

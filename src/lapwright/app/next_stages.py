@@ -109,7 +109,7 @@ def stage_ahead(wafer: WaferAtWork, *, jig: Jig | None = None, station_id: str |
         voids_zero=voided_by(
             ["adjusters_moved", "plate_changed", "abrasive_changed", "foot_changed", "bonded_anew", "gauge_moved"]
         ),
-        cautions=tuple(dict.fromkeys((*planned.cautions, *warnings.at_stage(wafer, planned)))),
+        cautions=warnings.at_stage(wafer, planned),
         travel=None if preset is None else preset.travel,
         bias=bias,
         turned=turned,

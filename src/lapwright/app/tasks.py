@@ -203,12 +203,7 @@ def _stage_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork, st
     planned = ahead.planned
     if looks.needs_look(ahead.stage, at_work.stages):
         return _look_task(wafer, ahead, at_work, standing.blocked.get(ahead.stage.stage_id))
-    verb = {
-        "lap": f"lap: {planned.name}",
-        "polish": f"polish: {planned.name}",
-        "clean": f"clean: {planned.name}",
-        "measure": "rinse and read the stack",
-    }[planned.kind]
+    verb = "rinse and read the stack" if planned.kind == "measure" else planned.name
     number = None
     if ahead.preset is not None:
         number = DialNumber(label="dial in", value=ahead.preset, dimension="length", symbol="µm")

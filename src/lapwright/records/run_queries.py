@@ -8,6 +8,7 @@ from django.db import connection
 from django.db.models import Count, Max, QuerySet, Sum
 
 from lapwright.model.job import RecordedRun, RecordedWeighing
+from lapwright.model.readings import Signature
 from lapwright.records import models, rows
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
@@ -23,6 +24,13 @@ def runs_of_stage(stage_id: int) -> tuple[RecordedRun, ...]:
     """The runs of one stage of one wafer."""
     with translated():
         return tuple(rows.run(row) for row in _runs().filter(stage_id=stage_id))
+
+
+def stage_ends(stage_ids: tuple[int, ...]) -> dict[int, Signature]:
+    """Who ended each of these stages, when and why; a stage that has not ended is left out."""
+    with translated():
+        changes = models.Change.objects.filter(table="stage", row__in=stage_ids, fields__has_key="ended_at")
+        return {one.row: rows.signature(one) for one in changes.order_by("version")}
 
 
 def runs_of_wafer(wafer_id: str) -> tuple[RecordedRun, ...]:

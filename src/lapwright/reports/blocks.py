@@ -12,7 +12,7 @@ from typing import Literal
 
 from lapwright.reports.drawing.ink import clean, without_data
 
-Tone = Literal["plain", "notice", "caution", "small"]
+Tone = Literal["plain", "notice", "caution", "small", "large"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ cautions, then the steps with what was planned and what was done, and room to wr
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 
 from lapwright.errors import BadInput, Fault
 from lapwright.model.plan import PresetDatum
@@ -31,7 +31,10 @@ from lapwright.reports.words import LANGUAGES, Language, Words
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetStep:
-    """One line of the traveller: planned, done, by whom, when. The texts carry their own units."""
+    """One line of the traveller: planned, done, by whom, when. The texts carry their own units.
+
+    `when` is written by the clock it is given in.
+    """
 
     label: str
     planned: str = ""
@@ -43,11 +46,15 @@ class SheetStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextStep:
-    """What has to be done now. `preset` in m; `adjusters` empty = the jig stays as it is."""
+    """What has to be done now. `preset` in m; `adjusters` empty = the jig stays as it is; cautions as they are read.
+
+    `number` is what is dialled in where it is no preset: what it is and its text, such as a time.
+    """
 
     label: str
     preset: float | None = None
     preset_datum: PresetDatum | None = None
+    number: tuple[str, str] | None = None
     adjusters: tuple[WheelAdjuster, ...] = ()
     view: View = "operator"
     cautions: tuple[str, ...] = ()
@@ -97,7 +104,8 @@ def traveller_html(data: TravellerData, language: Language = "en") -> str:
     blocks += [Heading(text=words["sheet_steps"]), _steps(data, words)]
     if data.notes:
         blocks += [Heading(text=words["sheet_notes"]), *(Text(text=note) for note in data.notes)]
-    footer = f"{data.order_id} · {data.wafer_id} · {words['sheet_printed']} {_moment(data.printed)}"
+    printed = f"{words['sheet_printed']} {_moment(data.printed)} {data.printed.tzname()}"
+    footer = f"{data.order_id} · {data.wafer_id} · {printed}"
     title = f"{words['sheet_title']} {data.wafer_id}"
     return paper_html(Paper(language=language, title=title, blocks=tuple(blocks), footer=footer))
 
@@ -125,10 +133,10 @@ def _next(step: NextStep | None, words: Words, letters: Lettering) -> list[Block
     if step.preset is not None:
         datum = words[f"datum_{step.preset_datum}"]
         preset = f"{_um(step.preset, letters)}, {words['sheet_datum']} {datum}"
-        blocks.append(Pairs(rows=((words["sheet_preset"], preset),)))
+        blocks.append(Text(text=f"{words['sheet_preset']}: {preset}", tone="large"))
+    elif step.number is not None:
+        blocks.append(Text(text=": ".join(step.number), tone="large"))
     blocks += [Text(text=caution, tone="caution") for caution in step.cautions]
-    if step.cautions:
-        blocks.append(Text(text=words["sheet_site_rules"], tone="small"))
     if step.adjusters:
         blocks.append(Heading(text=words["sheet_jig"], level=3))
         wheel = jig_wheel(step.adjusters, view=step.view, words=_wheel_words(words), lettering=letters)
@@ -187,4 +195,4 @@ def _um(length: float, letters: Lettering) -> str:
 
 
 def _moment(at: datetime) -> str:
-    return at.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC")
+    return at.strftime("%Y-%m-%d\u00a0%H:%M")

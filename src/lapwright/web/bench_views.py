@@ -24,7 +24,7 @@ from lapwright.reports.drawing.wheel import Turn
 from lapwright.web.figures import set_figures
 from lapwright.web.lettering import lettering, line_chart, wafer_map
 from lapwright.web.sentences import decimal, said
-from lapwright.web.stages import turn_of
+from lapwright.web.stages import moment_words, turn_of
 from lapwright.web.words import MOMENTS, clock
 
 _KELVIN = 273.15
@@ -215,7 +215,7 @@ def wedge_course(story: WaferStory, outline: Outline) -> list[WedgePoint]:
             course.append(
                 WedgePoint(
                     set_id=one.set_id,
-                    when=str(MOMENTS[one.moment]),
+                    when=moment_words(one, story.stages),
                     at=one.opened.at,
                     wedge=result.wedge,
                     clock=clock(result.wedge.azimuth),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -10,15 +11,15 @@ from django.utils.translation import gettext as _
 from lapwright.app import shelf
 from lapwright.app.runs import NextStage
 from lapwright.app.wafer_course import measured_course
-from lapwright.model.job import RecordedStage
+from lapwright.model.job import RecordedSet, RecordedStage
 from lapwright.model.shelf import Jig
 from lapwright.model.story import OrderStanding, WaferStory
 from lapwright.reports.drawing.stack import StackStep, StepState
 from lapwright.reports.drawing.wheel import Turn as Way
 from lapwright.reports.drawing.wheel import WheelAdjuster
 from lapwright.web.lettering import jig_wheel, stack_through_stages
-from lapwright.web.sentences import decimal, printed
-from lapwright.web.words import clock
+from lapwright.web.sentences import decimal, printed, said
+from lapwright.web.words import MOMENTS, clock
 
 
 def order_stack(standing: OrderStanding) -> str | None:
@@ -72,6 +73,16 @@ def stack_steps(story: WaferStory) -> list[StackStep]:
             )
         )
     return steps
+
+
+def moment_words(one: RecordedSet, stages: Sequence[RecordedStage]) -> str:
+    """When in the job a set was read; after a stage with the name of the last one before it that removed."""
+    number = next((stage.number for stage in stages if stage.stage_id == one.stage_id), None)
+    if one.moment == "after_stage" and number is not None:
+        before = [stage for stage in stages if stage.number <= number and stage.stage.removal > 0.0]
+        if before:
+            return _("after %(stage)s") % {"stage": said(before[-1].stage.name)}
+    return str(MOMENTS[one.moment])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

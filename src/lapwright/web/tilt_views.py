@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from lapwright.model.jig_moves import JigLearning, RecordedMove, ScrewTurn
 from lapwright.model.shelf import Jig
 from lapwright.web import bench_views
+from lapwright.web.sentences import decimal
 from lapwright.web.words import clock
 
 
@@ -110,17 +111,16 @@ def learned_view(found: JigLearning | None) -> LearnedView | None:
     lines = tuple(
         LearnedLine(
             number=one.number,
-            nominal=f"{one.nominal_travel * 1e6:.2f}",
-            taken=f"{one.present_travel * 1e6:.2f}",
-            learned=f"{one.learned_travel * 1e6:.2f}",
-            doubt=f"{2e6 * one.travel_uncertainty:.2f}",
+            nominal=decimal(f"{one.nominal_travel * 1e6:.2f}"),
+            taken=decimal(f"{one.present_travel * 1e6:.2f}"),
+            learned=decimal(f"{one.learned_travel * 1e6:.2f}"),
+            doubt=decimal(f"{2e6 * one.travel_uncertainty:.2f}"),
             is_off=one.is_off,
         )
         for one in found.screws
     )
-    return LearnedView(
-        lines=lines, play=f"{found.play:.1f}", play_doubt=f"{2.0 * found.play_uncertainty:.1f}", found=found
-    )
+    play, doubt = decimal(f"{found.play:.1f}"), decimal(f"{2.0 * found.play_uncertainty:.1f}")
+    return LearnedView(lines=lines, play=play, play_doubt=doubt, found=found)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -138,6 +138,6 @@ def _turn_words(turn: ScrewTurn) -> str:
     effect = _("nearer the plate") if turn.divisions > 0.0 else _("away from the plate")
     way = {"clockwise": _("clockwise"), "counter_clockwise": _("counter-clockwise"), None: ""}[turn.screw_way]
     told = _("screw %(n)d: %(far)s div, %(effect)s") % {
-        "n": turn.screw, "far": f"{abs(turn.divisions):g}", "effect": effect
+        "n": turn.screw, "far": decimal(f"{abs(turn.divisions):g}"), "effect": effect
     }  # fmt: skip
     return f"{told} ({way})" if way else told

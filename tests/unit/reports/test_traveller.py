@@ -47,13 +47,13 @@ def test_sheet_says_what_is_next_with_its_number_and_zero():
     for piece in ("Coarse lap on L1", "338.0\u00a0µm, counted from first touch", "2.00 divisions", "counter-clockwise"):
         assert piece in text
     assert text.index("Heavy plate") < text.index("Steps")
-    assert "come before anything printed here" in text
 
 
 def test_sheet_tells_what_was_done_by_whom_and_when():
     """A done step carries person and time; a planned one has room."""
     text = sheet()
-    assert "2026-03-12 08:05 UTC" in text
+    assert "2026-03-12\u00a008:05" in text
+    assert "Printed 2026-03-13\u00a007:00 UTC" in text
     assert "R. Sohl" in text
     assert "made by our own simulator" in text
 

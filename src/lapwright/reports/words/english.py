@@ -184,9 +184,6 @@ ENGLISH = {
     "clockwise": "clockwise",
     "counter_clockwise": "counter-clockwise",
     "stays": "stays",
-    "sheet_site_rules": (
-        "Your site's rules, the safety data sheets and licensed practice come before anything printed here."
-    ),
     "sheet_steps": "Steps",
     "sheet_step": "step",
     "sheet_planned": "planned",

@@ -188,9 +188,6 @@ GERMAN = {
     "clockwise": "im Uhrzeigersinn",
     "counter_clockwise": "gegen den Uhrzeigersinn",
     "stays": "bleibt",
-    "sheet_site_rules": (
-        "Betriebsanweisungen, Sicherheitsdatenblätter und zugelassene Verfahren gehen allem vor, was hier steht."
-    ),
     "sheet_steps": "Schritte",
     "sheet_step": "Schritt",
     "sheet_planned": "geplant",

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils import timezone
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from lapwright.app import codes, orders, wiring
+from lapwright.app.stage_course import StageLine, stage_lines
 from lapwright.formats.piece_codes import piece_code, read_code
-from lapwright.model.job import RecordedOrder, RecordedStage, RecordedWafer
+from lapwright.model.job import RecordedOrder, RecordedWafer
 from lapwright.model.story import WaferStory
 from lapwright.reports.drawing.bars import code_bars
 from lapwright.reports.traveller import NextStep, SheetStep, TravellerData, traveller_html
 from lapwright.web.pages.documents import SANDBOX
-from lapwright.web.pages.traveller import find_wafer, next_stage_of
+from lapwright.web.pages.traveller import find_wafer, next_stage_of, waiting_lines
+from lapwright.web.sentences import printed, said
 from lapwright.web.stages import stack_steps, wheel_adjusters
 from lapwright.web.surroundings import now, shown
 from lapwright.web.words import material_name
@@ -71,10 +76,10 @@ def _sheet(recorded: RecordedOrder, wafer: WaferStory) -> TravellerData:
         customer=order.customer,
         material=material_name(order.material),
         target_thickness=order.target_thickness,
-        stack=tuple(stack_steps(wafer)) if wafer.stages else (),
-        steps=tuple(_step(one, wafer) for one in wafer.stages),
-        printed=now(),
-        next=_next(wafer_id),
+        stack=tuple(replace(one, label=str(said(one.label))) for one in stack_steps(wafer)) if wafer.stages else (),
+        steps=tuple(_step(one) for one in stage_lines(wafer)),
+        printed=timezone.localtime(now()),
+        next=_next(order.order_id, wafer_id),
         due=order.due,
         notes=tuple(note.text for note in (*orders.order_notes(order.order_id), *wafer.notes)),
         simulated=recorded.simulated,
@@ -82,33 +87,56 @@ def _sheet(recorded: RecordedOrder, wafer: WaferStory) -> TravellerData:
     )
 
 
-def _step(one: RecordedStage, wafer: WaferStory) -> SheetStep:
-    planned = one.stage
+def _step(line: StageLine) -> SheetStep:
+    one, planned = line.recorded, line.recorded.stage
     texts = []
     if planned.removal > 0.0:
-        texts.append(_("to %(t).1f µm") % {"t": planned.thickness_after * 1e6})
+        texts.append(_("to %(t)s") % {"t": _um(planned.thickness_after)})
     if planned.preset is not None:
-        texts.append(_("preset %(p).1f µm") % {"p": planned.preset * 1e6})
-    run = next((run for run in reversed(wafer.runs) if run.stage_id == one.stage_id and run.ended is not None), None)
-    done = ""
-    if run is not None and run.gauge_removal is not None:
-        done = _("%(r).1f µm by the gauge") % {"r": run.gauge_removal * 1e6}
-    state = {"done": "done", "skipped": "done", "running": "next"}.get(one.state, "planned")
-    who = "" if run is None or run.ended_by is None else run.ended_by.by
+        texts.append(_("preset %(p)s") % {"p": _um(planned.preset)})
     return SheetStep(
-        label=planned.name, planned=", ".join(texts), done=_("left out") if one.state == "skipped" else done, who=who,
-        when=one.ended, state=state,  # type: ignore[arg-type]  # one of the three
-    )  # fmt: skip
+        label=str(said(planned.name)),
+        planned=", ".join(texts),
+        done=_done(line),
+        who="" if line.ended is None else line.ended.by,
+        when=None if one.ended is None else timezone.localtime(one.ended),
+        state="done" if one.ended is not None else "next" if line.is_next else "planned",
+    )
 
 
-def _next(wafer_id: str) -> NextStep | None:
-    stage = next_stage_of(wafer_id)
-    if stage is None:
+def _done(line: StageLine) -> str:
+    if line.recorded.state == "skipped":
+        return _("left out")
+    if line.read is not None:
+        return _("read %(t)s") % {"t": _um(line.read)}
+    if line.ended is not None and line.gauge_removal is not None:
+        return _("%(r)s by the gauge") % {"r": _um(line.gauge_removal)}
+    return ""
+
+
+def _um(length: float) -> str:
+    return printed(length, "µm", "length")
+
+
+def _next(order_id: str, wafer_id: str) -> NextStep | None:
+    """The next stage, or what the wafer waits for besides; with its number, be it a preset or minutes."""
+    stage, waiting = next_stage_of(wafer_id), waiting_lines(order_id, wafer_id)
+    line = waiting[0] if waiting else None
+    if stage is None and line is None:
         return None
+    number = None if line is None or line.dial is None else (str(said(line.dial_label)).capitalize(), line.dial)
+    if stage is None:
+        assert line is not None
+        return NextStep(label=str(said(line.verb)).capitalize(), number=number, cautions=_told(line.cautions))
     return NextStep(
-        label=stage.planned.name,
+        label=str(said(stage.planned.name)),
         preset=stage.preset,
         preset_datum=stage.preset_datum if stage.preset is not None else None,
+        number=number,
         adjusters=tuple(wheel_adjusters(stage, None)),  # the paper does not know the jig
-        cautions=stage.cautions,
+        cautions=_told(stage.cautions),
     )
+
+
+def _told(cautions: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(str(said(one)) for one in cautions)

@@ -19,6 +19,7 @@ from lapwright.app import (
     signing,
     tasks,
 )
+from lapwright.app.stage_course import stage_lines
 from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.job import RecordedBond, RecordedOrder, RecordedSet, RecordedVerdict, RecordedWafer
 from lapwright.model.order import Quantity
@@ -26,8 +27,9 @@ from lapwright.model.story import WaferStanding, WaferStory
 from lapwright.web.deeds import deed_forms
 from lapwright.web.figures import Figures, bond_views, form_drawings, outline_of, set_figures
 from lapwright.web.limits import capability_lines, limit_lines
+from lapwright.web.next_steps import next_steps
 from lapwright.web.pages.hands import Line, lines_of
-from lapwright.web.stages import order_stack, turns, wafer_stack, wheel_drawing
+from lapwright.web.stages import moment_words, order_stack, turns, wafer_stack, wheel_drawing
 from lapwright.web.surroundings import now, shown
 from lapwright.web.words import MOMENTS, STATES
 
@@ -68,7 +70,7 @@ def traveller_page(
         order=order,
         is_simulated=standing.order.simulated,
         limits=limit_lines(order),
-        lines=_waiting(order_id),
+        steps=next_steps(waiting_lines(order_id)),
         rows=[_row(one, one.latest) for one in standing.wafers],
         stack=order_stack(standing),
         capability=capability_lines(order_capability.order_capability(standing)),
@@ -105,7 +107,7 @@ def wafer_page(
     """
     order, story = find_wafer(order_id, wafer_id)
     stage = next_stage_of(wafer_id) if any(one.state in ("waiting", "running") for one in story.stages) else None
-    lines = _waiting(order_id, wafer_id)
+    lines = waiting_lines(order_id, wafer_id)
     outline = outline_of(story)
     return shown(
         request,
@@ -116,7 +118,7 @@ def wafer_page(
         order=order.order,
         story=story,
         row=_row(story, _latest_closed(story)),
-        lines=lines,
+        steps=next_steps(lines),
         cautions=_further_cautions(stage, lines),
         stage=stage,
         wheel=wheel_drawing(stage),
@@ -124,7 +126,8 @@ def wafer_page(
         stack=wafer_stack(story, order.order.target_thickness),
         maps=form_drawings(story),
         bonds=bond_views(story, order.order),
-        sets=[(one, MOMENTS[one.moment], set_figures(one, outline)) for one in story.sets],
+        sets=[(one, moment_words(one, story.stages), set_figures(one, outline)) for one in story.sets],
+        stages=stage_lines(story),
         deeds=deed_forms(story, refused or {}),
         look_due=stage is not None and looks.needs_look(stage.stage, story.stages),
         seen=changes.story_mark(story),
@@ -153,11 +156,12 @@ def next_stage_of(wafer_id: str) -> runs.NextStage | None:
         return None
 
 
-# ----------------------------------------------------------------------------------------------------------------------
-
-
-def _waiting(order_id: str, wafer_id: str | None = None) -> list[Line]:
+def waiting_lines(order_id: str, wafer_id: str | None = None) -> list[Line]:
+    """What an order waits for, or one of its wafers."""
     return lines_of(tasks.waiting_tasks(now=now(), order_id=order_id, wafer_id=wafer_id))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _further_cautions(stage: runs.NextStage | None, lines: list[Line]) -> list[str]:

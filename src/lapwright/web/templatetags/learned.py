@@ -35,6 +35,13 @@ def factor(value: float) -> str:
 
 
 @register.filter
+def first_sentence(text: str) -> str:
+    """The first of several sentences."""
+    first, dot, _rest = text.partition(". ")
+    return first + dot.rstrip()
+
+
+@register.filter
 def span(time: float) -> str:
     """A time in minutes; tenths of them where it is short."""
     digits = 1 if time < _SHORT else 0
