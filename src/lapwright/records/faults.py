@@ -7,7 +7,7 @@ from contextlib import contextmanager, nullcontext
 
 from django.db import DatabaseError, IntegrityError, InterfaceError, connection, transaction
 
-from lapwright.errors import Conflict, LapwrightError, RecordError
+from lapwright.errors import BadInput, Conflict, Fault, LapwrightError, RecordError
 from lapwright.records import chain
 
 #: A part of what the database says -> what it means for the user.
@@ -22,6 +22,7 @@ MEANINGS: tuple[tuple[str, str], ...] = (
     ("not a database", "The database file is no database. Check LAPWRIGHT_DATABASE and the data folder."),
     ("connection", "The database server does not answer. Check its address and that it runs; nothing was recorded."),
 )
+NO_NAME = "A name holds a character that cannot be seen or kept, U+0000; no record has such a name. Type it anew."
 
 
 @contextmanager
@@ -36,6 +37,8 @@ def translated() -> Iterator[None]:
     except (DatabaseError, InterfaceError) as error:
         _leave_if_gone()
         said = str(error)
+        if "0x00" in said:  # looked for in PostgreSQL; the other database finds nothing by such a name
+            raise BadInput([Fault(sentence=NO_NAME)]) from error
         meaning = next((meaning for part, meaning in MEANINGS if part in said), None)
         raise RecordError(meaning or f"The database cannot do this: {_first_line(error)}.") from error
 

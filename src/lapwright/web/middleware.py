@@ -41,7 +41,7 @@ class PageRules:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """The answer of the page, with the headers; counted, and told in the log."""
         begun = time.perf_counter()
-        response = self.get_response(request)
+        response = faults.not_found(request) if _names_nothing(request) else self.get_response(request)
         _note(request, response, time.perf_counter() - begun)
         if isinstance(response, HttpResponseNotAllowed):
             response = faults.not_done_here(request, response)
@@ -63,6 +63,11 @@ class PageRules:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _names_nothing(request: HttpRequest) -> bool:
+    """Whether the address holds U+0000, plain or encoded, which no name holds and not every database can look for."""
+    return "\0" in request.path or "%00" in request.META.get("QUERY_STRING", "")
 
 
 def _note(request: HttpRequest, response: HttpResponse, seconds: float) -> None:

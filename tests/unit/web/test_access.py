@@ -267,6 +267,8 @@ def test_weak_passwords_are_refused_with_every_reason(demanded):
     with pytest.raises(BadInput) as told:
         accounts.set_password("eng", "12345678", **demanded.why())
     assert len(told.value.faults) == 3
+    with pytest.raises(BadInput, match="username"):
+        accounts.check_password("mara-lindqvist", "mara.lindqvist")  # like the name of somebody not yet recorded
     accounts.set_password("eng", PASSWORD, **demanded.why())
     assert models.Person.objects.get(username="eng").password.startswith("scrypt$")
 

@@ -86,6 +86,19 @@ def test_what_is_no_reading(client, lot):  # noqa: ARG001  the shop
     assert [reading.reading.text for reading in one.readings] == ["500.1"]
 
 
+def test_characters_that_cannot_be_seen(client, lot):  # noqa: ARG001  the shop
+    """As scanners and office programs send them: told with their number, nothing is kept, and the text stays to be mended."""
+    for sign, name in (("\x1d", "U+001D"), ("\0", "U+0000")):
+        page = told(client.post("/orders/AP-1/note", {"text": f"lot W{sign}7"}), 422, f"{name} after 'lot W'")
+        assert f"lot W{sign}7</textarea>" in page
+    assert orders.order_notes("AP-1") == ()
+    address = client.post("/orders/AP-1/readings", SET).headers["Location"]
+    page = told(client.post(f"{address}/void", {"reason": "fell \x0bdown"}), 422, "U+000B after 'fell '")
+    assert 'value="fell \x0bdown"' in page
+    assert orders.show_wafer("AP-1-01").sets[0].state == "open"
+    told(client.get("/orders?find=%00"), 404, "No page has this address")
+
+
 @pytest.mark.parametrize("address", GONE)
 def test_links_to_what_is_gone(client, lot, address):  # noqa: ARG001  the shop
     """A sentence that names what was looked for, and the way back."""

@@ -10,6 +10,7 @@ from django.db import models
 from lapwright.errors import Conflict
 from lapwright.records import chain
 from lapwright.records.faults import one_transaction
+from lapwright.records.plain_text import need_plain_text
 
 
 class Chained(models.Model):
@@ -21,7 +22,8 @@ class Chained(models.Model):
         abstract = True
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        """Write the row and note it."""
+        """Write the row and note it. Raises `BadInput` for text that cannot be kept."""
+        need_plain_text((name, value) for name, value in vars(self).items() if name != "_state")
         with one_transaction():
             super().save(*args, **kwargs)
             chain.note([self])

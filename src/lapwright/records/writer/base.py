@@ -13,6 +13,7 @@ from lapwright.records import models
 from lapwright.records.chain import note
 from lapwright.records.faults import one_transaction
 from lapwright.records.models.base import Versioned
+from lapwright.records.plain_text import need_plain_text
 
 Row = TypeVar("Row", bound=Model)
 AnyVersioned = TypeVar("AnyVersioned", bound=Versioned)
@@ -53,8 +54,10 @@ def locked(model: type[AnyVersioned], **key: Any) -> AnyVersioned:
 def change(row: Versioned, signature: Signature, *, version: int | None = None, **columns: Any) -> None:
     """Write new values to a row, raise its version and note the change.
 
-    `version` is the one the asker saw. Raises `Conflict`, saying what changed since, when it is not the latest.
+    `version` is the one the asker saw. Raises `Conflict`, saying what changed since, when it is not the latest, and
+    `BadInput` for text that cannot be kept.
     """
+    need_plain_text(columns.items())
     with one_transaction():
         table = type(row).__name__.lower()
         if version is not None and version != row.version:

@@ -15,6 +15,7 @@ from lapwright.model.wafer import SitePattern
 from lapwright.records import models, queries, rows
 from lapwright.records.coding import to_plain
 from lapwright.records.faults import one_transaction
+from lapwright.records.plain_text import need_plain_text
 from lapwright.records.writer.base import add, change, locked, signed
 
 
@@ -160,6 +161,7 @@ def _import_set(new: NewSet, readings: Sequence[NewReading], signature: Signatur
     opened = add_set(new, signature)
     row = locked(models.ReadingSet, pk=opened.set_id)
     columns = signed(signature)
+    need_plain_text((f"reading {number}", new.reading.text) for number, new in enumerate(readings, start=1))
     models.Reading.objects.bulk_create(
         [
             models.Reading(sequence=number, **_reading_columns(row, reading), **columns)

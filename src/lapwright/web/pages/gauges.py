@@ -106,7 +106,8 @@ def end_study(request: HttpRequest, gauge_id: str, study_id: str) -> HttpRespons
         else:
             gauge_studies.file_study(study_id, version=found.version, **signed(request, "all lines read"))
     except LapwrightError as error:
-        return _study_page(request, found, None, said=("", error.sentence))
+        ending = request.POST.get("reason") if request.POST.get("what") == "void" else None
+        return _study_page(request, found, None, said=("", error.sentence), ending=ending)
     return redirect("study", gauge_id, study_id)
 
 
@@ -234,7 +235,9 @@ def _line(found: RecordedStudy, text: str | None) -> int | None:
     return None if found.next_line is None else found.next_line.order
 
 
-def _study_page(request: HttpRequest, found: RecordedStudy, line: int | None, *, said: tuple[str, str]) -> HttpResponse:
+def _study_page(
+    request: HttpRequest, found: RecordedStudy, line: int | None, *, said: tuple[str, str], ending: str | None = None
+) -> HttpResponse:
     form, tolerance = _tolerance(request)
     against = found.plan.tolerance if tolerance is None else tolerance
     asked = next((one for one in found.plan.sheet if one.order == line), None)
@@ -248,6 +251,7 @@ def _study_page(request: HttpRequest, found: RecordedStudy, line: int | None, *,
         "standing": found.standing.get(line or 0),
         "text": said[0],
         "sentence": said[1],
+        "ending": ending,
         "taken": len(found.standing),
         "wanted": len(found.plan.sheet),
         "rows": _rows(found),

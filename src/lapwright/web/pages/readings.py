@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from lapwright.app import orders, pasted_readings, readings, stations
-from lapwright.errors import Conflict, FileFormatError, LapwrightError, NotFound
+from lapwright.errors import BadInput, Conflict, FileFormatError, LapwrightError, NotFound
 from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, RecordedWafer, SetProgress
 from lapwright.model.story import SetHead
 from lapwright.web.budget_views import budget_tables
@@ -142,11 +142,15 @@ def void(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     """Declare the set unusable, with the reason typed; its readings stay on record."""
     recorded = _set_of(order_id, set_id)
     reason = request.POST.get("reason", "").strip()
-    if not reason:
-        said = Said(sentence=_("Say why the set is not usable; the reason stays with it."), kind="bad", status=422)
-        return _page(request, order_id, recorded, said, None)
-    readings.void_set(set_id, version=recorded.version, **signed(request, reason))
-    return redirect("set", order_id, set_id)
+    sentence = "" if reason else _("Say why the set is not usable; the reason stays with it.")
+    try:
+        if reason:
+            readings.void_set(set_id, version=recorded.version, **signed(request, reason))
+            return redirect("set", order_id, set_id)
+    except BadInput as error:
+        sentence = error.sentence
+    said = Said(sentence=sentence, kind="bad", status=422)
+    return _page(request, order_id, recorded, said, None, void_reason=reason)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -250,6 +254,7 @@ def _page(
     *,
     pasted: Pasted | None = None,
     again: str | None = None,
+    void_reason: str | None = None,
 ) -> HttpResponse:
     progress = readings.set_progress(recorded)
     lit = correct.reading.site if correct else again or progress.site
@@ -267,6 +272,7 @@ def _page(
         "pasted": pasted,
         "last": valid[-1] if valid else None,
         "said": said,
+        "void_typed": void_reason,
         "drawing": sheet_drawing(recorded, outline, lit=lit or None, doubtful=bool(said.questioned)),
         "figures": figures,
         "budgets": budget_tables(figures.result) if figures.result and recorded.state != "open" else [],
