@@ -154,12 +154,10 @@ def _polish_judged(
     if ran is None:
         none_ran = "The polish is done, but none of its runs is recorded: whether it was long enough cannot be told."
         return replace(view, clear=clear, missing=(none_ran,) if view.is_over else ())
-    return replace(
-        view,
-        clear=clear,
-        shortfall=clear.shortfall(ran),
-        chance_left=chance_remaining(layers, rate.rate, rate_deviation=told, time=ran),
-    )
+    left = chance_remaining(layers, rate.rate, rate_deviation=told, time=ran)
+    # What ran already took what it took: where that was enough, an uneven rest of the polish takes nothing back.
+    shortfall = 0.0 if left < chance else clear.shortfall(ran)
+    return replace(view, clear=clear, shortfall=shortfall, chance_left=left)
 
 
 def _removals_read(removing: list[RecordedStage], course: MeasuredCourse) -> dict[int, float]:

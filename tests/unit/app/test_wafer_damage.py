@@ -5,6 +5,7 @@ after a fine lap 45 min, and 12 um on LiNbO3 at 300 nm/min 40 min.
 """
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -113,6 +114,20 @@ def test_nothing_is_claimed_of_a_polish_that_goes_on_or_left_no_run():
     assert silent.polished is None
     assert "none of its runs is recorded" in silent.missing[0]
     assert math.isclose(silent.clear.time / 60.0, 108.1, rel_tol=1e-3)
+
+
+def test_damage_that_is_gone_asks_for_no_more_time_however_uneven_the_rest_may_run():
+    """5 um of damage and 6.66 um taken off to 0.4 um: ln(5/6.66)/0.06 = -4.8, less than 1e-5 remains.
+
+    The plan knows its rate to a factor of three; over the whole polish that would still ask for hours.
+    """
+    told = story(run(60, 6.66), damage_um=5, planned_nm_per_min=111, state="running")
+    uneven = replace(told.stages[1].stage, rate_low=37 * NM_PER_MIN, rate_high=333 * NM_PER_MIN)
+    view = seen(replace(told, stages=(told.stages[0], replace(told.stages[1], stage=uneven))), gauge_uncertainty=4e-7)
+
+    assert view.clear.time > 120 * 60.0
+    assert view.chance_left < 1e-5
+    assert view.shortfall == 0.0
 
 
 def test_a_thickness_read_after_a_polish_by_the_clock_counts_before_its_gauge():
