@@ -19,6 +19,7 @@ from lapwright.reports.drawing.signal_chart import ChartEvent, SignalChart
 from lapwright.web.lettering import budget_bars, signal_chart, study_chart
 from lapwright.web.sentences import said
 from lapwright.web.surroundings import now
+from lapwright.web.words import item_name, material_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +40,7 @@ class DriftFigure:
     """One chart with its drawing and its events by letter."""
 
     chart: drift.DriftChart
+    place: str
     svg: str
     events: tuple[ChartEvent, ...]
 
@@ -132,8 +134,20 @@ def drift_figure(chart: drift.DriftChart) -> DriftFigure:
         signalled=frozenset(index for one in chart.signals for index in one.points),
         events=events,
     )
-    title = f"{signal_word(chart.series.signal)}, {chart.series.place}"
-    return DriftFigure(chart=chart, svg=signal_chart(drawn, title=title, unit=chart.unit), events=events)
+    place = place_word(chart.series.place)
+    title = f"{signal_word(chart.series.signal)}, {place}"
+    return DriftFigure(chart=chart, place=place, svg=signal_chart(drawn, title=title, unit=chart.unit), events=events)
+
+
+def place_word(place: str) -> str:
+    """Where a signal comes from, with materials and tools by their names: "P1: colloidal silica, hard pad"."""
+    station, colon, tools = place.partition(": ")
+    if colon:
+        return f"{station}: " + ", ".join(item_name(one) for one in tools.split(", "))
+    finished, _space, material = place.partition(" ")
+    if finished == "finished":
+        return _("finished, %(material)s") % {"material": material_name(material)}
+    return item_name(place)
 
 
 def signal_word(signal: str) -> str:

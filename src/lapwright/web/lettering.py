@@ -115,6 +115,7 @@ def signal_chart(*what: Any, **how: Any) -> str:
         upper=_("upper limit"),
         signalled=_("signalled"),
         before=_("{letter} before point {number}"),
+        order=_("points in the order taken"),
     )
     return plain_signal_chart(*what, words=words, lettering=lettering(), **how)
 

@@ -10,9 +10,10 @@ from django.utils.translation import gettext as _
 from lapwright.app.plate_maps import plate_points
 from lapwright.app.plates import PlateLine, PlateNow
 from lapwright.reports.drawing.chart import Level, Line
-from lapwright.reports.drawing.plate_side import SideRing, SideShape, SideWords, plate_side
+from lapwright.reports.drawing.plate_side import SHOWN, SideRing, SideShape, SideWords, plate_side
 from lapwright.web.lettering import lettering, line_chart
 from lapwright.web.moments import when_said
+from lapwright.web.sentences import decimal
 
 _HOUR = 3600.0
 #: Places along the bar [mm] as shares of the land, both sides, when none were read before.
@@ -38,17 +39,17 @@ def shape_word(now: PlateNow) -> str:
     if now.trend is None:
         return _("never read")
     dome = now.trend.dome * 1e6
-    size = f"{abs(dome):.1f} ± {2e6 * now.trend.dome_uncertainty:.1f} µm"
+    size = decimal(f"{abs(dome):.1f} ± {2e6 * now.trend.dome_uncertainty:.1f} µm")
     said = _("domed by %(size)s") % {"size": size} if dome > 0.0 else _("dished by %(size)s") % {"size": size}
     if now.trend.is_moving and now.trend.dome_rate is not None:
-        rate = f"{now.trend.dome_rate * _HOUR * 1e6:+.1f}".replace("-", "\u2212")
+        rate = decimal(f"{now.trend.dome_rate * _HOUR * 1e6:+.1f}").replace("-", "\u2212")
         said += _(", %(rate)s µm an hour of running") % {"rate": rate}
     return said
 
 
 def side_drawing(now: PlateNow) -> str:
     """The plate from the side with its last checks."""
-    checks = [line for line in now.lines if line.shape is not None]
+    checks = [line for line in now.lines if line.shape is not None][-SHOWN:]
     plate = now.plate
     advised = now.advice.offset if now.advice is not None and now.advice.kind == "condition" else None
     return plate_side(
@@ -69,6 +70,8 @@ def side_drawing(now: PlateNow) -> str:
             ring=_("ring at {place} mm"),
             advised=_("to {place} mm"),
             rim=_("rim"),
+            land=_("land, {size} mm across"),
+            readings=_("readings of the newest check"),
         ),
         lettering=lettering(),
     )

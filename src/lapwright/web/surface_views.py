@@ -14,23 +14,15 @@ from lapwright.app.profile_readings import ProfileReading, told_settings
 from lapwright.app.surface_readings import FringeReading
 from lapwright.app.surfaces import MeasuredArea
 from lapwright.formats.images import Picture
-from lapwright.metrology.shape_profiles import section
 from lapwright.metrology.zernike import noll_indices
 from lapwright.model.surface_record import FringeSettings, RecordedSurface
-from lapwright.reports.drawing.chart import Line
-from lapwright.reports.drawing.fringe_view import (
-    Seen,
-    form_sketch,
-    fringe_picture,
-    height_maps,
-    oblique_view,
-    trust_picture,
-)
+from lapwright.reports.drawing.chart import Line, Stretch
+from lapwright.reports.drawing.fringe_view import HeightMap, Seen, fringe_picture, height_maps, trust_picture
+from lapwright.web.face_form import drawn_points, face_form
 from lapwright.web.lettering import lettering, line_chart
-from lapwright.web.sentences import printed, said
+from lapwright.web.sentences import decimal, printed, said
 
 Floats = NDArray[np.float64]
-_POINTS = 1200  # of a drawn profile
 _METHODS = {
     "carrier": "tilt fringes, one picture",
     "closed": "closed fringes, one picture",
@@ -111,26 +103,17 @@ def bare_picture(picture: Picture, words: str) -> PictureView:
 
 def fringe_view(reading: FringeReading, *, beside: tuple[str, FringeReading] | None = None) -> FringeView:
     """All that is shown of a reading; `beside` is another face, to be drawn on the same scale of colours."""
-    fringes, shape = reading.fringes, reading.shape
+    fringes = reading.fringes
     picture = reading.pictures[0].intensity
     words = fringe_words(reading.settings, fringes.fringe_height)
     seen = Seen(
         intensity=picture, mask=fringes.mask, trusted=np.isfinite(fringes.height), pixel_size=fringes.pixel_size,
         fringe=words,
     )  # fmt: skip
-    across = section(shape.levelled, pixel_size=fringes.pixel_size, through=(shape.aperture.x, shape.aperture.y))
     removed = _("Taken out: mean and tilt. Power and all finer form is shown.")
     if fringes.sign_ambiguous:
         removed += _(" High and low may be exchanged.")
-    shown = [(_("this face") if beside else "", shape.levelled, fringes.pixel_size)]
-    if beside:
-        shown.append((beside[0], beside[1].shape.levelled, beside[1].fringes.pixel_size))
-    known = not fringes.sign_ambiguous
-    what = _("height") if known else _("height or depth")
-    oblique = oblique_view(
-        shape.levelled, fringes.pixel_size, title=_("The form from the front above"),
-        desc=_("Heights stretched; the scale is in the map."),
-    )  # fmt: skip
+    form = face_form(reading, removed=removed, beside=beside)
     return FringeView(
         picture=PictureView(
             drawing=fringe_picture(seen, title=_("The picture with its scale")),
@@ -139,41 +122,25 @@ def fringe_view(reading: FringeReading, *, beside: tuple[str, FringeReading] | N
         ),
         trust=trust_picture(seen, title=_("What was trusted"), desc=_("Outside the sample dark, not trusted striped.")),
         trusted_words=_trusted_words(reading),
-        sketch=form_sketch(
-            across.distance, across.height, sign_known=known, title=_("Cross-section, stretched"),
-            words=(_("face up"), "") if known else (_("perhaps so"), _("perhaps so")),
-        ),
-        form=form_words(reading.numbers, sign_ambiguous=fringes.sign_ambiguous),
-        sign_known=known,
+        sketch=form.sketch,
+        form=form.words,
+        sign_known=not fringes.sign_ambiguous,
         numbers=fringe_numbers(reading.numbers, sign_ambiguous=fringes.sign_ambiguous),
         zernike=_zernike_rows(reading.numbers),
         removed=removed,
-        maps=tuple(height_maps(shown, title=_("Map"), removed=removed, section=_("section"), lettering=lettering())),
-        section=_section_chart(across.distance, across.height, what),
-        oblique=oblique,
+        maps=form.maps,
+        section=form.section,
+        oblique=form.oblique,
         unsure=reading.unsure,
         notices=reading.notices,
     )  # fmt: skip
-
-
-def form_words(numbers: Mapping[str, float | None], *, sign_ambiguous: bool) -> str:
-    """The form in words: which way round only when something outside the picture told it."""
-    power = numbers.get("power")
-    if power is None:
-        return _("The measured pixels do not carry the power.")
-    amount = printed(abs(power), "µm", "length", digits=3)
-    if sign_ambiguous:
-        return _("Curved by %(amount)s over the diameter. Which way cannot be known from this.") % {"amount": amount}
-    if power >= 0.0:
-        return _("Domed by %(amount)s over the diameter: high in the middle.") % {"amount": amount}
-    return _("Dished by %(amount)s over the diameter: low in the middle.") % {"amount": amount}
 
 
 def fringe_numbers(numbers: Mapping[str, float | None], *, sign_ambiguous: bool) -> tuple[Number, ...]:
     """The numbers of a face from fringes, as printed."""
     power = _("Power, as a magnitude") if sign_ambiguous else _("Power, domed above zero")
     expanded = numbers.get("pv_expanded_uncertainty")
-    plusminus = "" if expanded is None else f"± {_um(expanded)} (95 %)"
+    plusminus = "" if expanded is None else f"± {_um(expanded)} (95\u00a0%)"
     return (
         Number(label=_("Flatness, peak to valley"), text=_um(numbers["pv"]), plusminus=plusminus),
         Number(label=_("Peak to valley without the outer 1 %"), text=_um(numbers["robust_pv"])),
@@ -226,19 +193,19 @@ def profile_numbers(numbers: Mapping[str, float | None]) -> tuple[Number, ...]:
             Number(
                 label=name.capitalize(),
                 text=_nm(numbers[name]),
-                plusminus="" if expanded is None else f"± {_nm(expanded)} (95 %)",
+                plusminus="" if expanded is None else f"± {_nm(expanded)} (95\u00a0%)",
                 remark="" if without is None else _("without the noise %(value)s") % {"value": _nm(without)},
             )
         )
     shown += [
-        Number(label=name.capitalize(), text=f"{numbers[name]:.2f}".replace("-", "\u2212"))
+        Number(label=name.capitalize(), text=decimal(f"{numbers[name]:.2f}").replace("-", "\u2212"))
         for name in ("rsk", "rku", "ssk", "sku")
         if numbers.get(name) is not None
     ]
     if numbers.get("rsm") is not None:
         shown.append(Number(label="Rsm", text=printed(numbers["rsm"] or 0.0, "µm", "length", digits=1)))
     if numbers.get("rdq") is not None:
-        shown.append(Number(label="Rdq", text=f"{numbers['rdq']:.2g}"))
+        shown.append(Number(label="Rdq", text=decimal(f"{numbers['rdq']:.2g}")))
     return tuple(shown)
 
 
@@ -249,14 +216,14 @@ def short_numbers(surface: RecordedSurface) -> str:
         told = _("flatness %(pv)s, power %(power)s") % {"pv": _um(numbers["pv"]), "power": _um(numbers["power"])}
         return told + (_(" (magnitude)") if surface.sign_ambiguous else "")
     if surface.kind == "voids":
-        return _("%(n)d voids, the longest %(longest).1f mm") % {
+        return _("%(n)d voids, the longest %(longest)s mm") % {
             "n": numbers["voids"] or 0,
-            "longest": 1e3 * (numbers["longest_m"] or 0.0),
+            "longest": decimal(f"{1e3 * (numbers['longest_m'] or 0.0):.1f}"),
         }
     name = "sq" if "sq" in numbers else "ra"
     cutoff = numbers.get("cutoff")
     told = f"{name.capitalize()} {_nm(numbers[name])}"
-    return told + (f", λc {cutoff * 1e3:.3g} mm" if cutoff else _(", no cutoff"))
+    return told + (decimal(f", λc {cutoff * 1e3:.3g} mm") if cutoff else _(", no cutoff"))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -273,13 +240,13 @@ def _nm(value: float | None) -> str:
 def _trusted_words(reading: FringeReading) -> tuple[str, ...]:
     fringes = reading.fringes
     told = [
-        _("Read as %(method)s; %(share).1f %% of the sample gave a height.")
-        % {"method": _(_METHODS[fringes.method]), "share": 100.0 * fringes.coverage},
-        _("Contrast %(contrast).2f; noise of a pixel %(noise).0f %% of the fringes' amplitude.")
-        % {"contrast": fringes.contrast, "noise": 100.0 * fringes.noise},
+        _("Read as %(method)s; %(share)s %% of the sample gave a height.")
+        % {"method": _(_METHODS[fringes.method]), "share": decimal(f"{100.0 * fringes.coverage:.1f}")},
+        _("Contrast %(contrast)s; noise of a pixel %(noise).0f %% of the fringes' amplitude.")
+        % {"contrast": decimal(f"{fringes.contrast:.2f}"), "noise": 100.0 * fringes.noise},
     ]
     if fringes.carrier is not None:
-        told.append(_("%(count).1f fringes across.") % {"count": fringes.carrier.fringes_across})
+        told.append(_("%(count)s fringes across.") % {"count": decimal(f"{fringes.carrier.fringes_across:.1f}")})
     if fringes.islands:
         count = sum(one.n_pixels for one in fringes.islands)
         told.append(
@@ -299,56 +266,30 @@ def _zernike_rows(numbers: Mapping[str, float | None]) -> tuple[tuple[int, str, 
     return tuple(rows)
 
 
-def _section_chart(distance: Floats, height: Floats, what: str) -> str:
-    known = np.flatnonzero(np.isfinite(height))
-    part = slice(known[0], known[-1] + 1)
-    x, z = _drawn(distance[part] * 1e3, height[part] * 1e6)
-    return line_chart(
-        [Line(x=x, y=z)],
-        x_label=_("along the section, mm"),
-        y_label=f"{what}, µm",
-        title=_("Section through the middle"),
-    )
-
-
-def _drawn(x: Floats, z: Floats) -> tuple[Floats, Floats]:
-    """At most so many points: of each stretch the lowest and the highest."""
-    if len(x) <= _POINTS:
-        return x, z
-    size = -(-len(x) // (_POINTS // 2))
-    xs, zs = [], []
-    for start in range(0, len(x), size):
-        piece = z[start : start + size]
-        if not np.isfinite(piece).any():
-            xs.append(x[start])
-            zs.append(np.nan)
-            continue
-        for place in sorted({int(np.nanargmin(piece)), int(np.nanargmax(piece))}):
-            xs.append(x[start + place])
-            zs.append(piece[place])
-    return np.array(xs), np.array(zs)
-
-
 def _parts(reading: ProfileReading) -> tuple[str, ...]:
     if isinstance(reading.measured, MeasuredArea):
         area = reading.measured.result
-        shown = [("", area.roughness, area.pixel_size)]
+        shown = [HeightMap(height=area.roughness, pixel_size=area.pixel_size)]
         return tuple(
             height_maps(shown, title=_("Roughness"), removed=said(told_settings(reading)), lettering=lettering())
         )
     line = reading.measured.result
     x = np.arange(line.form.size) * line.spacing * 1e3
-    start, stop = line.evaluated
-    evaluated = _("evaluated %(a).3g to %(b).3g mm") % {"a": start * line.spacing * 1e3, "b": stop * line.spacing * 1e3}
+    start, stop = (end * line.spacing * 1e3 for end in line.evaluated)
+    evaluated = Stretch(start=start, end=stop, name=_("evaluated"))
     drawn = []
-    for title, values, factor, unit in (
-        (_("Form, taken out first"), line.form, 1e6, "µm"),
-        (_("Waviness, longer than the cutoff"), line.waviness, 1e9, "nm"),
-        (_("Roughness: %(where)s") % {"where": evaluated}, line.roughness, 1e9, "nm"),
+    for title, values, stretch in (
+        (_("Form, taken out first"), line.form, None),
+        (_("Waviness, longer than the cutoff"), line.waviness, None),
+        (_("Roughness, shorter than the cutoff"), line.roughness, evaluated),
     ):
-        across, up = _drawn(np.asarray(x, dtype=np.float64), np.asarray(values * factor, dtype=np.float64))
-        label = _("along the profile, mm")
-        drawn.append(line_chart([Line(x=across, y=up)], x_label=label, y_label=f"{_('height')}, {unit}", title=title))
+        across, up = drawn_points(np.asarray(x, dtype=np.float64), np.asarray(values * 1e9, dtype=np.float64))
+        drawn.append(
+            line_chart(
+                [Line(x=across, y=up)], x_label=_("along the profile, mm"), y_label=f"{_('height')}, nm", title=title,
+                stretch=stretch,
+            )
+        )  # fmt: skip
     return tuple(drawn)
 
 

@@ -166,7 +166,13 @@ def test_no_file_at_all_is_said(shop):
 def test_a_profile_is_shown_in_its_parts_with_filter_and_length(shop):
     """Form, waviness and roughness, then the parameters with the settings named."""
     text = shop.post("/profiles", {**PROFILE, "files": picture(faces.profile_file(), "p.csv")}).content.decode()
-    for words in ("Form, taken out first", "Waviness", "Roughness: evaluated", "Gaussian filter, cutoff 0.08 mm"):
+    for words in (
+        "Form, taken out first",
+        "Waviness",
+        "Roughness, shorter than the cutoff",
+        ">evaluated<",
+        "Gaussian filter, cutoff 0.08 mm",
+    ):
         assert words in text
     assert "<dt>Ra</dt>" in text
     assert "Cannot be told from this." in text

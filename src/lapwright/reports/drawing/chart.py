@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.errors import ShapeMismatch, TooFewSites
-from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, path, table, written
+from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, path, spread, table, written
 from lapwright.reports.drawing.scale import Scale, even_scale
 
 Floats = NDArray[np.float64]
@@ -240,7 +240,7 @@ def _names(
         for level in levels
     ]
     placed = sorted((frame.place(*end)[1], name, key) for end, name, key in ends if end and name)
-    heights = _apart([y for y, _, _ in placed], least=_TOP + 6.0, most=frame.foot - 2.0)
+    heights = spread([y for y, _, _ in placed], gap=17.0, least=_TOP + 6.0, most=frame.foot - 2.0)
     parts = [
         element("g", key, written(x + _KEY + 6.0, 4.0, name, size=12), transform=f"translate(0 {y:.1f})")
         for y, (_, name, key) in zip(heights, placed, strict=True)
@@ -254,16 +254,6 @@ def _line_key(number: int, line: Line, x: float) -> str:
     run = element("path", d=f"M{x:.1f} 0h{_KEY}", stroke=colour, stroke_width=2.0, stroke_dasharray=dash)
     mark = _mark(number, x + _KEY / 2.0, 0.0, colour) if line.marks or not line.joined else ""
     return element("g", (run if line.joined else "") + mark, class_="line")
-
-
-def _apart(heights: list[float], *, least: float, most: float, gap: float = 17.0) -> list[float]:
-    """Heights in order, at least a line apart and inside the field as far as there is room."""
-    placed: list[float] = []
-    for y in heights:
-        placed.append(max(y, placed[-1] + gap if placed else least))
-    for i in range(len(placed) - 1, -1, -1):
-        placed[i] = min(placed[i], most if i == len(placed) - 1 else placed[i + 1] - gap)
-    return placed
 
 
 def _last(x: Floats, y: Floats) -> tuple[float, float] | None:

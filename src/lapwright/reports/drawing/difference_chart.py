@@ -27,7 +27,8 @@ from lapwright.reports.drawing.ink import (
 )
 from lapwright.reports.drawing.scale import Scale, even_scale
 
-_LEFT, _TOP, _WIDE, _TALL, _RIGHT = 66.0, 34.0, 480.0, 250.0, 110.0
+_LEFT, _TOP, _WIDE, _TALL = 66.0, 34.0, 520.0, 230.0
+_LETTER = 6.8  # width of a letter
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,13 +74,13 @@ def difference_chart(
         _axes(up, along, lettering),
         *(_level(up, end, None, dash="6 4") for end in agreement),
         _level(up, mean, f"{words.on_average} {figure(mean, up.decimals + 1, lettering)}", dash=None),
-        written(_LEFT + _WIDE + 6.0, _y(up, agreement[1]) - 6.0, words.holds, size=10.5),
+        written(_LEFT + _WIDE + 6.0, _y(up, agreement[1]) - 6.0, words.holds, size=12.0),
         *(_point(_x(along, x), _y(up, y)) for x, y in zip(middle.tolist(), off.tolist(), strict=True)),
         written(_LEFT + _WIDE / 2.0, _TOP + _TALL + 38.0, f"{words.mean_of_both}, {unit}", size=12.0, anchor="middle"),
         *_legend(allowed, pattern, words),
         title=title,
         desc=_told(label, mean, agreement, allowed, words, lettering),
-        width=_LEFT + _WIDE + _RIGHT,
+        width=_LEFT + _WIDE + 14.0 + _LETTER * max(len(words.holds), len(words.on_average) + 7),
         height=_TOP + _TALL + 66.0,
         lettering=lettering,
         data=table((f"{words.mean_of_both}, {unit}", label), zip(middle, off, strict=True)),
@@ -126,7 +127,7 @@ def _level(up: Scale, value: float, text: str | None, *, dash: str | None) -> st
     line = element(
         "path", d=f"M{_LEFT} {y:.1f}h{_WIDE}", stroke="currentColor", stroke_width=1.6, stroke_dasharray=dash
     )
-    return line + ("" if text is None else written(_LEFT + _WIDE + 6.0, y + 4.0, text, size=10.5))
+    return line + ("" if text is None else written(_LEFT + _WIDE + 6.0, y + 4.0, text, size=12.0))
 
 
 def _point(x: float, y: float) -> str:
@@ -138,7 +139,7 @@ def _legend(allowed: float | None, pattern: str, words: DifferenceWords) -> list
         return []
     y = _TOP + _TALL + 50.0
     swatch = element("rect", x=_LEFT, y=y, width=22.0, height=11.0, fill=f"url(#{pattern})", stroke=FAINT)
-    return [swatch, written(_LEFT + 28.0, y + 10.0, words.allowed, size=11.0)]
+    return [swatch, written(_LEFT + 28.0, y + 10.0, words.allowed, size=12.0)]
 
 
 def _told(

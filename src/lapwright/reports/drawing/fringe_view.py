@@ -27,13 +27,14 @@ from lapwright.reports.drawing.ink import (
     wrapped,
     written,
 )
+from lapwright.reports.drawing.isolines import isolines
 from lapwright.reports.drawing.raster import colour_picture, grey_picture, veil
-from lapwright.reports.drawing.scale import Scale, common_scale
+from lapwright.reports.drawing.scale import Scale, common_scale, round_below
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-_WIDE = 560.0
+_WIDE, _MAP = 560.0, 400.0
 _OUTSIDE = (24, 34, 44)
 _DOUBTED = (190, 70, 30)
 _GRID = 38  # places a side of the numbers that a map carries along
@@ -76,69 +77,54 @@ def trust_picture(seen: Seen, *, title: str, desc: str) -> str:
     return drawing(*parts, title=title, desc=desc, width=_WIDE, height=tall, data=_states(seen))
 
 
-def height_maps(
-    maps: Sequence[tuple[str, Floats, tuple[float, float]]],
-    *,
-    title: str,
-    removed: str,
-    section: str = "",
-    lettering: Lettering = ENGLISH,
-) -> list[str]:
-    """Maps on one scale of colours, each (name, heights, pixel size), with the terms taken out written below.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeightMap:
+    """A map to be drawn: heights and pixel size [m], its name, and sections as (letter, azimuth [rad])."""
 
-    With a word for it the line of the section stands in each, through the middle of what was measured.
+    height: Floats
+    pixel_size: tuple[float, float]
+    name: str = ""
+    sections: tuple[tuple[str, float], ...] = ()
+
+
+def height_maps(maps: Sequence[HeightMap], *, title: str, removed: str, lettering: Lettering = ENGLISH) -> list[str]:
+    """Maps on one scale of colours with their lines of equal height, the terms taken out written below.
+
+    A triangle marks the highest place, one on its head the lowest; lines of sections go through the middle.
     """
-    scale = common_scale([heights * 1e6 for _, heights, _ in maps])
+    scale = common_scale([one.height * 1e6 for one in maps])
     if scale is None:
         return []
-    return [_map(one, scale, title=title, removed=removed, section=section, lettering=lettering) for one in maps]
+    return [_map(one, scale, title=title, removed=removed, lettering=lettering) for one in maps]
 
 
-def form_sketch(distance: Floats, height: Floats, *, sign_known: bool, title: str, words: tuple[str, str]) -> str:
-    """The cross-section as a body with its face up; both ways round, side by side, while nobody knows which holds.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """A section of a face: distance along it and height [m], and its name."""
 
-    `words` name the one shape, or the two.
+    distance: Floats
+    height: Floats
+    name: str
+
+
+def form_sketch(profiles: Sequence[Profile], *, unsure: bool, title: str, lettering: Lettering = ENGLISH) -> str:
+    """Cross-sections as bodies with their faces up, side by side on one scale, with a bar for it.
+
+    With `unsure` nobody knows which of them holds, and a question mark stands between them.
     """
-    known = np.isfinite(height)
-    x, z = distance[known] * 1e3, height[known] * 1e6
-    every = max(1, len(x) // 240)
-    x, z = x[::every], z[::every] - z.mean() if len(z) else z[::every]
-    reach = max(float(np.abs(z).max()), 1e-9) if len(z) else 1.0
-    bodies = [(1.0, words[0])] if sign_known else [(1.0, words[0]), (-1.0, words[1])]
-    wide = _WIDE / len(bodies)
-    parts = [_body(i * wide, wide, x, sign * z / reach, name) for i, (sign, name) in enumerate(bodies)]
-    if not sign_known:
+    known = [(one, np.isfinite(one.height)) for one in profiles]
+    cut = [(one.distance[ok] * 1e3, one.height[ok] * 1e6, one.name) for one, ok in known]
+    cut = [(x[:: max(1, len(x) // 240)], z[:: max(1, len(z) // 240)], name) for x, z, name in cut]
+    cut = [(x, z - z.mean() if len(z) else z, name) for x, z, name in cut]
+    reach = max([1e-9, *(float(np.abs(z).max()) for _, z, _ in cut if len(z))])
+    wide = _WIDE / len(cut)
+    parts = [_body(i * wide, wide, x, z / reach, name, lettering) for i, (x, z, name) in enumerate(cut)]
+    if unsure:
         parts.append(written(_WIDE / 2.0, 70.0, "?", size=34, anchor="middle", font_weight="bold"))
-    return drawing(*parts, title=title, desc=" / ".join(name for _, name in bodies), width=_WIDE, height=150.0,
-                   data=table(("distance_mm", "height_um"), zip(x, z, strict=True)))  # fmt: skip
-
-
-def oblique_view(height: Floats, pixel_size: tuple[float, float], *, title: str, desc: str) -> str:
-    """The map seen from the front above, as lines across, nearer ones hiding farther ones; height is stretched."""
-    rows = np.linspace(0, height.shape[0] - 1, 44).astype(int)
-    columns = np.linspace(0, height.shape[1] - 1, 110).astype(int)
-    grid = height[np.ix_(rows, columns)]
-    known = grid[np.isfinite(grid)]
-    if known.size < 2:
-        return ""
-    middle, reach = float(known.mean()), max(float(np.ptp(known)), 1e-15)
-    ratio = height.shape[0] * pixel_size[0] / (height.shape[1] * pixel_size[1])
-    deep = min(1.2, ratio) * 200.0
-    parts = []
-    for k, row in enumerate(grid):
-        base = 110.0 + deep * k / (len(rows) - 1)
-        shift = 70.0 * (1.0 - k / (len(rows) - 1))
-        for run in _runs(row):
-            points = [
-                (shift + 20.0 + 440.0 * c / (len(columns) - 1), base - 90.0 * (float(row[c]) - middle) / reach)
-                for c in run
-            ]
-            share = (float(np.mean(row[run])) - middle) / reach + 0.5
-            floor = [(points[-1][0], base + 60.0), (points[0][0], base + 60.0)]
-            parts.append(element("path", d=path([*points, *floor], closed=True), fill=PAPER, class_="paper"))
-            parts.append(element("path", d=path(points), fill="none", stroke=_edge(share), stroke_width=1.2))
-    numbers = _grid(height * 1e6, pixel_size)
-    return drawing(*parts, title=title, desc=desc, width=_WIDE, height=110.0 + deep + 70.0, data=numbers)
+    parts.append(_upright(_WIDE + 6.0, 60.0, reach, lettering))
+    rows = ((name, a, b) for x, z, name in cut for a, b in zip(x, z, strict=True))
+    return drawing(*parts, title=title, desc=" / ".join(name for *_, name in cut), width=_WIDE + 90.0, height=172.0,
+                   lettering=lettering, data=table(("section", "distance_mm", "height_um"), rows))  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -150,21 +136,9 @@ def _tall(seen: Seen) -> float:
     return float(round(min(_WIDE * rows * ratio / columns, 1.4 * _WIDE), 1))
 
 
-def _edge(share: float) -> str:
-    """A colour of the darker part of the ramp, which stands out from paper."""
-    return ramp_colour(0.65 * min(max(share, 0.0), 1.0))
-
-
-def _runs(row: Floats) -> list[NDArray[np.intp]]:
-    """Neighbouring places that were measured, in runs of two or more."""
-    places = np.flatnonzero(np.isfinite(row))
-    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
-    return [run for run in runs if len(run) > 1]
-
-
 def _scale_bar(width: float, tall: float) -> str:
     """A bar of a round length, about a quarter of the picture wide."""
-    length = _round_length(width / 4.0)
+    length = round_below(width / 4.0)
     pixels = _WIDE * length / width
     x, y = _WIDE - pixels - 16.0, tall - 16.0
     text = f"{length * 1e3:g} mm"
@@ -179,11 +153,6 @@ def _scale_bar(width: float, tall: float) -> str:
     )
 
 
-def _round_length(rough: float) -> float:
-    power: float = 10.0 ** math.floor(math.log10(rough))
-    return float(max(factor * power for factor in (1.0, 2.0, 5.0) if factor * power <= rough))
-
-
 def _plate(x: float, y: float, text: str) -> str:
     if not text:
         return ""
@@ -192,35 +161,58 @@ def _plate(x: float, y: float, text: str) -> str:
     return ground + written(x + 8.0, y + 18.0, text, size=14, fill="#18222c", font_weight="bold")
 
 
-def _map(
-    one: tuple[str, Floats, tuple[float, float]],
-    scale: Scale,
-    *,
-    title: str,
-    removed: str,
-    section: str,
-    lettering: Lettering,
-) -> str:
-    name, heights, pixel_size = one
-    rows, columns = np.nonzero(np.isfinite(heights))
+def _map(one: HeightMap, scale: Scale, *, title: str, removed: str, lettering: Lettering) -> str:
+    rows, columns = np.nonzero(np.isfinite(one.height))
     top, bottom, left, right = rows.min(), rows.max() + 1, columns.min(), columns.max() + 1
-    part = heights[top:bottom, left:right] * 1e6
-    side = 400.0
-    down, across = part.shape[0] * pixel_size[0], part.shape[1] * pixel_size[1]
-    wide, tall = side * min(1.0, across / down), side * min(1.0, down / across)
-    picture = element("g", colour_picture(part, scale, width=wide, height=tall), transform="translate(8 34)")
-    parts = [written(8.0, 20.0, f"{title} {name}".strip(), size=14, font_weight="bold"), picture]
-    if section:
-        y = 34.0 + tall / 2.0
-        line = f"M8 {short(y)}h{short(wide)}"
-        parts.append(element("path", d=line, stroke=PAPER, stroke_width=3.0, fill="none"))
-        parts.append(element("path", d=line, stroke="#18222c", stroke_width=1.2, stroke_dasharray="6 4", fill="none"))
-        parts.append(written(wide + 12.0, y - 6.0, section, size=11))
-    parts.append(_key(scale, x=wide + 60.0, y=44.0, tall=max(tall - 20.0, 160.0), lettering=lettering))
-    parts.append(wrapped(8.0, 34.0 + max(tall, 180.0) + 22.0, removed, columns=64, size=12))
-    height = 34.0 + max(tall, 180.0) + 50.0
-    heading, numbers = f"{title} {name}".strip(), _grid(part, pixel_size)
-    return drawing(*parts, title=heading, desc=removed, width=wide + 150.0, height=height, data=numbers)
+    part = one.height[top:bottom, left:right] * 1e6
+    down, across = part.shape[0] * one.pixel_size[0], part.shape[1] * one.pixel_size[1]
+    size = {"wide": _MAP * min(1.0, across / down), "tall": _MAP * min(1.0, down / across)}
+    heading = f"{title} {one.name}".strip()
+    picture = element(
+        "g",
+        colour_picture(part, scale, width=size["wide"], height=size["tall"]),
+        *(_section_line(letter, azimuth, **size) for letter, azimuth in one.sections),
+        isolines(part, scale, **size, crossed=[azimuth for _, azimuth in one.sections], lettering=lettering),
+        transform="translate(24 44)",
+    )
+    foot = 44.0 + max(size["tall"], 180.0)
+    return drawing(
+        written(8.0, 20.0, heading, size=14, font_weight="bold"),
+        picture,
+        _key(scale, x=size["wide"] + 66.0, y=62.0, tall=max(size["tall"] - 30.0, 150.0), lettering=lettering),
+        _length_bar(24.0, foot + 26.0, size["wide"] / across),
+        wrapped(8.0, foot + 58.0, removed, columns=64, size=12),
+        title=heading,
+        desc=removed,
+        width=size["wide"] + 150.0,
+        height=foot + 84.0,
+        lettering=lettering,
+        data=_grid(part, one.pixel_size),
+    )
+
+
+def _section_line(letter: str, azimuth: float, *, wide: float, tall: float) -> str:
+    """The line of a section through the middle, with its letter at the end."""
+    half = min(wide, tall) / 2.0 + 6.0
+    dx, dy = half * math.cos(azimuth), -half * math.sin(azimuth)
+    x, y = wide / 2.0, tall / 2.0
+    line = f"M{short(x - dx)} {short(y - dy)}L{short(x + dx)} {short(y + dy)}"
+    ends = [(x + 1.05 * dx, y + 1.05 * dy + 4.0), (x - 1.05 * dx, y - 1.05 * dy + 4.0)]
+    return "".join(
+        [
+            element("path", d=line, stroke=PAPER, stroke_width=3.0, fill="none", class_="halo"),
+            element("path", d=line, stroke="currentColor", stroke_width=1.2, stroke_dasharray="6 4", fill="none"),
+            *(written(a, b, letter, size=12.5, anchor="middle", font_weight="bold") for a, b in ends),
+        ]
+    )
+
+
+def _length_bar(x: float, y: float, per_metre: float) -> str:
+    """A bar of a round length in the plane of the map."""
+    length = round_below(_MAP / per_metre / 4.0)
+    line = f"M{short(x)} {short(y - 5.0)}v10m0 -5h{short(length * per_metre)}m0 -5v10"
+    bar = element("path", d=line, stroke="currentColor", stroke_width=1.6, fill="none")
+    return bar + written(x + length * per_metre + 10.0, y + 4.0, f"{length * 1e3:g} mm", size=12)
 
 
 def _states(seen: Seen) -> str:
@@ -260,26 +252,39 @@ def _key(scale: Scale, *, x: float, y: float, tall: float, lettering: Lettering)
     ]  # fmt: skip
     ticks = scale.ticks if len(scale.ticks) <= 8 else scale.ticks[:: -(-len(scale.ticks) // 8)]
     parts += [
-        written(
-            x + 24.0, y + tall * (1.0 - scale.share(tick)) + 4.0, figure(tick, scale.decimals, lettering), size=11.5
-        )
+        written(x + 24.0, y + tall * (1.0 - scale.share(tick)) + 4.0, figure(tick, scale.decimals, lettering), size=12)
         for tick in ticks
     ]
-    parts.append(written(x, y - 8.0, "µm", size=12))
+    parts.append(written(x, y - 10.0, "µm", size=12))
     return "".join(parts)
 
 
-def _body(left: float, wide: float, x: Floats, z: Floats, name: str) -> str:
+def _body(left: float, wide: float, x: Floats, z: Floats, name: str, lettering: Lettering) -> str:
+    """One section as a body: its face, its foot, how long it is and its name."""
     if len(x) < 2:
         return written(left + wide / 2.0, 70.0, name, anchor="middle")
     span = max(float(x[-1] - x[0]), 1e-12)
-    room = wide - 60.0
-    face = [(left + 30.0 + room * float(a - x[0]) / span, 60.0 - 32.0 * float(b)) for a, b in zip(x, z, strict=True)]
+    start, room = left + 24.0, wide - 48.0
+    face = [(start + room * float(a - x[0]) / span, 60.0 - 32.0 * float(b)) for a, b in zip(x, z, strict=True)]
     foot = [(face[-1][0], 112.0), (face[0][0], 112.0)]
+    size = f"{figure(span, 1, lettering)} mm"
     return "".join(
         [
             element("path", d=path([*face, *foot], closed=True), fill="#7b8794", fill_opacity="0.25"),
             element("path", d=path(face), fill="none", stroke="currentColor", stroke_width=2.2),
-            written(left + wide / 2.0, 138.0, name, size=13, anchor="middle"),
+            element("path", d=f"M{short(start)} 118v8m0 -4h{short(room)}m0 -4v8", fill="none", stroke="currentColor"),
+            written(left + wide / 2.0, 140.0, size, size=12, anchor="middle"),
+            written(left + wide / 2.0, 162.0, name, size=13, anchor="middle", font_weight="bold"),
         ]
+    )
+
+
+def _upright(x: float, middle: float, reach: float, lettering: Lettering) -> str:
+    """A bar of a round height on the scale of the bodies."""
+    size = round_below(reach)
+    long = 32.0 * size / reach
+    line = f"M{x - 5} {short(middle + long / 2.0)}h10m-5 0v{short(-long)}m-5 0h10"
+    text = f"{size:g} µm".replace(".", lettering.decimal)
+    return element("path", d=line, fill="none", stroke="currentColor", stroke_width=1.6) + written(
+        x + 11.0, middle + 4.0, text, size=12
     )

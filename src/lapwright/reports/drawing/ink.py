@@ -220,6 +220,22 @@ def hatch(name: str, *, colour: str, gap: float = 6.0, angle: int = 45, weight: 
     )
 
 
+def spread(heights: Sequence[float], *, gap: float, least: float, most: float) -> list[float]:
+    """Heights in order, moved so that they lie at least `gap` apart, inside the field as far as there is room.
+
+    >>> spread([10.0, 12.0, 40.0], gap=14.0, least=0.0, most=50.0)
+    [10.0, 24.0, 40.0]
+    >>> spread([48.0, 49.0], gap=14.0, least=0.0, most=50.0)
+    [36.0, 50.0]
+    """
+    placed: list[float] = []
+    for y in heights:
+        placed.append(max(y, placed[-1] + gap if placed else least))
+    for i in range(len(placed) - 1, -1, -1):
+        placed[i] = min(placed[i], most if i == len(placed) - 1 else placed[i + 1] - gap)
+    return placed
+
+
 def clock_hour(azimuth_deg: float) -> int:
     """The clock position nearest to an azimuth: 12 at +y, 3 at +x, 6 at the orientation mark.
 

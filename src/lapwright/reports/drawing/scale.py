@@ -59,6 +59,16 @@ def even_scale(low: float, high: float, *, marks: int = 8, least_step: float = 0
     return Scale(low=first * step, high=last * step, step=step)
 
 
+def round_below(value: float) -> float:
+    """The greatest of 1, 2, 5 times a power of ten that is not above a value more than zero.
+
+    >>> round_below(0.37), round_below(17.0)
+    (0.2, 10.0)
+    """
+    power = 10.0 ** math.floor(math.log10(value))
+    return float(max(factor * power for factor in (1.0, 2.0, 5.0) if factor * power <= value))
+
+
 def common_scale(maps: Iterable[NDArray[np.float64]], *, marks: int = 10, least_step: float = 0.0) -> Scale | None:
     """One scale for several maps, so that equal colours mean equal values; None when nothing was measured."""
     known = [values[np.isfinite(values)] for values in maps]

@@ -2,7 +2,7 @@
 
 A point at which something is signalled is a ringed square, not merely another colour. An event is a dashed upright
 with a letter, between the points before and after it; the letters are explained below the chart by whoever shows it.
-Values come in the unit that is printed.
+The value of the centre and of each limit stands at the end of its line. Values come in the unit that is printed.
 """
 
 from __future__ import annotations
@@ -22,12 +22,13 @@ from lapwright.reports.drawing.ink import (
     element,
     figure,
     path,
+    spread,
     table,
     written,
 )
 from lapwright.reports.drawing.scale import Scale, even_scale
 
-_LEFT, _TOP, _WIDE, _TALL = 52.0, 30.0, 380.0, 150.0
+_LEFT, _TOP, _WIDE, _TALL = 52.0, 30.0, 360.0, 150.0
 _COLOUR = "currentColor"
 
 
@@ -63,6 +64,7 @@ class SignalWords:
     upper: str = "upper limit"
     signalled: str = "signalled"
     before: str = "{letter} before point {number}"
+    order: str = "points in the order taken"
 
 
 WORDS = SignalWords()
@@ -82,14 +84,16 @@ def signal_chart(
     count = chart.points.size
     return drawing(
         _axes(along, count, unit, lettering),
+        written(_LEFT + _WIDE, _TOP + _TALL + 34.0, words.order, size=12.0, anchor="end"),
         *(_level(value, along, dash) for value, dash in _levels(chart)),
+        *_level_values(chart, along, lettering),
         *(_event(one, count) for one in chart.events),
         _values(chart.values, along, count),
         _points(chart, along, count),
         title=title,
         desc=_description(chart, unit, words, lettering),
-        width=_LEFT + _WIDE + 14.0,
-        height=_TOP + _TALL + 34.0,
+        width=_LEFT + _WIDE + 50.0,
+        height=_TOP + _TALL + 42.0,
         lettering=lettering,
         data=table(
             ("point", f"value, {unit}", "signalled"),
@@ -133,6 +137,16 @@ def _level(value: float, along: Scale, dash: str | None) -> str:
     look = {"stroke": FAINT if dash is None else ACCENT, "stroke_width": 1.2, "stroke_dasharray": dash}
     name = "faint-line" if dash is None else "accent-line"
     return element("path", d=f"M{_LEFT} {_y(value, along):.1f}h{_WIDE}", class_=name, **look)
+
+
+def _level_values(chart: SignalChart, along: Scale, lettering: Lettering) -> list[str]:
+    """Centre and limits in figures beside their lines, apart where the lines are close."""
+    values = sorted((value for value, _ in _levels(chart)), reverse=True)
+    heights = spread([_y(value, along) for value in values], gap=14.0, least=_TOP, most=_TOP + _TALL)
+    return [
+        written(_LEFT + _WIDE + 6.0, y + 4.0, figure(value, along.decimals + 1, lettering), size=12.0)
+        for y, value in zip(heights, values, strict=True)
+    ]
 
 
 def _event(event: ChartEvent, count: int) -> str:
