@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from lapwright.app.queue import BoardQuestion
 from lapwright.model.board import BoardPlace, HeldTask, ShopHours, ShopTimes, WeekShift
 from lapwright.model.queue import Changeovers
+from lapwright.web.forms import NumberField
 from lapwright.web.gauge_forms import NAME
 
 _MINUTE, _HOUR = 60.0, 3600.0
@@ -180,9 +181,7 @@ class TimesForm(forms.Form):
         for name, label in self.FIELDS:
             known = getattr(times.changeovers, name, None)
             value = getattr(times, name) if known is None else known
-            self.fields[name] = forms.FloatField(
-                label=label, min_value=0.0, max_value=1440.0, initial=round(value / _MINUTE, 3), localize=False
-            )
+            self.fields[name] = NumberField(label=label, least=0.0, most=1440.0, initial=round(value / _MINUTE, 3))
 
     def shop_times(self) -> ShopTimes:
         """The times typed."""

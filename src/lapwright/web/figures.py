@@ -17,6 +17,7 @@ from lapwright.model.story import WaferStory
 from lapwright.model.wafer import Outline, ThicknessMap
 from lapwright.reports.drawing import map_scale
 from lapwright.web.lettering import wafer_map
+from lapwright.web.sentences import decimal
 from lapwright.web.words import MOMENTS
 
 
@@ -84,8 +85,8 @@ def form_drawings(story: WaferStory) -> list[str]:
         wafer_map(
             deviation,
             outline,
-            heading=_("%(moment)s: deviation from %(mean).2f µm")
-            % {"moment": MOMENTS[recorded.moment], "mean": result.mean * 1e6},
+            heading=_("%(moment)s: deviation from %(mean)s µm")
+            % {"moment": MOMENTS[recorded.moment], "mean": decimal(f"{result.mean * 1e6:.2f}")},
             scale=scale,
             wedge=result.wedge,
         )

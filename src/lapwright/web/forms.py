@@ -11,6 +11,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from lapwright import units
@@ -19,7 +20,8 @@ from lapwright.formats.wafer_list import read_wafer_list
 from lapwright.model.order import DecisionRule, Limit, Order, Quantity
 from lapwright.model.request import GivenWafer
 from lapwright.model.wafer import Outline, Rectangle, Round
-from lapwright.web.sentences import said
+from lapwright.web.sentences import decimal, said
+from lapwright.web.typed_fields import TypedField
 
 #: Field of the form -> quantity that it limits from above.
 UPPER_LIMITS: dict[str, Quantity] = {
@@ -41,7 +43,7 @@ FIELD_OF = {
 }
 
 
-class LengthField(forms.CharField):
+class LengthField(TypedField):
     """A length typed with its unit; cleans to metres, or None when left empty and not required."""
 
     def __init__(self, **options: Any) -> None:
@@ -60,8 +62,14 @@ class LengthField(forms.CharField):
             raise ValidationError(error.sentence, code=error.code) from error
 
 
-class NumberField(forms.CharField):
-    """A plain number with decimal point or comma."""
+class NumberField(TypedField):
+    """A plain number with decimal point or comma, within what it may be."""
+
+    def __init__(self, *, least: float | None = None, most: float | None = None, **options: Any) -> None:
+        options.setdefault("max_length", 40)
+        super().__init__(**options)
+        self.least, self.most = least, most
+        self.widget.attrs.update({"inputmode": "decimal", "spellcheck": "false", "autocomplete": "off"})
 
     def clean(self, value: Any) -> float | None:
         """The number typed."""
@@ -69,9 +77,18 @@ class NumberField(forms.CharField):
         if not text:
             return None
         try:
-            return units.number(text)
+            found = units.number(text)
         except UnitError as error:
             raise ValidationError(error.sentence, code=error.code) from error
+        if self.least is not None and found < self.least:
+            least = decimal(f"{self.least:g}")
+            raise ValidationError(
+                _now("Found %(found)s; it must be %(least)s or more.") % {"found": text, "least": least}
+            )
+        if self.most is not None and found > self.most:
+            most = decimal(f"{self.most:g}")
+            raise ValidationError(_now("Found %(found)s; it must be at most %(most)s.") % {"found": text, "most": most})
+        return found
 
 
 class OrderForm(forms.Form):

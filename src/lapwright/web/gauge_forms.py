@@ -17,12 +17,13 @@ from lapwright.errors import LapwrightError, UnitError
 from lapwright.model.gauge_care import CheckStandard, StudyRequest
 from lapwright.model.readings import Calibration, CurvePoint
 from lapwright.web.sentences import said
+from lapwright.web.typed_fields import TypedField
 from lapwright.web.words import material_choices
 
 NAME = re.compile(r"\A[\w.\-]+( [\w.\-]+)*\Z")
 
 
-class QuantityField(forms.CharField):
+class QuantityField(TypedField):
     """A quantity typed with its unit, in SI; empty is None. Refused beside its field when it is none."""
 
     def __init__(self, *, quantity: str, **options: Any) -> None:

@@ -12,6 +12,7 @@ from lapwright.process.kinematics import Motion
 from lapwright.process.kinematics_sweep import Sweep
 from lapwright.web.forms import NumberField
 from lapwright.web.questions import si, si_or_none
+from lapwright.web.sentences import decimal
 
 _MOST_RPM = 10_000.0
 _MOST_MM = 3_000.0
@@ -70,8 +71,9 @@ class MotionForm(forms.Form):
             most, unit = (_MOST_RPM, "rpm") if name.endswith("_rpm") else (_MOST_MM, "mm")
             low = -most if name.endswith("_rpm") else 0.0
             if not low <= value <= most:
-                self.add_error(name, _("Between %(low)g and %(high)g %(unit)s.") % {
-                    "low": low, "high": most, "unit": "s" if name.endswith("_s") else unit
+                self.add_error(name, _("Between %(low)s and %(high)s %(unit)s.") % {
+                    "low": decimal(f"{low:g}"), "high": decimal(f"{most:g}"),
+                    "unit": "s" if name.endswith("_s") else unit,
                 })  # fmt: skip
         if data.get("sweep_half_stroke_mm") and not data.get("sweep_period_s"):
             self.add_error("sweep_period_s", _("A sweep needs the time of one sweep to and fro."))

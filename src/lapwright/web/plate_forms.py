@@ -14,6 +14,7 @@ from lapwright.app.plates import CheckRequest
 from lapwright.errors import BadInput
 from lapwright.formats.plate_points import read_points
 from lapwright.model.plates import Plate
+from lapwright.web.forms import NumberField
 from lapwright.web.gauge_forms import NAME, LengthField
 
 _DIAL = {"inputmode": "decimal", "autocomplete": "off"}
@@ -23,8 +24,8 @@ LAYINGS = 2
 class RanForm(forms.Form):
     """How long the plate ran since its last line."""
 
-    ran_min = forms.FloatField(
-        label=_("Ran since the last line, min"), required=False, min_value=0.0,
+    ran_min = NumberField(
+        label=_("Ran since the last line, min"), required=False, least=0.0,
         help_text=_("Left empty: by the recorded runs of its station."),
     )  # fmt: skip
 
@@ -123,8 +124,8 @@ class RingForm(RanForm):
     """Where the ring was set."""
 
     offset = LengthField(label=_("Ring set to"), help_text=_("From the plate's axis, with its unit: 97.5 mm."))
-    speed_ratio = forms.FloatField(
-        label=_("Speed of the ring over that of the plate"), required=False, min_value=-10.0, max_value=10.0,
+    speed_ratio = NumberField(
+        label=_("Speed of the ring over that of the plate"), required=False, least=-10.0, most=10.0,
         help_text=_("Only when it was changed."),
     )  # fmt: skip
 
@@ -147,7 +148,7 @@ class PlateForm(forms.Form):
     most_offset = LengthField(label=_("Farthest place of the ring"))
     offset = LengthField(label=_("Where the ring stands"))
     dome_limit = LengthField(label=_("Largest dome or dish"), initial="10 µm")
-    check_every_h = forms.FloatField(label=_("Checked at least every, hours of running"), initial=8.0, min_value=0.1)
+    check_every_h = NumberField(label=_("Checked at least every, hours of running"), initial="8", least=0.1)
     reading_uncertainty = LengthField(
         label=_("Uncertainty of a dial reading"), initial="0.5 µm", help_text=_("Standard, with the bar.")
     )

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from lapwright.app.stations import StartSheet
 from lapwright.model.job import RunStep
-from lapwright.web.forms import LengthField
+from lapwright.web.forms import LengthField, NumberField
 
 _READING = {"inputmode": "decimal", "autocomplete": "off"}
 
@@ -50,9 +50,7 @@ class StartRunForm(forms.Form):
         widget=forms.RadioSelect,
     )
     together = forms.CharField(widget=forms.HiddenInput, required=False)
-    minutes = forms.FloatField(
-        label=_("Another time than the route's, min"), required=False, min_value=0.05, max_value=24.0 * 60.0
-    )
+    minutes = NumberField(label=_("Another time than the route's, min"), required=False, least=0.05, most=24.0 * 60.0)
 
     def clean_jig(self) -> str | None:
         """No jig is None."""

@@ -14,6 +14,7 @@ from lapwright.app import queue
 from lapwright.errors import UnitError
 from lapwright.model.supply import Measure, SupplyLot
 from lapwright.units import find_unit, parse, to_unit
+from lapwright.web.forms import NumberField
 from lapwright.web.gauge_forms import NAME
 from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import now
@@ -75,7 +76,7 @@ class LotForm(forms.Form):
         label=_("One bond takes"), required=False, max_length=30,
         help_text=_("Of an adhesive, 0.4 g; empty where it is entered by hand."),
     )  # fmt: skip
-    lead_days = forms.FloatField(label=_("Delivery takes, days"), required=False, min_value=0.0, max_value=1000.0)
+    lead_days = NumberField(label=_("Delivery takes, days"), required=False, least=0.0, most=1000.0)
     held = forms.CharField(
         label=_("Not to be used, because"), required=False, max_length=200, help_text=_("Empty while it may be used.")
     )

@@ -16,6 +16,7 @@ from lapwright.model.wafer import Outline
 from lapwright.process.void_dimples import LONGEST_PASSED
 from lapwright.reports.drawing.void_map import NUMBERED, DrawnVoid, VoidWords, void_map
 from lapwright.web.lettering import lettering
+from lapwright.web.sentences import decimal
 
 #: Quarter turns counter-clockwise that bring the mark to the bottom, by where it lies in the picture.
 TURNS = {"bottom": 0, "left": 1, "top": 2, "right": 3}
@@ -145,15 +146,15 @@ def told(found: BondVoids) -> str:
         return _("No void is seen.")
     first = found.voids[0]
     return _(
-        "%(n)d voids, %(share).2f %% of the face. The longest is %(longest).1f mm, %(edge).1f mm from the edge, at"
-        " x %(x).1f mm, y %(y).1f mm."
+        "%(n)d voids, %(share)s %% of the face. The longest is %(longest)s mm, %(edge)s mm from the edge, at"
+        " x %(x)s mm, y %(y)s mm."
     ) % {
         "n": len(found.voids),
-        "share": 100.0 * found.share,
-        "longest": first.longest * 1e3,
-        "edge": first.edge_distance * 1e3,
-        "x": first.x * 1e3,
-        "y": first.y * 1e3,
+        "share": decimal(f"{100.0 * found.share:.2f}"),
+        "longest": decimal(f"{first.longest * 1e3:.1f}"),
+        "edge": decimal(f"{first.edge_distance * 1e3:.1f}"),
+        "x": decimal(f"{first.x * 1e3:.1f}").replace("-", "\u2212"),
+        "y": decimal(f"{first.y * 1e3:.1f}").replace("-", "\u2212"),
     }
 
 
@@ -162,7 +163,7 @@ def told(found: BondVoids) -> str:
 
 def _line(one: VoidMark) -> VoidLine:
     return VoidLine(
-        longest_mm=f"{one.longest * 1e3:.2f}",
-        area_mm2=f"{one.area * 1e6:.2f}",
-        edge_mm=f"{one.edge_distance * 1e3:.1f}",
+        longest_mm=decimal(f"{one.longest * 1e3:.2f}"),
+        area_mm2=decimal(f"{one.area * 1e6:.2f}"),
+        edge_mm=decimal(f"{one.edge_distance * 1e3:.1f}"),
     )

@@ -55,10 +55,12 @@ def _answer(question: MotionQuestion) -> dict[str, Any]:
         "paths": [
             (_picture(one, question, asked=number == 0), one) for number, one in enumerate(drawn_paths(question))
         ],
-        "uneven": f"{100.0 * found.nonuniformity:.3g}\u00a0%",
-        "ratio": None if found.speed_ratio is None else f"{found.speed_ratio:.4g}".replace("-", "\u2212"),
+        "uneven": decimal(f"{100.0 * found.nonuniformity:.3g}\u00a0%"),
+        "ratio": None if found.speed_ratio is None else decimal(f"{found.speed_ratio:.4g}").replace("-", "\u2212"),
         "nearest": None if found.nearest_ratio is None else str(found.nearest_ratio).replace("-", "\u2212"),
-        "rows": [(f"{r * 1e3:.1f}", f"{v:.5f}") for r, v in zip(found.radius, found.speeds, strict=True)],
+        "rows": [
+            (decimal(f"{r * 1e3:.1f}"), decimal(f"{v:.5f}")) for r, v in zip(found.radius, found.speeds, strict=True)
+        ],
     }
 
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 from lapwright.app import rates as use
 from lapwright.reports.drawing.chart import Band, Line
 from lapwright.web.lettering import line_chart
+from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import shown
 from lapwright.web.words import material_name, tool_name
 
@@ -32,7 +33,7 @@ class PairView:
 
     def number(self, rate: float) -> str:
         """A rate with three digits that count."""
-        return f"{rate * self.scale:#.3g}".rstrip(".")
+        return decimal(f"{rate * self.scale:#.3g}".rstrip("."))
 
     @property
     def rate(self) -> str:
@@ -82,8 +83,8 @@ def rates(request: HttpRequest) -> HttpResponse:
         held = view.pair.conditions
         return shown(
             request, "rate.html", here="rates", view=view, chart=rate_chart(view),
-            spread=f"{100.0 * view.pair.prediction.run_spread:.0f}\u00a0%", pressure=f"{held.pressure / 1e3:.3g}",
-            speed=f"{held.speed:.3g}",
+            spread=f"{100.0 * view.pair.prediction.run_spread:.0f}\u00a0%",
+            pressure=decimal(f"{held.pressure / 1e3:.3g}"), speed=decimal(f"{held.speed:.3g}"),
         )  # fmt: skip
     views = [pair_view(one) for one in use.rate_pairs()]
     return shown(request, "rates.html", here="rates", views=views, left_out=use.runs_left_out())

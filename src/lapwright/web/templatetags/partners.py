@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from lapwright.app import partners
 from lapwright.model.story import WaferStory
 from lapwright.process.partners import Partner
+from lapwright.web.sentences import decimal
 
 register = template.Library()
 
@@ -34,8 +35,8 @@ def turn_words(partner: Partner) -> str:
     told = {
         "c": partner.carrier_id,
         "a": round(math.degrees(partner.turn)) % 360,
-        "before": f"{partner.unturned * 1e6:.2f}",
-        "after": f"{partner.wedge.amount * 1e6:.2f}",
+        "before": decimal(f"{partner.unturned * 1e6:.2f}"),
+        "after": decimal(f"{partner.wedge.amount * 1e6:.2f}"),
     }
     return _("Carrier %(c)s: turn it by %(a)s°, and the wedge falls from %(before)s to %(after)s µm.") % told
 

@@ -43,10 +43,28 @@ async function picture(drawing) {
   return new Promise((done) => canvas.toBlob(done, "image/png"));
 }
 
+// A spreadsheet reads numbers with the decimal mark of its language, and where that is a comma, cells apart by semicolons.
+const comma = (1.5).toLocaleString(document.documentElement.lang).includes(",");
+const ahead = "\ufeff"; // tells a spreadsheet that the letters are UTF-8
+
+const NUMBER = /^-?\d+(\.\d+)?(e[-+]?\d+)?$/i;
+const CELL = /("(?:[^"]|"")*"|[^,\n]*)(,|\n|$)/g;
+
+function cell(given) {
+  if (NUMBER.test(given)) {
+    return given.replace(".", ",");
+  }
+  return given.includes(";") && !given.startsWith('"') ? `"${given}"` : given;
+}
+
+function cells(text) {
+  return comma ? ahead + text.replace(CELL, (_all, given, end) => cell(given) + (end === "," ? ";" : end)) : text;
+}
+
 const WAYS = {
   svg: (drawing) => save(alone(drawing).text, "image/svg+xml", `${nameOf(drawing)}.svg`),
   png: async (drawing) => save(await picture(drawing), "image/png", `${nameOf(drawing)}.png`),
-  csv: (drawing) => save(drawing.querySelector("metadata.data").textContent, "text/csv", `${nameOf(drawing)}.csv`),
+  csv: (drawing) => save(cells(drawing.querySelector("metadata.data").textContent), "text/csv", `${nameOf(drawing)}.csv`),
 };
 
 // A drawing that is drawn anew all the time stands in a place of its own, and is taken from there when it is asked for.

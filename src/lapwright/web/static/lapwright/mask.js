@@ -26,11 +26,13 @@ function grip(x, y, index) {
   part("ellipse", { cx: x, cy: y, ...size, "data-grip": index }, "grip");
 }
 
+const number = (name) => Number(field(name).value.replace(",", "."));
+
 function circle() {
   return {
-    x: Number(field("mask_x").value) || columns / 2,
-    y: Number(field("mask_y").value) || rows / 2,
-    radius: Number(field("mask_radius").value) || 0.4 * Math.min(columns, rows),
+    x: number("mask_x") || columns / 2,
+    y: number("mask_y") || rows / 2,
+    radius: number("mask_radius") || 0.4 * Math.min(columns, rows),
   };
 }
 

@@ -34,14 +34,28 @@ function query() {
   for (const name of ["tools", "objective", ...sliders]) {
     wanted.set(name, form.elements[name].value);
   }
-  wanted.set("target_chance_percent", form.elements.chance.value);
+  wanted.set("target_chance_percent", form.elements.chance.value.replace(",", "."));
   if (form.elements.wafer) {
     wanted.set("wafer", form.elements.wafer.value);
   }
   return wanted;
 }
 
+// The links “why?” beside these numbers lead to the route as the sliders stand.
+function lead() {
+  const here = query();
+  here.delete("drawing");
+  here.delete("target_chance_percent");
+  here.set("chance", form.elements.chance.value);
+  for (const link of result.parentElement.querySelectorAll("a.why")) {
+    const address = new URL(link.href);
+    address.searchParams.set("from", `${location.pathname}?${here}#by-hand`);
+    link.href = address;
+  }
+}
+
 function show(plan) {
+  lead();
   document.getElementById("hand-time").textContent = minutes(plan.total_time_min);
   document.getElementById("hand-cost").textContent = String(Math.round(plan.total_cost));
   document.getElementById("hand-chance").textContent = share(plan.chance_in_tolerance);
