@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from lapwright.app import orders, tasks
+from lapwright.app.wiring import current_settings
 from lapwright.errors import BadInput, Fault
 from lapwright.model.handover import Card, CardPart, RecordedHandover
 from lapwright.model.job import RecordedRun
@@ -35,7 +37,7 @@ def card_now(station_id: str = "", *, now: datetime) -> Card:
     parts: list[tuple[CardPart, Iterable[str]]] = [
         ("unsafe", [*(_told(one) for one in at_place if one.warning), *(_blocked(one.stage_id) for one in blocked)]),
         ("running", (_running(run) for run in runs)),
-        ("waiting", (_told(one) for one in at_place if not one.warning and one.wafer_id not in here)),
+        ("waiting", _told_together([one for one in at_place if not one.warning and one.wafer_id not in here])),
         ("promised", () if station_id else _promised(now.date())),
     ]
     return tuple((part, tuple(lines)) for part, lines in parts)
@@ -74,12 +76,27 @@ def latest() -> tuple[RecordedHandover, ...]:
 
 
 def _running(run: RecordedRun) -> str:
-    return f"{run.station_id}: {run.wafer_id} runs, started {run.started:%H:%M} UTC by {run.started_by.by}"
+    started = run.started.astimezone(ZoneInfo(current_settings().time_zone))
+    return f"{run.station_id}: {run.wafer_id} runs, started {started:%H:%M} by {run.started_by.by}"
 
 
 def _told(task: Task) -> str:
     about = ", ".join(filter(None, (task.station_id, task.wafer_id or task.order_id)))
     return f"{about}: {task.verb} ({task.why})" if about else f"{task.verb} ({task.why})"
+
+
+def _told_together(waiting: Iterable[Task]) -> Iterable[str]:
+    """Tasks in their order; wafers of one order that wait for the same in one line, which names them all."""
+    together: dict[tuple[str | None, ...], list[Task]] = {}
+    for task in waiting:
+        alone = task.wafer_id if task.wafer_id is None or task.number is not None else None
+        together.setdefault((task.verb, task.order_id, task.station_id, task.piece, alone), []).append(task)
+    for group in together.values():
+        if len(group) == 1:
+            yield _told(group[0])
+        else:
+            names = ", ".join(one.wafer_id for one in group if one.wafer_id)
+            yield f"{names}: {group[0].verb}"
 
 
 def _blocked(stage_id: int) -> str:

@@ -12,6 +12,7 @@ from lapwright.errors import BadInput, Fault, SetVoid, TooFewSites
 from lapwright.metrology.outlines import is_inside
 from lapwright.model.readings import Conditions, Gauge, ThicknessSet
 from lapwright.model.wafer import Outline
+from lapwright.units import printed
 
 LEAST_SITES = 3
 #: Something the reader must know: a stable code and a sentence.
@@ -219,9 +220,8 @@ def _without_drift(
             allowed=allowed,
         )
     if drift != 0.0:
-        warnings.append(
-            ("thickness.drift_corrected", f"The zero moved {1e6 * drift:.2f} µm over the set; taken out linearly.")
-        )
+        moved = printed(drift, "µm", "length", digits=2)
+        warnings.append(("thickness.drift_corrected", f"The zero moved {moved} over the set; taken out linearly."))
     return readings.thickness - (before + drift * moment), drift
 
 

@@ -69,12 +69,13 @@ def handover_taken(request: HttpRequest, handover_id: int) -> HttpResponse:
 
 @require_safe
 def cautions(request: HttpRequest) -> HttpResponse:
-    """What can hurt in each step of a job, and the label for its waste."""
-    order_id = request.GET.get("order", "")
+    """What can hurt in each step of a job, and the label for its waste; of the order due first until one is chosen."""
+    going = waste.orders_to_choose()
+    order_id = request.GET.get("order") or next(iter(going), "")
     found = waste.waste_of(order_id) if order_id else None
+    offered = tuple(dict.fromkeys((*going, order_id))) if order_id else ()
     return shown(
-        request, "waste.html", here="waste", found=found, chosen=order_id, orders=waste.orders_to_choose(),
-        today=now(),
+        request, "waste.html", here="waste", found=found, chosen=order_id, orders=offered, today=now()
     )  # fmt: skip
 
 
