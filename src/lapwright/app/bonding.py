@@ -118,6 +118,13 @@ def bond_warnings(bond_id: int) -> tuple[Notice, ...]:
     return (*result.warnings, *_turn_notices(bond, sets, result))
 
 
+def latest_bond(*, adhesive: str | None = None, taken_off: bool = False) -> RecordedBond | None:
+    """The last bond that anybody made, with an adhesive, or of those taken off again; None when there is none."""
+    from lapwright.records import bond_queries
+
+    return bond_queries.latest_bond(adhesive=adhesive, taken_off=taken_off)
+
+
 def record_debond(bond_id: int, method: str, *, by: str, reason: str, at: datetime) -> RecordedBond:
     """Record that a wafer was taken off its carrier, and how.
 

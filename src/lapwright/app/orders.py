@@ -11,7 +11,7 @@ from lapwright.app import steps
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import NoteKind, RecordedNote, RecordedOrder, RecordedWafer, WaferState
 from lapwright.model.order import Order
-from lapwright.model.readings import Signature
+from lapwright.model.readings import Moment, Signature
 from lapwright.model.request import GivenWafer
 from lapwright.model.story import OrderLine, OrdersShown, OrderStanding, OrderStory, SetHead, WaferStory
 from lapwright.model.wafer import Wafer
@@ -142,10 +142,17 @@ def order_notes(order_id: str) -> tuple[RecordedNote, ...]:
 
 
 def list_sets(order_id: str) -> tuple[SetHead, ...]:
-    """The sets of readings of an order's wafers without the readings, the earliest first."""
+    """The sets of readings of an order's wafers, and of carriers for it, without the readings, the earliest first."""
     from lapwright.records import story_queries
 
     return story_queries.set_heads(order_id)
+
+
+def open_sets_of(piece: str) -> tuple[tuple[int, str | None, Moment], ...]:
+    """The open sets of a wafer or carrier: number, order and moment."""
+    from lapwright.records import story_queries
+
+    return story_queries.open_sets_of(piece)
 
 
 def show_order(order_id: str) -> OrderStory:

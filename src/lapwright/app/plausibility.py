@@ -20,6 +20,7 @@ LEAST_FOR_PLANE = 5  # readings besides the new one
 PIECE_REACH = 2.0  # common practice, no source
 #: Relative distance from the nominal thickness that is questioned when there is nothing else to compare with.
 NOMINAL_SHARE = 0.3  # common practice, no source
+ZERO_REACH = 20e-6  # m that a zero may move in a set unquestioned; far beyond warming, common practice, no source
 #: Slips of unit and point that are named when a reading would fit without them.
 SLIPS: tuple[tuple[float, str], ...] = (
     (1e3, "millimetres typed as micrometres"),
@@ -67,6 +68,24 @@ def question_about(thickness: float, x: float, y: float, known: Known) -> str | 
         or _against_pieces(thickness, known)
         or _against_nominal(thickness, known)
     )
+
+
+def question_about_zero(zero: float, *, before: float | None, size: float | None) -> str | None:
+    """The question to ask about a zero of the gauge, or None when it fits.
+
+    `before` is the zero before the set for the one after it, `size` about how thick what is read is; both in m, None
+    where it is not known.
+    """
+    if size is not None and abs(zero) > NOMINAL_SHARE * size:
+        thick = f"{size * 1e6:.0f} µm"
+        return (
+            f"This zero is {zero * 1e6:.1f} µm, but what is read is about {thick} thick: is something under the probe?"
+            " Read the bare rest."
+        )
+    if before is not None and abs(zero - before) > ZERO_REACH:
+        moved = f"{(zero - before) * 1e6:+.1f} µm"
+        return f"The zero moved by {moved} since the set was begun. Clean the rest and read it again."
+    return None
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -84,6 +84,7 @@ def record_zero(
     text: str,
     *,
     when: Literal["before", "after"],
+    confirmed: bool | None = None,
     seen: RecordedSet | None = None,
     by: str,
     reason: str,
@@ -91,7 +92,8 @@ def record_zero(
 ) -> ReadingAnswer:
     """Record a reading of the gauge's zero, before the first site or after the last.
 
-    Raises `Conflict` for a zero before the set once a site has been read, and as `record_reading` does.
+    With `confirmed` False a zero that can hardly be one is answered with a question, as a reading is; None asks
+    nothing. Raises `Conflict` for a zero before the set once a site has been read, and as `record_reading` does.
     """
     recorded = seen or show_set(set_id)
     kind: ReadingKind = "zero_before" if when == "before" else "zero_after"
@@ -102,7 +104,10 @@ def record_zero(
         raise Conflict("No site has been read yet; the zero after them comes last. Read the sites first.")
     value, unit = set_values.length_of(text, recorded.unit)
     reading = Reading(site="", x=0.0, y=0.0, thickness=value, text=text.strip(), unit=unit)
-    return _store(set_id, reading, kind, None, Signature(by=by, at=at, reason=reason), seen=seen)
+    question = None if confirmed is None else set_values.question_of_zero(recorded, value, kind)
+    if question is not None and not confirmed:
+        return _answer(recorded, stored=None, question=question)
+    return _store(set_id, reading, kind, question, Signature(by=by, at=at, reason=reason), seen=seen)
 
 
 def record_reading(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lapwright.app.kept_results import kept_result
-from lapwright.app.plausibility import Known, question_about
+from lapwright.app.plausibility import Known, question_about, question_about_zero
 from lapwright.model.job import ReadingKind, RecordedReading, RecordedSet, SetProgress
 from lapwright.model.readings import Gauge, Reading, Subject, ThicknessSet
 from lapwright.model.request import SetRequest
@@ -196,7 +196,23 @@ def question_of(recorded: RecordedSet, reading: Reading) -> str | None:
     return question_about(reading.thickness, reading.x, reading.y, known)
 
 
+def question_of_zero(recorded: RecordedSet, zero: float, kind: ReadingKind) -> str | None:
+    """The question to ask about a zero of a set, or None."""
+    before = zero_of(recorded, "zero_before") if kind == "zero_after" else None
+    return question_about_zero(zero, before=before, size=_size(recorded))
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _size(recorded: RecordedSet) -> float | None:
+    """About how thick what is read is: the carrier alone where it is under the wafer, None where nothing tells."""
+    from lapwright.records import queries
+
+    if recorded.subject != "stack" or recorded.wafer_id is None:
+        return _nominal(recorded)
+    carrier_id = queries.wafer(recorded.wafer_id).carrier_id
+    return None if carrier_id is None else queries.carrier_itself(carrier_id).nominal_thickness
 
 
 def _other_pieces(recorded: RecordedSet) -> list[np.ndarray]:

@@ -9,10 +9,11 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.app import live
-from lapwright.app.kept_results import kept_until_write
+from lapwright.app.kept_results import kept_until
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedRun, RecordedWafer
 from lapwright.model.live import Feed, LiveAnswer, LiveBatch, RecordedStream
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 ALIVE = 2.0  # s; a gauge that is silent for longer does not start a run
 ANSWER_WITHIN = 8.0  # s that the recorder gets to answer: it waits for the gauge and for the stop output
 LOOK_EVERY = 0.1  # s
+#: Tables that say which stream of a station ended last, and how.
+_STREAMS = frozenset({"streamend", "streamdrop"})
 
 CheckState = Literal["passed", "missing", "warning"]
 
@@ -224,8 +227,8 @@ def _now(station: Station) -> StationNow:
         feed=None if recorded is None else recorded.feed,
         run=run,
         stream=None if run is None else stream_queries.stream_of_run(run.run_id),
-        last=kept_until_write(
-            ("last stream", station.station_id), lambda: stream_queries.last_ended_stream(station.station_id)
+        last=kept_until(
+            _STREAMS, ("last stream", station.station_id), lambda: stream_queries.last_ended_stream(station.station_id)
         ),
     )
 
@@ -236,10 +239,23 @@ def _fits(stage: Stage, station: Station) -> bool:
 
 def _unfitting(station: Station, plate: str | None, abrasive: str | None) -> list[str]:
     return [
-        f"{found or 'none'} (wanted {wanted})"
+        f"{_named(found) if found else 'none'} (wanted {_named(wanted)})"
         for found, wanted in ((station.plate, plate), (station.abrasive, abrasive))
         if wanted is not None and found != wanted
     ]
+
+
+@lru_cache(maxsize=1)
+def _names() -> dict[str, str]:
+    from lapwright.library import load
+
+    library = load()
+    return {row.abrasive_id: row.name for row in library.abrasives} | {row.plate_id: row.name for row in library.plates}
+
+
+def _named(tool: str) -> str:
+    """A plate or an abrasive by its name in the library, by its id where it holds none."""
+    return _names().get(tool, tool)
 
 
 def _by_clock(wafer_id: str, together: tuple[str, ...]) -> tuple[ClockAdvice | None, str]:
@@ -280,7 +296,7 @@ def _setting_check(now: StationNow, ahead: NextStage) -> StartCheck:
     if wrong:
         sentence = f"On the station there is {' and '.join(wrong)}. Set it up, or take another station."
         return StartCheck(name="station", state="missing", sentence=sentence)
-    on_it = " and ".join(filter(None, (now.station.plate, now.station.abrasive)))
+    on_it = " and ".join(_named(one) for one in (now.station.plate, now.station.abrasive) if one)
     return StartCheck(name="station", state="passed", sentence=f"The stage wants {on_it}, and that is on it.")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from lapwright.app import cautions, gauges, looks
@@ -59,10 +59,32 @@ def _wafer_tasks(*, order_id: str | None, wafer_id: str | None) -> list[Task]:
         for one in queries.wafers_in_states(_MAKERS, order_id=order_id)
         if one.wafer.wafer_id not in running and wafer_id in (None, one.wafer.wafer_id)
     ]
+    carriers = _open_carriers(order_id) if wafer_id is None else []
     if not wafers:
-        return []
+        return carriers
     standing = _standing_of(wafers)
-    return [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
+    return carriers + [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
+
+
+def _open_carriers(order_id: str | None) -> list[Task]:
+    """Carriers of which a set was begun and not closed."""
+    from lapwright.records import story_queries
+
+    return [
+        Task(
+            verb="finish reading the sites",
+            order_id=of_order,
+            wafer_id=None,
+            station_id=None,
+            number=None,
+            since=since,
+            why=f"a set of carrier {name} was begun and not closed",
+            page="carrier",
+            piece=name,
+        )
+        for name, of_order, since in story_queries.open_carrier_sets()
+        if order_id in (None, of_order)
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +142,6 @@ def _task(
     number: DialNumber | None = None,
     since: datetime | None = None,
     warning: bool = False,
-    piece: str | None = None,
 ) -> Task:
     return Task(
         verb=verb,
@@ -133,7 +154,6 @@ def _task(
         page=page,
         warning=warning,
         cautions=shown,
-        piece=piece,
     )
 
 
@@ -150,7 +170,8 @@ def _measured_in(wafer: RecordedWafer, standing: _Standing) -> Task:
     unread = next((one.carrier.carrier_id for one in free if one.set_id is None), None)
     if unread is not None and all(one.set_id is None for one in free):
         why = f"no free carrier has been read, and under a wafer {unread} cannot be"
-        return _task(wafer, "read a bare carrier", "carrier", why=why, shown=_cautions(wafer, "measure"), piece=unread)
+        task = _task(wafer, "read a bare carrier", "carrier", why=why, shown=_cautions(wafer, "measure"))
+        return replace(task, piece=unread)
     why = "it is read in and free" if free else "it is read in; no carrier is free: take a wafer off, or enter another"
     return _task(wafer, "bond it to a carrier", "bond", why=why, shown=_cautions(wafer, "bond"))
 
@@ -166,8 +187,9 @@ def _stack_read(wafer: RecordedWafer, standing: _Standing) -> Task:
     if bond is None or bond.verdict is None:
         name = None if bond is None else bond.carrier_id
         if any(one.carrier.carrier_id == name and one.set_id is None for one in standing.carriers):
-            why = f"{name} was not read before it was bonded; enter what it measured, or bond again on one that was read"
-            return _task(wafer, "enter the readings of its carrier", "carrier", why=why, warning=True, piece=name)
+            why = f"{name} was bonded unread; enter what it measured before, or bond again on one that was read"
+            task = _task(wafer, "enter the readings of its carrier", "carrier", why=why, warning=True)
+            return replace(task, piece=name)
         return _task(wafer, "judge the bond", "bond", why="the stack is read")
     rebond = bond.verdict.advice == "rebond"
     verb = "decide: bond again or go on" if rebond else "decide: keep the bond"
@@ -341,6 +363,7 @@ def _gauge_tasks(now: datetime) -> list[Task]:
                     since=since,
                     why=sentence,
                     page="gauges",
+                    piece=recorded.gauge.gauge_id,
                     warning=recorded.calibration_state in ("overdue", "failed"),
                 )
             )
@@ -362,6 +385,7 @@ def _plate_tasks(now: datetime) -> list[Task]:
             since=hour,
             why=due.sentence,
             page="plates",
+            piece=due.plate_id,
         )
         for due in kept_until_write(("plates due", hour), lambda: plates_due(at=now))
     ]

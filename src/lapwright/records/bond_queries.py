@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lapwright.model.job import RecordedBond
 from lapwright.model.wafer import Wedge
 from lapwright.records import queries, rows
 from lapwright.records.faults import translated
@@ -12,6 +13,18 @@ def bond_wedges(*, most: int) -> tuple[Wedge, ...]:
     with translated():
         found = [rows.bond(row) for row in queries.bond_rows().exclude(numbers=None).order_by("-pk")[:most]]
     return tuple(one.numbers.wedge for one in found if one.numbers is not None and one.numbers.wedge is not None)
+
+
+def latest_bond(*, adhesive: str | None, taken_off: bool) -> RecordedBond | None:
+    """The last bond of all, with an adhesive, or of those taken off again."""
+    with translated():
+        found = queries.bond_rows()
+        if adhesive is not None:
+            found = found.filter(adhesive=adhesive)
+        if taken_off:
+            found = found.exclude(undone_at=None)
+        row = found.order_by("-pk").first()
+        return None if row is None else rows.bond(row)
 
 
 def wafers_to_bond(*, most: int) -> tuple[tuple[str, str], ...]:

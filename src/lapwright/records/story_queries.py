@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
 from typing import Any, TypeVar
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
@@ -17,6 +18,7 @@ from lapwright.model.job import (
     RecordedStage,
     RecordedVerdict,
 )
+from lapwright.model.readings import Moment
 from lapwright.model.story import (
     OrderStanding,
     OrderStory,
@@ -98,9 +100,10 @@ def order_verdicts(order_id: str) -> dict[str, tuple[RecordedVerdict, ...]]:
 
 
 def set_heads(order_id: str) -> tuple[SetHead, ...]:
-    """The sets of the wafers of an order without their readings, the earliest opened first."""
+    """The sets of an order's wafers, and of carriers read for it, without readings, the earliest opened first."""
     with translated():
-        found = models.ReadingSet.objects.filter(wafer__order__order_id=order_id).order_by("at", "pk")
+        of_order = Q(wafer__order__order_id=order_id) | Q(order__order_id=order_id)
+        found = models.ReadingSet.objects.filter(of_order).order_by("at", "pk")
         return tuple(
             SetHead(
                 set_id=row.pk,
@@ -116,6 +119,21 @@ def set_heads(order_id: str) -> tuple[SetHead, ...]:
             )
             for row in found.select_related("wafer", "gauge")
         )
+
+
+def open_sets_of(piece: str) -> tuple[tuple[int, str | None, Moment], ...]:
+    """The open sets of a wafer or carrier: number, order and moment."""
+    with translated():
+        found = models.ReadingSet.objects.filter(piece=piece, state="open").order_by("pk")
+        names = found.values_list("pk", "wafer__order__order_id", "order__order_id", "moment")
+        return tuple((number, of_wafer or of_carrier, moment) for number, of_wafer, of_carrier, moment in names)
+
+
+def open_carrier_sets() -> tuple[tuple[str, str, datetime], ...]:
+    """The carriers whose set is being taken for an order: name, order, since when."""
+    with translated():
+        found = models.ReadingSet.objects.filter(state="open", wafer=None).exclude(order=None).order_by("pk")
+        return tuple(found.values_list("piece", "order__order_id", "at"))
 
 
 def order_notes(order_id: str) -> tuple[RecordedNote, ...]:

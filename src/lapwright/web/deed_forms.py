@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from lapwright import units
@@ -49,14 +50,40 @@ class BondForm(forms.Form):
     )
     carrier_turn = forms.CharField(label=_("Carrier turned by"), initial="0°", max_length=20)
 
+    asked_about = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
+
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        free = [one.carrier.carrier_id for one in shelf.list_carriers() if one.wafer_id is None]
-        self.fields["carrier"].choices = [(name, name) for name in free]  # type: ignore[attr-defined]
+        free = sorted(
+            (one for one in shelf.list_carriers() if one.wafer_id is None), key=lambda one: one.set_id is None
+        )
+        self.unread = {one.carrier.carrier_id for one in free if one.set_id is None}
+        names = [one.carrier.carrier_id for one in free]
+        told = [
+            (name, _now("%(name)s, never read") % {"name": name} if name in self.unread else name) for name in names
+        ]
+        self.fields["carrier"].choices = told  # type: ignore[attr-defined]
+        self.fields["carrier"].help_text = (
+            "" if free else _("None is free. Take a wafer off, or enter another carrier.")
+        )
         self.fields["adhesive"].choices = _adhesives()  # type: ignore[attr-defined]
         usable = supplies.adhesive_lots(on=shelf_day())
         lots = [(one.lot_id, f"{one.lot_id} ({item_name(one.item)})") for one in usable]
         self.fields["adhesive_shelf"].choices = [("", "–"), *lots]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """A carrier that was never read is asked about once: under a wafer it cannot be read."""
+        data = super().clean() or self.cleaned_data
+        name = data.get("carrier")
+        if name in self.unread and data.get("asked_about") != name:
+            self.data = self.data.copy()
+            self.data[self.add_prefix("asked_about")] = name
+            sentence = _now(
+                "%(name)s was never read bare, and under a wafer it cannot be; the bond could not be judged. Read it"
+                " first. If its readings stand on paper, send this once more and enter them afterwards."
+            )
+            self.add_error("carrier", sentence % {"name": name})
+        return data
 
     def clean_wafer_turn(self) -> float:
         """Radians."""

@@ -20,6 +20,7 @@ from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
 from lapwright.model.request import BondRequest, FindingRequest, RunRequest, ZeroRequest
 from lapwright.model.story import WaferStory
 from lapwright.web import deed_forms as shapes
+from lapwright.web import deed_starts as starts
 from lapwright.web.surroundings import Signed
 
 Doing = Callable[[WaferStory, Any, Signed], object]
@@ -29,7 +30,7 @@ Doing = Callable[[WaferStory, Any, Signed], object]
 class Deed:
     """One thing that can be done: its title and button, its form, when it is offered, and what it does.
 
-    One that is `aside` is never the next step of the job.
+    One that is `aside` is never the next step of the job. `start` is what its form opens with.
     """
 
     title: str | Promise
@@ -39,6 +40,7 @@ class Deed:
     do: Doing
     reason: str = ""
     aside: bool = False
+    start: Callable[[WaferStory], dict[str, Any]] = lambda _story: {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +55,7 @@ class OfferedDeed:
 def deed_forms(story: WaferStory, refused: dict[str, object]) -> list[OfferedDeed]:
     """The deeds that fit a wafer as it stands."""
     return [
-        OfferedDeed(name=name, deed=deed, form=_form(name, deed, refused))
+        OfferedDeed(name=name, deed=deed, form=_form(name, deed, refused, story))
         for name, deed in DEEDS.items()
         if name in refused or deed.offered(story)
     ]
@@ -77,9 +79,9 @@ def waiting_stage(story: WaferStory) -> RecordedStage | None:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _form(name: str, deed: Deed, refused: dict[str, object]) -> forms.Form:
+def _form(name: str, deed: Deed, refused: dict[str, object], story: WaferStory) -> forms.Form:
     sent = refused.get(name)
-    return sent if isinstance(sent, forms.Form) else deed.form(prefix=name)
+    return sent if isinstance(sent, forms.Form) else deed.form(prefix=name, initial=deed.start(story))
 
 
 def _wafer_id(story: WaferStory) -> str:
@@ -209,10 +211,10 @@ def _stage_is(*kinds: str) -> Callable[[WaferStory], bool]:
 
 
 def _plain_cleaning(story: WaferStory) -> bool:
-    """A cleaning that ends without a look, or a measuring stage."""
+    """A cleaning that ends without a look; a measuring stage is done by closing its set."""
     stage = waiting_stage(story)
     ends_with_look = stage is not None and looks.needs_look(stage, story.stages)
-    return _stage_is("clean", "measure")(story) and not ends_with_look
+    return _stage_is("clean")(story) and not ends_with_look
 
 
 def _on_carrier(story: WaferStory) -> bool:
@@ -220,9 +222,24 @@ def _on_carrier(story: WaferStory) -> bool:
     return bond is not None and bond.decision == "keep"
 
 
+def _not_judged(story: WaferStory) -> bool:
+    """A stack that was read, of which the bond is not judged, or was judged by an earlier set."""
+    bond = standing_bond(story)
+    if story.wafer.state != "stack_read" or bond is None:
+        return False
+    stacks = [one.set_id for one in story.sets if one.moment == "stack" and one.state == "closed"]
+    return bond.numbers is None or (bool(stacks) and bond.stack_set_id != stacks[-1])
+
+
 def _undecided(story: WaferStory) -> bool:
     bond = standing_bond(story)
     return story.wafer.state in ("bonded", "stack_read", "rebond") and bond is not None and bond.numbers is not None
+
+
+def _comes_off(story: WaferStory) -> bool:
+    """A wafer that is through or to be bonded again, or one that is given up, so that its carrier is free again."""
+    states = ("rebond", "read_on_carrier", "set_aside", "rejected")
+    return story.wafer.state in states and standing_bond(story) is not None
 
 
 _OVER = ("certified", "rejected")
@@ -230,22 +247,25 @@ DEEDS: dict[str, Deed] = {
     "bond": Deed(
         title=_("Bond it to a carrier"), button=_("Record the bond"), form=shapes.BondForm,
         offered=_state_is("measured_in"), do=_bond, reason="bonded",
+        start=starts.bond_start,
     ),
     "judge-bond": Deed(
         title=_("Judge the bond"), button=_("Judge by the readings"), form=shapes.NothingForm,
-        offered=_state_is("stack_read"), do=_judge_bond, reason="stack was read",
+        offered=_not_judged, do=_judge_bond, reason="stack was read",
     ),
     "decide-bond": Deed(
         title=_("Decide about the bond"), button=_("Record the decision"), form=shapes.DecideForm,
-        offered=_undecided, do=_decide_bond,
+        offered=_undecided, do=_decide_bond, start=starts.decide_start,
     ),
     "zero": Deed(
         title=_("Zero the jig's gauge"), button=_("Record the zero"), form=shapes.ZeroForm,
         offered=_stage_is("lap"), do=_zero, reason="zero before the run",
+        start=starts.station_start,
     ),
     "start": Deed(
         title=_("Start the run"), button=_("Record the start"), form=shapes.StartForm,
         offered=_stage_is("lap", "polish"), do=_start, reason="started at the station",
+        start=starts.station_start,
     ),
     "finish": Deed(
         title=_("The run has stopped"), button=_("Record the end"), form=shapes.FinishForm,
@@ -257,7 +277,7 @@ DEEDS: dict[str, Deed] = {
     ),
     "debond": Deed(
         title=_("Take it off the carrier"), button=_("Record that it is off"), form=shapes.DebondForm,
-        offered=_state_is("rebond", "read_on_carrier"), do=_debond, reason="taken off",
+        offered=_comes_off, do=_debond, reason="taken off", start=starts.debond_start,
     ),
     "judge": Deed(
         title=_("Judge the wafer"), button=_("Judge every limit"), form=shapes.NothingForm,

@@ -178,7 +178,9 @@ class JigForm(VersionedForm):
 
 
 class StationForm(VersionedForm):
-    """A station, with the plate and the abrasive that are on it now."""
+    """A station, with the plate and the abrasive that are on it now; `wafer` is the one it is made ready for."""
+
+    wafer = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
 
     station_id = forms.RegexField(NAME, label=_("Short name"), max_length=60, help_text=_("For example L1."))
     kind = forms.ChoiceField(label=_("What is done there"), choices=KINDS)

@@ -66,3 +66,13 @@ def test_what_lies_in_the_plane_of_the_others_is_never_questioned(slope_x, slope
     """Shift and wedge of any size leave a reading plausible."""
     plane = known(level + slope_x * X + slope_y * Y)
     assert question_about(level + slope_x * x + slope_y * y, x, y, plane) is None
+
+
+def test_a_zero_read_with_the_piece_under_the_probe_is_asked_about():
+    """A zero as large as the piece, or one that left the set's own by more than warming does; common practice."""
+    from lapwright.app.plausibility import question_about_zero
+
+    assert question_about_zero(0.4e-6, before=None, size=500e-6) is None
+    assert "under the probe" in question_about_zero(499.8e-6, before=None, size=500e-6)
+    assert question_about_zero(12e-6, before=11e-6, size=None) is None
+    assert "moved by -30.0 µm" in question_about_zero(-19e-6, before=11e-6, size=6e-3)

@@ -1,5 +1,6 @@
 """One wafer through the job by pages alone: bonded, judged, lapped, polished, judged, certified."""
 
+import html
 import re
 from contextlib import closing
 from datetime import UTC, datetime
@@ -78,8 +79,8 @@ def test_a_route_is_chosen_and_a_run_recorded(client, bonded):
     page = client.get(PAGE).content.decode()
     assert f"{ahead.preset * 1e6:.1f}\u00a0µm" in page
     assert "must be taken" in page
-    set_up(bonded, ahead.planned)
     station = "L1" if ahead.planned.plate == "cast-iron" else "L2"
+    put_on(client, station, ahead.planned)
     do(client, "zero", station=station, jig="J1", texts="0.0 0.1 0.2")
     do(client, "start", station=station, jig="J1", preset="")
     assert state() == "in_work"
@@ -88,15 +89,18 @@ def test_a_route_is_chosen_and_a_run_recorded(client, bonded):
     assert run.gauge_removal == pytest.approx(ahead.removal, abs=1e-7)
 
 
-def set_up(lot, stage):
-    """The station bears what the stage asks for."""
-    from dataclasses import replace
-
-    from lapwright.app import shelf
-
-    for one in shelf.list_stations():
-        if one.station.plate == stage.plate:
-            shelf.set_up_station(replace(one.station, abrasive=stage.abrasive), **lot.why())
+def put_on(client, station, stage):
+    """By the wafer's page the station gets what the stage wants; then that page leads to a run there."""
+    page = html.unescape(client.get(PAGE).content.decode())
+    way = re.search(rf'href="(/room\?station={station}&[^"]*)#station-form"', page)[1]
+    form = client.get(way).content.decode()
+    for tool in (stage.plate, stage.abrasive):
+        assert re.search(rf'<option value="{tool}" selected', form)
+    sent = dict(re.findall(r'name="(station-(?:version|wafer))" value="([^"]*)"', form))
+    chosen = {"station_id": station, "kind": "lap", "plate": stage.plate, "abrasive": stage.abrasive}
+    answer = client.post("/room/station", sent | {f"station-{name}": value for name, value in chosen.items()})
+    assert answer.headers["Location"] == f"/stations/{station}?wafer={WAFER}#start"
+    assert answer.headers["Location"] in client.get(PAGE).content.decode()
 
 
 def test_a_stale_route_is_refused(client, lot):  # noqa: ARG001  the shop

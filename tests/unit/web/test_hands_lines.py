@@ -10,12 +10,12 @@ pytestmark = pytest.mark.usefixtures("django")
 SINCE = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
 
 
-def task(wafer, *, number=38e-6, page="traveller", minutes=0):
+def task(wafer, *, number=38e-6, page="traveller", minutes=0, piece=None):
     """A task with a number to dial in."""
     dial = DialNumber(label="preset", value=number, dimension="length", symbol="µm") if number else None
     return Task(
         verb="lap", order_id="AP-1", wafer_id=wafer, station_id="L1", number=dial, since=SINCE + timedelta(minutes=minutes),
-        why="it is zeroed", page=page,
+        why="it is zeroed", page=page, piece=piece,
     )  # fmt: skip
 
 
@@ -48,8 +48,20 @@ def test_the_order_of_tasks_stays():
 
 
 def test_a_line_leads_to_where_the_work_is_recorded():
-    """Readings are taken on Readings, a run on the page of the wafer, a gauge is cared for on Gauges."""
-    leads = [lines(task("AP-1-01", page=page))[0].address for page in ("readings", "traveller", "route", "gauges")]
-    assert leads == [
-        "/orders/AP-1/readings?wafer=AP-1-01", "/orders/AP-1/wafers/AP-1-01", "/orders/AP-1/route", "/gauges",
-    ]  # fmt: skip
+    """Readings are taken on Readings, a run on the page of the wafer, a gauge or a plate is cared for by its own form."""
+    leads = {
+        page: lines(task("AP-1-01", page=page, piece=piece))[0].address
+        for page, piece in (
+            ("readings", None), ("carrier", "C-1"), ("traveller", None), ("route", None), ("changeover", None),
+            ("gauges", "G1"), ("plates", "L1-plate"),
+        )
+    }  # fmt: skip
+    assert leads == {
+        "readings": "/orders/AP-1/readings?wafer=AP-1-01",
+        "carrier": "/orders/AP-1/readings?piece=C-1",
+        "traveller": "/orders/AP-1/wafers/AP-1-01",
+        "route": "/orders/AP-1/route",
+        "changeover": "/orders/AP-1/wafers/AP-1-01/changeover",
+        "gauges": "/gauges/G1#calibrate-form",
+        "plates": "/plates/L1-plate#check-form",
+    }

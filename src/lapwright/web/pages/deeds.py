@@ -5,12 +5,14 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from lapwright.app import certificates, changes, orders, signing
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
 from lapwright.model.story import WaferStory
+from lapwright.web.after_set import onward
 from lapwright.web.deeds import DEEDS
 from lapwright.web.moments import when_said
 from lapwright.web.pages.accounts import confirmed
@@ -41,7 +43,8 @@ def do(request: HttpRequest, order_id: str, wafer_id: str, name: str) -> HttpRes
             status = TABLE[error.code][1]
         else:
             messages.success(request, _("Recorded: %(what)s.") % {"what": deed.title})
-            return redirect("wafer", order_id, wafer_id)
+            place = reverse("wafer", args=[order_id, wafer_id])
+            return redirect(onward(order_id, wafer_id) if name == "complete" else place)
     return wafer_page(request, order_id, wafer_id, refused={name: form}, status=status)
 
 

@@ -23,13 +23,16 @@ from lapwright.web.words import named_together
 #: Page of a task -> name of the address it leads to.
 PLACES = {
     "readings": "readings",
+    "carrier": "readings",
     "route": "route",
     "bond": "traveller",
     "traveller": "traveller",
     "certificate": "traveller",
 }
+#: The same for a gauge and a plate, with the form on its page that ends the task.
+DIRECTLY = {"gauges": ("gauge", "calibrate-form"), "plates": ("plate", "check-form")}
 #: The same for pages of one wafer.
-OF_WAFER = {"odd": "odd_one", "changeover": "changeover"}
+OF_WAFER = {"odd": "odd_one", "changeover": "changeover", "bond": "wafer", "traveller": "wafer"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,9 +61,7 @@ def hands(request: HttpRequest) -> HttpResponse:
     lines = lines_of(tasks.waiting_tasks(now=now()))
     return give_ticket(
         request,
-        shown(
-            request, "hands.html", here="hands", lines=lines, running=running, written=written, missing=_missing()
-        ),
+        shown(request, "hands.html", here="hands", lines=lines, running=running, written=written, missing=_missing()),
     )
 
 
@@ -68,7 +69,7 @@ def lines_of(waiting: Iterable[Task]) -> list[Line]:
     """Tasks as lines, in their order; those that differ in the wafer alone share one."""
     together: dict[tuple[object, ...], list[Task]] = {}
     for task in waiting:
-        key = (task.verb, task.order_id, task.station_id, task.page, task.warning, _dialled(task.number))
+        key = (task.verb, task.order_id, task.station_id, task.page, task.piece, task.warning, _dialled(task.number))
         together.setdefault(key, []).append(task)
     return [_line(group) for group in together.values()]
 
@@ -110,15 +111,20 @@ def _dialled(number: DialNumber | None) -> str | None:
 
 
 def _address(task: Task) -> str | None:
-    if task.page in ("gauges", "plates"):
-        return reverse(task.page)
-    if task.page in OF_WAFER and task.order_id is not None and task.wafer_id is not None:
-        return reverse(OF_WAFER[task.page], args=[task.order_id, task.wafer_id])
-    if task.order_id is None or task.page not in PLACES:
+    if task.page in DIRECTLY:
+        name, place = DIRECTLY[task.page]
+        return reverse(task.page) if task.piece is None else f"{reverse(name, args=[task.piece])}#{place}"
+    if task.order_id is None:
         return None
-    if task.page in ("bond", "traveller") and task.wafer_id is not None:
-        return reverse("wafer", args=[task.order_id, task.wafer_id])
-    address = reverse(PLACES[task.page], args=[task.order_id])
-    if task.page == "readings" and task.wafer_id is not None:
-        return f"{address}?{urlencode({'wafer': task.wafer_id})}"
-    return f"{address}#documents" if task.page == "certificate" else address
+    return _in_order(task, task.order_id)
+
+
+def _in_order(task: Task, order_id: str) -> str | None:
+    name = OF_WAFER.get(task.page)
+    if name is not None and task.wafer_id is not None:
+        return reverse(name, args=[order_id, task.wafer_id])
+    if task.page not in PLACES:
+        return None
+    asked = {"piece": task.piece} if task.page == "carrier" else {"wafer": task.wafer_id}
+    query = f"?{urlencode(asked)}" if task.page in ("readings", "carrier") and all(asked.values()) else ""
+    return f"{reverse(PLACES[task.page], args=[order_id])}{query}{'#documents' if task.page == 'certificate' else ''}"

@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils.formats import date_format
-from django.utils.http import urlencode
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -19,6 +18,7 @@ from lapwright.app import orders, pasted_readings, readings, stations
 from lapwright.errors import BadInput, Conflict, FileFormatError, LapwrightError, NotFound
 from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, RecordedWafer, SetProgress
 from lapwright.model.story import SetHead
+from lapwright.web.after_set import following, judge_by
 from lapwright.web.budget_views import budget_tables
 from lapwright.web.figures import set_figures
 from lapwright.web.set_form import SetForm
@@ -60,13 +60,22 @@ def overview(request: HttpRequest, order_id: str) -> HttpResponse:
     wafers, sets = orders.order_wafers(order_id), orders.list_sets(order_id)
     wafer_id = request.GET.get("wafer")
     open_sets = [one for one in sets if one.state == "open"]
-    if request.method != "POST" and wafer_id:
-        mine = [one for one in open_sets if one.wafer_id == wafer_id]
-        if mine:
-            return redirect("set", order_id, mine[0].set_id)
+    piece = request.GET.get("piece")
+    named = piece or wafer_id
+    if request.method != "POST" and named:
+        begun = orders.open_sets_of(named)
+        if begun:
+            return redirect("set", begun[0][1] or order_id, begun[0][0])
     likely = {"hold": order.hold} | _likely(wafers, sets, wafer_id)
+    if piece:
+        likely |= {"piece": piece, "moment": "carrier"}
     form = SetForm(request.POST or None, order_id=order_id, wafers=wafers, initial=likely)
     if request.method == "POST" and form.is_valid():
+        typed = form.cleaned_data
+        for number, of_order, moment in orders.open_sets_of(typed["piece"]):
+            if moment == typed["moment"]:
+                messages.warning(request, _("This set was begun already; go on where it stopped."), extra_tags="doubt")
+                return redirect("set", of_order or order_id, number)
         try:
             opened = readings.open_set(form.request(), **signed(request, "opened on the Readings page"))
         except LapwrightError as error:
@@ -134,6 +143,7 @@ def close(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     """Close the set; the wafer moves on."""
     recorded = _set_of(order_id, set_id)
     readings.close_set(set_id, version=recorded.version, **signed(request, "all sites read"))
+    judge_by(recorded, **signed(request, "the stack is read"))
     return redirect("set", order_id, set_id)
 
 
@@ -201,10 +211,9 @@ def _answer(
         )
     why = signed(request, _how(request, "typed on the Readings page"))
     expected = readings.set_progress(recorded).expected
-    if expected == "zero_before":
-        return readings.record_zero(recorded.set_id, text, when="before", seen=recorded, **why)
-    if expected == "zero_after" and not request.POST.get("site"):
-        return readings.record_zero(recorded.set_id, text, when="after", seen=recorded, **why)
+    zero = {"zero_before": "before", "zero_after": "after"}.get(expected)
+    if zero is not None and not (zero == "after" and request.POST.get("site")):
+        return readings.record_zero(recorded.set_id, text, when=zero, confirmed=confirmed, seen=recorded, **why)  # type: ignore[arg-type]
     site = _site_named(recorded, request.POST.get("site"))
     return readings.record_reading(recorded.set_id, text, site=site, confirmed=confirmed, seen=recorded, **why)
 
@@ -261,6 +270,7 @@ def _page(
     outline = recorded.surroundings.outline
     valid = valid_readings(recorded)
     figures = set_figures(recorded, outline, drawn=recorded.state != "open")
+    address, word = following(order_id, recorded)
     content: dict[str, Any] = {
         "order_id": order_id,
         "set": recorded,
@@ -278,7 +288,8 @@ def _page(
         "budgets": budget_tables(figures.result) if figures.result and recorded.state != "open" else [],
         "seen": len(recorded.readings),
         "takes": correct is not None or again is not None or progress.expected in ("zero_before", "site", "zero_after"),
-        "next_address": _next_address(order_id, recorded),
+        "next_address": address,
+        "next_word": word,
         "gauge_station": stations.station_of_gauge(recorded.gauge_id) if recorded.state == "open" else None,
     }
     if PART in request.headers:
@@ -342,14 +353,3 @@ def _likely(wafers: Sequence[RecordedWafer], sets: Sequence[SetHead], wafer_id: 
             likely |= {"piece": one.wafer.wafer_id, "moment": NEXT_MOMENT.get(one.state, "incoming")}
             break
     return likely
-
-
-def _next_address(order_id: str, recorded: RecordedSet) -> str | None:
-    """Where the next wafer that waits for the same kind of set is read; None when none does."""
-    if recorded.state == "open":
-        return None
-    for one in orders.order_wafers(order_id):
-        if NEXT_MOMENT.get(one.state) == recorded.moment:
-            query = urlencode({"wafer": one.wafer.wafer_id})
-            return f"{reverse('readings', args=[order_id])}?{query}"
-    return None

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
@@ -79,7 +80,8 @@ def _forms(request: HttpRequest) -> dict[str, forms.Form]:
         filled["jig"] = jig_filled(held.jig, held.version)
     if name := request.GET.get("station"):
         place = shelf.show_station(name)
-        filled["station"] = station_filled(place.station, place.version)
+        asked = {field: request.GET[field] for field in ("plate", "abrasive", "wafer") if field in request.GET}
+        filled["station"] = station_filled(place.station, place.version) | asked
     return {kind: _blank(kind, None, initial=filled.get(kind)) for kind in FORMS}
 
 
@@ -125,7 +127,8 @@ def _station(request: HttpRequest, form: StationForm) -> str:
     shelf.set_up_station(form.station(known, at=why["at"]), version=version, **why)
     messages.success(request, _("The station is recorded."))
     if known is not None and known.kind in ("lap", "polish"):
-        return reverse("station", args=[name])
+        wafer = form.cleaned_data["wafer"]
+        return reverse("station", args=[name]) + (f"?{urlencode({'wafer': wafer})}#start" if wafer else "")
     return _back("station")
 
 

@@ -12,6 +12,7 @@ from lapwright.app import clean_checks, handover, shelf, waste
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.formats.photographs import MOST_PHOTO_BYTES, photograph_name
 from lapwright.model.clean_check import CLEAN_ITEMS
+from lapwright.web.after_set import onward
 from lapwright.web.pages.traveller import find_wafer, next_stage_of
 from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import CARD_PARTS, CLEAN_STEPS, LOOKS, tool_name
@@ -30,7 +31,9 @@ def changeover(request: HttpRequest, order_id: str, wafer_id: str) -> HttpRespon
             status = TABLE[error.code][1]
         else:
             messages.success(request, str(LOOKS[done]))
-            return redirect("changeover" if done == "not_clean" else "wafer", order_id, wafer_id)
+            if done == "not_clean":
+                return redirect("changeover", order_id, wafer_id)
+            return redirect(onward(order_id, wafer_id))
     return _changeover_page(request, order_id, wafer_id, fault=fault, status=status)
 
 

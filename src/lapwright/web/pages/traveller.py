@@ -9,7 +9,6 @@ from django.views.decorators.http import require_safe
 
 from lapwright.app import (
     changes,
-    looks,
     order_capability,
     orders,
     quotation_actual,
@@ -129,7 +128,6 @@ def wafer_page(
         sets=[(one, moment_words(one, story.stages), set_figures(one, outline)) for one in story.sets],
         stages=stage_lines(story),
         deeds=deed_forms(story, refused or {}),
-        look_due=stage is not None and looks.needs_look(stage.stage, story.stages),
         seen=changes.story_mark(story),
         note_fault=note_fault,
         note_text=note_text,

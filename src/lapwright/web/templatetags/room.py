@@ -1,10 +1,17 @@
-"""What is on a station, in words."""
+"""What is on a station, in words; where the next stage can be run, and the way to what a start is missing."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from django import template
+from django.urls import reverse
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
+from lapwright.app import live, shelf
+from lapwright.app.stations import StartCheck
+from lapwright.model.plan import Stage
 from lapwright.model.shelf import Station
 from lapwright.web.board_forms import KINDS
 from lapwright.web.words import tool_name
@@ -18,3 +25,58 @@ def on_it_words(station: Station) -> str:
     kind = str(dict(KINDS).get(station.kind, station.kind))
     tool = tool_name(station.abrasive, station.plate)
     return _("%(kind)s, %(tool)s") % {"kind": kind, "tool": tool} if tool else kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A station for a stage: whether it bears what is wanted, whether a gauge follows its runs, and the way there."""
+
+    station_id: str
+    is_ready: bool
+    is_followed: bool
+    address: str
+
+
+@register.simple_tag
+def places_for(stage: Stage, wafer_id: str) -> list[Place]:
+    """The stations for a stage, those that bear what it wants first; of the others those of its kind."""
+    if stage.kind not in ("lap", "polish"):
+        return []
+    followed = {one.feed.station_id for one in live.list_feeds()}
+    held = [one.station for one in shelf.list_stations() if one.station.kind == stage.kind]
+    ready = [one for one in held if (one.plate, one.abrasive) == (stage.plate, stage.abrasive)]
+    others = [one for one in held if one.plate == stage.plate] or held
+    return [
+        Place(
+            station_id=one.station_id,
+            is_ready=bool(ready),
+            is_followed=one.station_id in followed,
+            address=_run(one, wafer_id) if ready else _put_on(one, stage.plate, stage.abrasive, wafer_id),
+        )
+        for one in ready or others
+    ]
+
+
+@register.simple_tag
+def way_to(check: StartCheck, station: Station, stage: Stage, wafer_id: str) -> dict[str, str] | None:
+    """Where what stands against a start is put right; None where nothing on a page does it."""
+    if check.state == "passed":
+        return None
+    if check.name == "station":
+        address = _put_on(station, stage.plate, stage.abrasive, wafer_id)
+        return {"address": address, "word": _("Put on %(tool)s") % {"tool": tool_name(stage.abrasive, stage.plate)}}
+    if check.name in ("gauge", "calibration"):
+        return {"address": reverse("station_gauge", args=[station.station_id]), "word": _("Its gauge")}
+    return None
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _run(station: Station, wafer_id: str) -> str:
+    return f"{reverse('station', args=[station.station_id])}?{urlencode({'wafer': wafer_id})}#start"
+
+
+def _put_on(station: Station, plate: str | None, abrasive: str | None, wafer_id: str) -> str:
+    asked = {"station": station.station_id, "plate": plate or "", "abrasive": abrasive or "", "wafer": wafer_id}
+    return f"{reverse('room')}?{urlencode(asked)}#station-form"

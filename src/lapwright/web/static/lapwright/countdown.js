@@ -115,7 +115,7 @@ async function renew() {
   }
   fetching = true;
   try {
-    const answer = await fetch(window.location.href.split("#")[0]);
+    const answer = await fetch(countdown?.dataset.here ?? window.location.href.split("#")[0]); // not the address of a form sent
     if (!answer.ok) {
       return false;
     }

@@ -1,0 +1,112 @@
+"""What the pages know by themselves: which carrier to read, what a closed set says, where one goes on."""
+
+import html
+import re
+from datetime import UTC, datetime
+
+from lapwright.app import orders, readings, shelf, tasks
+from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, flat
+from lapwright.web.pages.hands import lines_of
+
+WAFER = "AP-1-01"
+PAGE = f"/orders/AP-1/wafers/{WAFER}"
+READINGS = "/orders/AP-1/readings"
+BOND = {"adhesive": "mounting-wax", "seen_from": "worked", "wafer_turn": "0°", "carrier_turn": "0°"}
+
+
+def text_of(answer):
+    """A page as text."""
+    return html.unescape(re.sub(r"\s+", " ", answer.content.decode()))
+
+
+def bond(client, **fields):
+    """What the form of a bond answers."""
+    return client.post(f"{PAGE}/do/bond", {f"bond-{name}": value for name, value in (BOND | fields).items()})
+
+
+def open_set(client, piece, moment, **more):
+    """A set opened on the page; the answer, which leads to it."""
+    gauge = "G1"
+    sent = {"piece": piece, "moment": moment, "gauge": gauge, "pattern": "five", "repeats": "1", "unit": "µm"}
+    return client.post(READINGS, sent | {"hold": "free", "soaked": "", "temperature": ""} | more)
+
+
+def read(client, piece, moment, value):
+    """A set of five sites typed and closed by the pages; where its page leads on to."""
+    address = open_set(client, piece, moment).headers["Location"]
+    for site in range(5):
+        seen = re.search(r'name="seen" value="(\d+)"', client.get(address).content.decode())[1]
+        answer = client.post(f"{address}/take", {"value": f"{value + 0.1 * (site % 2):.1f}", "seen": seen})
+        assert answer.status_code == 302
+    assert client.post(f"{address}/close").status_code == 302
+    return client.get(address)
+
+
+def waiting(now=None):
+    """The lines of Hands that belong to wafers and carriers: verb and address."""
+    listed = lines_of(tasks.waiting_tasks(now=now or datetime.now(tz=UTC)))
+    return [(line.verb, line.address) for line in listed if line.order_id]
+
+
+def test_a_bare_carrier_is_read_before_it_is_bonded(client, lot):
+    """Hands sends to the carrier first; a begun set is found again; a closed one leads to the bond."""
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    name = next(one.carrier.carrier_id for one in shelf.list_carriers())
+    assert waiting() == [("read a bare carrier", f"{READINGS}?piece={name}")]
+    begun = open_set(client, name, "carrier").headers["Location"]
+    assert ("finish reading the sites", f"{READINGS}?piece={name}") in waiting()
+    assert client.get(f"{READINGS}?piece={name}").headers["Location"] == begun
+    assert open_set(client, name, "carrier").headers["Location"] == begun  # on the phone begun, at the desk gone on
+    assert "on with" not in text_of(client.get(READINGS))
+    client.post(f"{begun}/void", {"reason": "dust"})
+    page = read(client, name, "carrier", 6000.0)
+    assert "Bond the next wafer" in text_of(page)
+    assert waiting()[0] == ("bond it to a carrier", PAGE)
+
+
+def test_an_unread_carrier_is_asked_about_once(client, lot):
+    """Under a wafer it cannot be read: the first press is refused with the reason, the second is taken."""
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    name = next(one.carrier.carrier_id for one in shelf.list_carriers())
+    answer = bond(client, carrier=name)
+    assert answer.status_code == 422
+    assert f"{name} was never read bare" in text_of(answer)
+    asked = re.search(r'name="bond-asked_about" value="([^"]*)"', answer.content.decode())[1]
+    assert bond(client, carrier=name, asked_about=asked).status_code == 302
+
+
+def test_the_bond_is_judged_by_the_set_that_closes_it(client, lot):
+    """Closing the stack judges the bond; where the carrier was not read, closing the carrier does."""
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    page = client.get(PAGE).content.decode()
+    assert re.search(r'<option value="C1" selected', page)  # the carrier that was read
+    assert bond(client, carrier="C1").status_code == 302
+    thick = (CARRIER_THICKNESS + BOND_THICKNESS + 500e-6) * 1e6
+    read(client, WAFER, "stack", thick)
+    verdict = orders.show_wafer(WAFER).bonds[-1].verdict
+    assert verdict is not None
+    page = client.get(PAGE).content.decode()
+    assert re.search(rf'value="{verdict.advice}"[^>]*checked', page)  # what is advised is chosen already
+    assert f"{PAGE}/do/judge-bond" not in page
+
+
+def test_a_wafer_that_is_given_up_gives_its_carrier_back(client, lot):
+    """A wafer that broke on its carrier is not delivered; then the carrier is taken off it and is free again."""
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    bond(client, carrier="C1")
+    assert client.post(f"{PAGE}/do/reject", {"reject-reason": "broke"}).status_code == 302
+    assert f"{PAGE}/do/debond" in client.get(PAGE).content.decode()
+    assert client.post(f"{PAGE}/do/debond", {"debond-method": "heat"}).status_code == 302
+    assert [one.wafer_id for one in shelf.list_carriers() if one.carrier.carrier_id == "C1"] == [None]
+
+
+def test_a_zero_with_the_piece_still_under_the_probe_is_questioned(client, lot):  # noqa: ARG001  the shop
+    """The thickness typed where the zero is asked for is not taken at once; the same once more is."""
+    address = open_set(client, WAFER, "incoming", zero="on").headers["Location"]
+    answer = client.post(f"{address}/take", {"value": "499.8", "seen": "0"})
+    assert "is something under the probe?" in text_of(answer)
+    assert readings.show_set(int(address.rsplit("/", 1)[1])).readings == ()
+    answer = client.post(f"{address}/take", {"value": "499.8", "seen": "0", "questioned": "499.8"})
+    assert answer.status_code == 302
