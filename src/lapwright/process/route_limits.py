@@ -97,7 +97,9 @@ def remedies(route: Route, setting: Setting, question: Question, *, seed: int) -
         if gain < WORTH_TELLING:
             continue
         more = other.total_time - route.plan.total_time + extra
-        took = f", for {more / 60.0:+.0f} min" if abs(more) >= 30.0 else ""
+        took = ""
+        if abs(more) >= 30.0:
+            took = f", in {more / 60.0:.0f} min more" if more > 0.0 else f", in {-more / 60.0:.0f} min less"
         sentence = (
             f"{words} raises the chance from {route.plan.chance_in_tolerance:.1%} to "
             f"{other.chance_in_tolerance:.1%}{took}."

@@ -97,9 +97,11 @@ def route_rulers(plans: Sequence[Plan]) -> str:
     words = RulerWords(
         title=_("Routes side by side"),
         remains=_("remains"),
+        hours=_("h"),
         minutes=_("min"),
         chance=_("inside every limit"),
         thickness=_("thickness, µm"),
+        enlarged=_("the last of it enlarged, µm"),
         damage=_("red: damage under the new face, pale as deep as it may be"),
     )
     named = [replace(one, name=said(one.name), stages=tuple(map(_named, one.stages))) for one in plans]

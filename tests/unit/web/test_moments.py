@@ -52,3 +52,13 @@ def test_the_short_day_of_the_board_is_written_as_all_other_days():
 def test_what_is_no_day_of_ours_stays(text):
     """Names, what somebody typed and what is no day of the calendar are left as they are."""
     assert moments_said(text) == text
+
+
+def test_a_chance_in_a_sentence_is_never_nothing_or_certain():
+    """Printed to one decimal 0.02 % would be 0.0%: it is less than 0.1 %; a space stands before the sign (SI brochure)."""
+    from lapwright.web.templatetags.said import said
+
+    told = said("The chance of being outside is 0.0%, at most the agreed 2.0%.").replace("\u00a0", " ")
+    assert told == "The chance of being outside is < 0.1 %, at most the agreed 2.0 %."
+    assert said("kept by 100.0% of imagined jobs").replace("\u00a0", " ") == "kept by > 99.9 % of imagined jobs"
+    assert said("10.0% and 0.05%").replace("\u00a0", " ") == "10.0 % and 0.05 %"

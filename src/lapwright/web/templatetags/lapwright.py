@@ -117,6 +117,12 @@ def share(value: float | None) -> str:
     return f"{100.0 * value:.0f}\u00a0%"
 
 
+@register.filter
+def chance(value: float | None) -> str:
+    """A chance as per cent: however many imagined jobs ended well, the next one may not."""
+    return share(value if value is None else min(max(value, 1e-9), 1.0 - 1e-9))
+
+
 register.filter("clock", clock)
 
 

@@ -22,11 +22,26 @@ register = template.Library()
 _CHANGE = re.compile(r"(.+?) (none|[\u2212\d.,]+[^→]*|\S+) → (.+)")
 
 
+#: A chance printed to one decimal that rounds to nothing or to certainty, and what it is then.
+_CERTAIN = re.compile(r"(?<![\d.,])(0|100)([.,])0(?=%)")
+_PER_CENT = re.compile(r"(?<=\d)%(?!\w)")
+
+
 @register.filter
 def said(text: Any) -> Any:
-    """A sentence in the language of the page, its days and times as the page says them; anything else as it is."""
+    """A sentence in the language of the page, its days, times and shares as the page says them; else as it is."""
     told = sentence_said(text)
-    return moments_said(told) if isinstance(told, str) and not hasattr(told, "__html__") else told
+    return shares_said(moments_said(told)) if isinstance(told, str) and not hasattr(told, "__html__") else told
+
+
+def shares_said(text: str) -> str:
+    """A sentence with a space before its per cent signs, and with no chance that is nothing or certain.
+
+    >>> shares_said("The chance of being outside is 0.0%, at most the agreed 2.0%.").replace("\u00a0", " ")
+    'The chance of being outside is < 0.1 %, at most the agreed 2.0 %.'
+    """
+    text = _CERTAIN.sub(lambda found: f"<\u00a00{found[2]}1" if found[1] == "0" else f">\u00a099{found[2]}9", text)
+    return _PER_CENT.sub("\u00a0%", text)
 
 
 @register.filter

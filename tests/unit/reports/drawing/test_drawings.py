@@ -2,6 +2,7 @@
 
 import math
 import re
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -86,9 +87,19 @@ def test_rulers_are_to_scale_and_numbered():
     wide = [float(r.get("width")) for r in ET.fromstring(svg).iter(f"{SVG}rect") if r.get("stroke")]
     assert pytest.approx(wide) == [336.0, 112.0, 112.0]
     shown = texts(svg)
-    assert "175 min" in shown
-    assert "1  coarse lap · 300.0 µm · 95 min · alumina 9 µm / cast iron" in shown
-    assert "2  polish · 100.0 µm · 70 min" in shown
+    assert "2 h 55 min" in shown
+    assert "1  coarse lap · 300.0 µm · 1 h 35 min · alumina 9 µm / cast iron" in shown
+    assert "2  polish · 100.0 µm · 1 h 10 min" in shown
+
+
+def test_short_ends_are_enlarged_on_one_scale():
+    """Of 400 µm the last 20 are too short to be seen: they stand below once more, 20 times as long as above."""
+    stages = (replace(PLAN.stages[0], removal=380e-6), replace(PLAN.stages[2], removal=20e-6))
+    svg = route_rulers([replace(PLAN, stages=stages)])
+    wide = [float(r.get("width")) for r in ET.fromstring(svg).iter(f"{SVG}rect") if r.get("fill") == "#e8cf9a"]
+    assert wide[1] > 15.0 * wide[0]
+    assert "the last of it enlarged, µm" in texts(svg)
+    assert "the last of it enlarged, µm" not in texts(route_rulers([PLAN]))
 
 
 def test_chance_is_never_rounded_to_certainty():

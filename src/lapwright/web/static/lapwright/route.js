@@ -17,10 +17,10 @@ function minutes(value) {
 }
 
 function share(value) {
-  if (value > 0 && value < 0.01) {
+  if (value < 0.01) {
     return "<\u00a01\u00a0%";
   }
-  return value > 0.99 && value < 1 ? ">\u00a099\u00a0%" : `${Math.round(100 * value)}\u00a0%`;
+  return value > 0.99 ? ">\u00a099\u00a0%" : `${Math.round(100 * value)}\u00a0%`;
 }
 
 function tell(name) {
