@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 KIND: SurfaceKind = "voids"
 FINE_PIXEL = 0.1e-3  # m; finer pictures are taken together to about this
+FULL_SCALES = (255.0, 65535.0)  # of pictures with 8 and with 16 bits
 MOST_RIM = 60  # corners kept of a rim
 USUAL_PRESSURE = 10e3  # Pa, where the plan names none (common practice, no source)
 
@@ -66,7 +67,14 @@ def read_bond_photo(content: bytes, asked: BondPhoto, *, name: str) -> tuple[Bon
     else:
         place = PhotoPlace(column=asked.column, row=asked.row, pixel=asked.pixel, from_behind=asked.from_behind)
     coarse, at = _coarser(turned, place)
-    found = bond_voids(coarse, at, outline=asked.outline, edge_exclusion=asked.edge_exclusion, look=asked.look)
+    found = bond_voids(
+        coarse,
+        at,
+        outline=asked.outline,
+        edge_exclusion=asked.edge_exclusion,
+        look=asked.look,
+        full_scale=next((full for full in FULL_SCALES if image.max() <= full), np.inf),
+    )
     marks = tuple(
         VoidMark(
             x=one.x, y=one.y, area=one.area, longest=one.longest, edge_distance=one.edge_distance,

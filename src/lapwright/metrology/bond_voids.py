@@ -25,6 +25,8 @@ LARGEST_PIXEL = 0.1e-3  # m; ten across the void of 1 mm that must not be missed
 LEAST_DIAMETER = 0.3e-3  # m; what is smaller is dust on the lens as often as a void (common practice, no source)
 MOST_SHARE = 0.4  # of the face that may stand off before film and void can be taken for each other (own judgement)
 MOST_UNEVEN = 0.3  # of the brightness that voids may have to stand off (own judgement)
+MOST_BLIND = 0.5e-2  # of the face that may be overexposed: a void of 1 mm on a wafer of 15 mm (own judgement)
+_NEAR_FULL = 0.85  # of the full scale; where the film is darker, a void that fills it stands off plainly
 _AGAIN = "Light it evenly and take it again, or judge it by eye."
 _SIGMAS = 5.0  # of the smoothed noise that a void must stand off
 _LEAST_CONTRAST = 0.03  # of the film's brightness that it must stand off besides
@@ -77,6 +79,7 @@ def bond_voids(
     outline: Outline,
     edge_exclusion: float = 0.3e-3,
     look: Look = "either",
+    full_scale: float = math.inf,
 ) -> VoidMap:
     r"""Voids of a bond line in a photograph.
 
@@ -92,6 +95,8 @@ def bond_voids(
         Band along the edge that is not looked at: its bevel shines.
     look : str
         Whether voids are ``lighter`` or ``darker`` than the film, or ``either``.
+    full_scale : float [1]
+        Brightness beyond which the camera tells nothing, on the scale of the picture.
 
     Returns
     -------
@@ -105,7 +110,7 @@ def bond_voids(
         The wafer reaches beyond the picture.
     VoidsUnclear
         More than 40 % of the face stands off, or the film is so uneven that only what stands off by more than 30 %
-        would be seen: film and void cannot be told apart.
+        would be seen, or more than 0.5 % of the face is overexposed film: film and void cannot be told apart.
 
     Notes
     -----
@@ -142,6 +147,7 @@ def bond_voids(
         raise BadInput([Fault(sentence=sentence, field="place")])
     film = _film(image, face)
     level = float(np.median(film[face]))
+    _need_exposed(face & (image >= full_scale) & (film >= _NEAR_FULL * full_scale), face)
     off = np.where(face, image - film, 0.0) / (level if level > 0.0 else 1.0)
     off = {"lighter": off, "darker": -off, "either": off}[look]
     smooth = _smoothed(off, _SMOOTHING / place.pixel)
@@ -166,6 +172,15 @@ def _is_cut_off(whole: NDArray[np.bool_]) -> bool:
     """Whether the wafer reaches over the rim of the picture for more than a quarter of its width."""
     rims = (whole[0], whole[-1], whole[:, 0], whole[:, -1])
     return max(int(rim.sum()) for rim in rims) > 0.25 * math.sqrt(np.count_nonzero(whole))
+
+
+def _need_exposed(blind: NDArray[np.bool_], face: NDArray[np.bool_]) -> None:
+    share = np.count_nonzero(blind) / np.count_nonzero(face)
+    if share > MOST_BLIND:
+        raise VoidsUnclear(
+            f"{share * 100.0:.1f} % of the face is overexposed, so that no void would be seen there; up to"
+            f" {MOST_BLIND * 100.0:.1f} % is taken. {_AGAIN}"
+        )
 
 
 def _need_clear(share: float, least: float) -> None:

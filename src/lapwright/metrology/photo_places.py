@@ -161,17 +161,14 @@ def _piece(image: NDArray[np.float64]) -> NDArray[np.bool_]:
     """The largest thing that stands out from the rim of the picture, its holes filled."""
     from scipy import ndimage
 
-    wide = max(2, min(image.shape) // 50)
-    sides = (image[:wide], image[-wide:], image[:, :wide], image[:, -wide:])
-    rim = np.concatenate([side.ravel() for side in sides])
-    ground, scatter = float(np.median(rim)), robust_deviation(rim)
+    off, scatter = _off_ground(image)
     least = max(6.0 * scatter, 0.1 * float(np.ptp(np.percentile(image, [1.0, 99.0]))))
-    labels, count = ndimage.label(np.abs(image - ground) > least)
+    labels, count = ndimage.label(np.abs(off) > least)
     sizes = np.bincount(labels.ravel(), minlength=count + 1)
     sizes[0] = 0
     largest = labels == int(np.argmax(sizes))
-    half = (ground + float(np.median(image[largest]))) / 2.0  # where a blurred edge keeps its place
-    apart = ndimage.binary_fill_holes(largest & ((image > half) if half > ground else (image < half)))
+    height = off if float(np.median(off[largest])) > 0.0 else -off
+    apart = ndimage.binary_fill_holes(largest & (height > _brightness_near(height, largest) / 2.0))
     labels, count = ndimage.label(apart)
     sizes = np.bincount(labels.ravel(), minlength=count + 1)
     sizes[0] = 0
@@ -183,6 +180,39 @@ def _piece(image: NDArray[np.float64]) -> NDArray[np.bool_]:
             " Take it on one, or say where the wafer lies."
         )
     return np.asarray(piece, dtype=np.bool_)
+
+
+def _off_ground(image: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
+    """How far each pixel stands off the ground, which the light may make uneven, and the scatter of the ground."""
+    wide = max(2, min(image.shape) // 50)
+    rim = np.ones(image.shape, dtype=np.bool_)
+    rim[wide:-wide, wide:-wide] = False
+    row, column = np.nonzero(rim)
+    v, u = (2.0 * one / max(side - 1, 1) - 1.0 for one, side in zip((row, column), image.shape, strict=True))
+    value, terms = image[rim], np.stack([np.ones_like(u), u, v, u * u, u * v, v * v], axis=1)
+    off = value - np.median(value)
+    weights: Any = None
+    for _ in range(5):
+        good = np.abs(off) <= 4.0 * max(robust_deviation(off), 1e-12)
+        weights = np.linalg.lstsq(terms[good], value[good], rcond=None)[0]
+        off = value - terms @ weights
+    v, u = np.meshgrid(*(np.linspace(-1.0, 1.0, side) for side in image.shape), indexing="ij")
+    ground = weights[0] + weights[1] * u + weights[2] * v + weights[3] * u * u + weights[4] * u * v + weights[5] * v * v
+    return image - ground, robust_deviation(off)
+
+
+def _brightness_near(height: NDArray[np.float64], piece: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """How far the piece stands out around each pixel: a mean over its inside, so that uneven light moves no edge."""
+    from scipy import ndimage
+
+    width = math.sqrt(np.count_nonzero(piece))
+    inside = ndimage.binary_erosion(ndimage.binary_fill_holes(piece), iterations=max(3, round(0.015 * width)))
+    if not inside.any():
+        return np.full(height.shape, float(np.median(height[piece])))
+    reach = max(2.0, 0.03 * width)
+    share = ndimage.gaussian_filter(inside.astype(np.float64), reach)
+    mean = ndimage.gaussian_filter(np.where(inside, height, 0.0), reach)
+    return np.asarray(np.where(share > 1e-6, mean / np.maximum(share, 1e-6), np.inf))
 
 
 def _circle(piece: NDArray[np.bool_]) -> tuple[float, float, float]:

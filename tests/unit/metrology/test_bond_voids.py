@@ -81,6 +81,29 @@ def test_a_hole_counts_as_void_and_a_look_picks_one_side():
     assert bond_voids(picture, place, outline=outline, look="darker").voids == ()
 
 
+@pytest.mark.parametrize("light", ["a side", "the middle"])
+def test_uneven_light_moves_no_edge_and_hides_no_void(light):
+    """Half as bright at one side, or at the whole rim, as in the middle: the wafer's place and every area hold."""
+    picture = photo(6, shading=0.0, noise=0.005) / 130.0
+    row, column = np.indices(picture.shape)
+    middle = (picture.shape[0] - 1) / 2.0
+    across, apart = (column - middle) / middle, np.hypot(column - middle, row - middle) / middle
+    picture *= 1.0 + 0.6 * across if light == "a side" else 1.0 - 0.55 * apart**2
+    found = bond_voids(picture, wafer_in_photo(picture, outline=WAFER), outline=WAFER).voids
+    for true in (one for one in VOIDS if one.diameter > 1e-3):
+        near = [one for one in found if math.hypot(one.x - true.x, one.y - true.y) < 0.1e-3]
+        assert [one.area for one in near] == [pytest.approx(math.pi / 4.0 * true.diameter**2, rel=0.05)]
+
+
+def test_where_the_film_is_overexposed_nothing_is_said():
+    """A void there would leave no trace; one that fills the scale in a film that does not is seen."""
+    picture = photo(7, contrast=0.5, noise=0.0).astype(float)
+    place = wafer_in_photo(picture, outline=WAFER)
+    assert len(bond_voids(np.minimum(picture, 165.0), place, outline=WAFER, full_scale=165.0).voids) == 5
+    with pytest.raises(VoidsUnclear, match="overexposed"):
+        bond_voids(np.minimum(picture * 1.9, 255.0), place, outline=WAFER, full_scale=255.0)
+
+
 def test_what_cannot_be_told_is_refused():
     """Too coarse, cut off, half of it different: each says what to do."""
     picture = photo(4)
