@@ -44,6 +44,16 @@ class DueForecast:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DriftLine:
+    """The straight drift of a gauge with what it goes through: times [s], deviations [m], and their sources."""
+
+    along: tuple[float, ...]
+    deviation: tuple[float, ...]
+    source: tuple[int, ...]
+    line: GaugeDrift
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Evidence:
     """Deviations as the gauge stands now [m], when [s], and from which source; 0 is the calibrations."""
 
@@ -72,6 +82,15 @@ def due_forecast(gauge_id: str, *, on: date, borne_risk: float = BORNE_RISK) -> 
         return DueForecast(recorded=due, risk=None, suggested=None, sentence=f"No date is suggested. {error.sentence}")
     said = _forecast(recorded.gauge, line, due=due, on=on, borne_risk=borne_risk)
     return replace(said, sentence=f"{said.sentence}{_left_out_told(found.left_out)}")
+
+
+def drift_line(gauge_id: str) -> DriftLine:
+    """The line that a gauge's calibrations and check standards show. Raises `CannotAnswer` for too few of them."""
+    from lapwright.metrology.calibration_interval import gauge_drift
+
+    found = _evidence(gauge_id)
+    line = gauge_drift(np.array(found.along), np.array(found.deviation), source=np.array(found.source, dtype=int))
+    return DriftLine(along=tuple(found.along), deviation=tuple(found.deviation), source=tuple(found.source), line=line)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -116,6 +116,11 @@ def stage_ahead(wafer: WaferAtWork, *, jig: Jig | None = None, station_id: str |
     )
 
 
+def wedge_ahead(wafer: WaferAtWork) -> Wedge | None:
+    """The wedge that the screws are to take out; None where it cannot be told."""
+    return _wedge_to_take_out(wafer, wafer_maps.wafer_now(wafer))
+
+
 def holding_zero(wafer: WaferAtWork, *, station_id: str | None, jig_id: str | None) -> RecordedZero | None:
     """The accepted zero of a wafer that still holds, on that station and jig when they are named."""
     for zero in reversed(wafer.zeros):

@@ -18,7 +18,7 @@ from lapwright.app.lot_traces import lots_worked
 from lapwright.errors import BadInput, Fault
 from lapwright.model.readings import Signature
 from lapwright.model.shelf import RecordedStation
-from lapwright.model.supply import RecordedLot, SupplyLot, UseKind
+from lapwright.model.supply import Measure, RecordedLot, SupplyLot, UseKind
 from lapwright.process.stock import StockOutlook, stock_outlook
 
 LOOKED_BACK = 90  # days of use that a forecast rests on, fewer where the records are younger
@@ -74,11 +74,14 @@ class ItemStock:
 
     item: str
     kind: str
-    measure: str
+    measure: Measure
     left: float
     outlook: StockOutlook | None
     order_by: date | None
     waiting: int
+    planned: float = 0.0
+    lead_time: float = 0.0
+    daily: tuple[float, ...] = ()
 
 
 def record_lot(lot: SupplyLot, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedLot:
@@ -299,6 +302,9 @@ def _stock(item: str, cards: Sequence[LotCard], waiting: Sequence[float], on: da
         outlook=outlook,
         order_by=None if days is None else on + timedelta(days=math.floor(max(0.0, days))),
         waiting=len(waiting),
+        planned=planned,
+        lead_time=newest.lead_time,
+        daily=tuple(daily),
     )
 
 

@@ -46,7 +46,8 @@ class DamageView:
 
     `polish` is the first of the polishes at the end, `rate` theirs, `clear` the time they need together, `ran` how
     long they ran so far, `is_over` whether all are done, `shortfall` what is missing yet, `chance_left` the chance
-    that damage remains after what they ran.
+    that damage remains after what they ran. The time comes of `layers`, each damage with what was taken off it before
+    the polish, and of `spread`, the deviation of the logarithm of the rate it is reckoned with.
     """
 
     steps: tuple[LedgerStep, ...] = ()
@@ -59,6 +60,8 @@ class DamageView:
     shortfall: float | None = None
     chance_left: float | None = None
     missing: tuple[str, ...] = ()
+    layers: tuple[tuple[Depth, float], ...] = ()
+    spread: float | None = None
 
     @property
     def polished(self) -> Literal["too_short", "long_enough"] | None:
@@ -139,7 +142,7 @@ def _polish_judged(
     planned = _planned_rate(view.polish)
     rate = polishing.rate or planned
     ran = polishing.ran
-    view = replace(view, rate=rate, ran=ran)
+    view = replace(view, rate=rate, ran=ran, layers=tuple(layers))
     if rate is None:
         return replace(view, missing=("The polish has no rate yet, so its time cannot be told.",))
     if not layers:
@@ -147,6 +150,7 @@ def _polish_judged(
     told = rate.log_deviation
     # What is still to come may run as unevenly as planned, however well the part behind it is known.
     spread = told if view.is_over or planned is None else max(told, planned.log_deviation)
+    view = replace(view, spread=spread)
     try:
         clear = clear_time(layers, rate.rate, rate_deviation=spread, chance=chance)
     except LapwrightError as error:

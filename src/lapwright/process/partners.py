@@ -22,7 +22,8 @@ NO_WEDGE = Wedge(amount=0.0, azimuth=None)
 class Partner:
     """A carrier turned by `turn` [rad, counter-clockwise] from mark on mark, and the wedge [m] the pair then has.
 
-    `unturned` is the wedge with the marks one on the other; `expected` counts the bond's own scatter in.
+    `unturned` is the wedge with the marks one on the other; `expected` counts the bond's own scatter in; `own` is the
+    wedge of the carrier by itself.
     """
 
     carrier_id: str
@@ -30,6 +31,7 @@ class Partner:
     wedge: Wedge
     unturned: float
     expected: float
+    own: Wedge
 
 
 def best_partner(
@@ -122,6 +124,7 @@ def _at_best(name: str, above: complex, carrier: complex, bond_wedge: float) -> 
         wedge=_wedge(together),
         unturned=abs(above + carrier),
         expected=math.sqrt(abs(together) ** 2 + 2.0 * bond_wedge**2),
+        own=_wedge(carrier),
     )
 
 

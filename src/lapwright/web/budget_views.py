@@ -31,7 +31,7 @@ class BudgetLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BudgetTable:
-    """One result with what makes its uncertainty, the largest line first, and how to bring that down."""
+    """One result with what makes its uncertainty, the largest line first, how to bring that down, and its why."""
 
     of: str
     uncertainty: CombinedUncertainty
@@ -40,23 +40,26 @@ class BudgetTable:
     unit: str
     expanded: str
     together: str
+    why: str = ""
 
 
 def budget_tables(result: ThicknessResult) -> list[BudgetTable]:
     """The budgets of mean, TTV and wedge, as far as the readings carry them."""
     found = (
-        (_("Mean"), result.mean_budget, result.mean_uncertainty),
-        (_("TTV"), result.ttv_budget, result.ttv_uncertainty),
-        (_("Wedge"), result.wedge_budget, result.wedge_uncertainty),
+        (_("Mean"), result.mean_budget, result.mean_uncertainty, "mean"),
+        (_("TTV"), result.ttv_budget, result.ttv_uncertainty, "ttv_corrected"),
+        (_("Wedge"), result.wedge_budget, result.wedge_uncertainty, "wedge"),
     )
-    return [_table(of, budget, sure) for of, budget, sure in found if budget is not None and sure is not None]
+    return [
+        _table(of, budget, sure, why=why) for of, budget, sure, why in found if budget is not None and sure is not None
+    ]
 
 
 def flatness_tables(reading: FringeReading) -> list[BudgetTable]:
     """The budget of a flatness by fringes, when all it needs was stated."""
     if reading.flatness_budget is None or reading.flatness is None:
         return []
-    return [_table(_("Peak to valley"), reading.flatness_budget, reading.flatness)]
+    return [_table(_("Peak to valley"), reading.flatness_budget, reading.flatness, why="flatness")]
 
 
 def finish_tables(reading: ProfileReading) -> list[BudgetTable]:
@@ -64,12 +67,12 @@ def finish_tables(reading: ProfileReading) -> list[BudgetTable]:
     main = reading.main
     if main is None or main.budget is None or main.combined is None:
         return []
-    return [_table("Sq" if reading.is_areal else "Ra", main.budget, main.combined, unit="nm")]
+    return [_table("Sq" if reading.is_areal else "Ra", main.budget, main.combined, unit="nm", why="roughness")]
 
 
 def piece_table(found: ReadingBudget) -> BudgetTable:
     """The budget of one reading of a certain piece."""
-    return _table(_("One reading of this piece"), found.budget, found.combined)
+    return _table(_("One reading of this piece"), found.budget, found.combined, why="budget")
 
 
 def contribution_name(name: str) -> str:
@@ -100,7 +103,7 @@ def contribution_name(name: str) -> str:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _table(of: str, budget: Budget, uncertainty: CombinedUncertainty, *, unit: str = "µm") -> BudgetTable:
+def _table(of: str, budget: Budget, uncertainty: CombinedUncertainty, *, why: str, unit: str = "µm") -> BudgetTable:
     shares = contribution_shares(budget)
     ordered = sorted(zip(budget.contributions, shares, strict=True), key=lambda one: (-one[1], one[0].name))
     return BudgetTable(
@@ -111,6 +114,7 @@ def _table(of: str, budget: Budget, uncertainty: CombinedUncertainty, *, unit: s
         unit=unit,
         expanded=printed(uncertainty.expanded_uncertainty, unit, "length", digits=2),
         together=_bare(uncertainty.standard_uncertainty, unit),
+        why=why,
     )
 
 

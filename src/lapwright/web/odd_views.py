@@ -19,13 +19,14 @@ from lapwright.web.words import QUANTITIES
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Failure:
-    """One limit that is not kept, or cannot be told: quantity, value, limit, by how much, and the mark."""
+    """One limit that is not kept, or cannot be told: quantity, value, limit, by how much, the mark, and its key."""
 
     quantity: str
     value: str
     limit: str
     beyond: str
     mark: str
+    key: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +149,7 @@ def _failure(recorded: RecordedVerdict) -> Failure:
         limit=limit_text(verdict.limit),
         beyond=_beyond(verdict.limit, verdict.value),
         mark=verdict.outcome,
+        key=f"{recorded.wafer_id}|{recorded.verdict_id}",
     )
 
 

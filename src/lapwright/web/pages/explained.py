@@ -4,24 +4,34 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_safe
 
-from lapwright.errors import NotFound
+from lapwright.errors import LapwrightError, NotFound
 from lapwright.web import glossary as words
 from lapwright.web import tour as stops
 from lapwright.web.surroundings import shown
 from lapwright.web.why import WHY
+from lapwright.web.why.cases import CASES
+from lapwright.web.why.place import is_ours, place_of
 
 
 @require_safe
 def why(request: HttpRequest, name: str) -> HttpResponse:
-    """Formula, inputs, source and uncertainty of one kind of number."""
+    """Formula, inputs, source and uncertainty of one kind of number, and how the one on the page before came about."""
     if name not in WHY:
         raise NotFound(f"No number is called {name!r}. All that are explained stand on the page Help.")
     back = request.GET.get("from", "")
-    ours = back.startswith("/") and url_has_allowed_host_and_scheme(back, allowed_hosts=None)
-    return shown(request, "why.html", here="help", one=WHY[name], back=back if ours else "")
+    place = place_of(back, request.GET.get("of", ""))
+    case, not_told = None, ""
+    if place is not None and name in CASES:
+        try:
+            case = CASES[name](place)
+        except LapwrightError as error:
+            not_told = error.sentence
+    return shown(
+        request, "why.html", here="help", name=name, one=WHY[name], back=back if is_ours(back) else "", case=case,
+        not_told=not_told,
+    )  # fmt: skip
 
 
 @require_safe

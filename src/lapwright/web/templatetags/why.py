@@ -2,20 +2,45 @@
 
 from __future__ import annotations
 
+import re
 from urllib.parse import urlencode
 
 from django import template
 from django.template import Context
 from django.urls import reverse
+from django.utils.html import conditional_escape
+from django.utils.safestring import SafeString, mark_safe
 
 from lapwright.web.why import WHY
 
 register = template.Library()
+#: An index after an underscore, a power after a caret: one word, or what stands in brackets.
+_BELOW = re.compile(r"(?<=[\w̄σ])_(?:\{([^{}]*)\}|(\w+))")
+_ABOVE = re.compile(r"\^(?:\{([^{}]*)\}|(\w+))")
 
 
 @register.inclusion_tag("lapwright/parts/why.html", takes_context=True)
-def why(context: Context, name: str) -> dict[str, object]:
-    """A small link “why?” that leads to what is known of a number, and from there back to this page."""
-    request = context.get("request")
-    back = "" if request is None else f"?{urlencode({'from': request.get_full_path()})}"
-    return {"address": f"{reverse('why', args=[name])}{back}", "title": WHY[name].title}
+def why(context: Context, name: str, of: object = "") -> dict[str, object]:
+    """A small link “why?” that leads to how a number came about, and from there back to this page.
+
+    `of` says which one, where the page shows several of the kind: the key of a set, a verdict, a lot.
+    """
+    request = context.get("request") or getattr(context, "request", None)  # the latter inside a part of a page
+    asked = {} if request is None else {"from": request.get_full_path()}
+    if of not in ("", None):
+        asked["of"] = str(of)
+    tail = f"?{urlencode(asked)}" if asked else ""
+    return {"address": f"{reverse('why', args=[name])}{tail}", "title": WHY[name].title}
+
+
+@register.simple_tag
+def why_of(name: str, back: str, of: object) -> str:
+    """The address of the same why for another of its kind."""
+    return f"{reverse('why', args=[name])}?{urlencode({'from': back, 'of': of})}"
+
+
+@register.filter
+def typeset(formula: str) -> SafeString:
+    """A formula with its indices below and its powers above the line, letters as they are written."""
+    text = _BELOW.sub(lambda found: f"<sub>{found[1] or found[2]}</sub>", conditional_escape(formula))
+    return mark_safe(_ABOVE.sub(lambda found: f"<sup>{found[1] or found[2]}</sup>", text))  # noqa: S308  # escaped above

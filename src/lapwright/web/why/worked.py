@@ -28,7 +28,7 @@ WORKED = {
         symbols=_("T: target; s, w: stack and wafer at site i"),
         inputs=_("The set of the wafer and that of the stack."),
         doubt=_("Its uncertainty comes from the readings of both sets; what the lap adds is not in it."),
-        source=_("geometry, derived"),
+        source=_("geometry, derived; “Bond line” on the page of formulas"),
         page="thickness",
     ),
     "scrap": Why(
@@ -44,11 +44,14 @@ WORKED = {
     "adjusters": Why(
         title=_("Turn of an adjuster"),
         says=_("How much nearer the plate the wafer must come at each adjuster so that the lap takes the wedge out."),
-        formula=_("Δᵢ = (W·Rᵢ/D)·cos(βᵢ − φ),   divisions = Δᵢ/k"),
-        symbols=_("W, φ: wedge and its direction; Rᵢ, βᵢ: radius and azimuth of adjuster i; k: travel of a division"),
+        formula=_("Δᵢ = (W·Rᵢ/D)·cos(βᵢ − φ),   divisions = ± Δᵢ/k, rounded to a step"),
+        symbols=_(
+            "W, φ: wedge and its direction, turned as the wafer is mounted; Rᵢ, βᵢ: radius and azimuth of adjuster i;"
+            " k: travel of a division; ±: which way its thread goes"
+        ),
         inputs=_("The last set of the wafer, the jig's geometry and how the wafer is mounted."),
         doubt=_("Travel of a division as drawn until moves on record have taught the true one and its play."),
-        source=_("geometry"),
+        source=_("geometry; formula 7.5 of the documentation"),
         page="process",
     ),
     "preset": Why(
@@ -56,8 +59,11 @@ WORKED = {
         says=_(
             "What to dial in so that the stop leaves the wafer at its height: removal wanted, less what the stop lags."
         ),
-        formula=_("preset = contact − target − allowance"),
-        symbols=_("contact: height at first touch, from the zero; allowance: lag and run-down of the stop"),
+        formula=_("first touch: preset = t + W/2 − target − allowance − bias;   conforming: h − allowance − bias"),
+        symbols=_(
+            "t: thickness now; W: wedge, whose thick edge touches first; h: removal wanted; allowance: lag and run-down"
+            " of the stop; bias: what the gauge reads too little in process, where it is known"
+        ),
         inputs=_("The accepted zero, the last set and the stage of the chosen route."),
         doubt=_("Zero, gauge in process and stop each add; earlier runs correct it, never unasked."),
         source=_("definition"),
@@ -88,11 +94,14 @@ WORKED = {
         says=_(
             "The rate to be expected with its interval, from the lab's own runs as far as there are, else the library."
         ),
-        formula=_("ln r = ln k + a·ln p + b·ln v + level + lot + plate + age + run"),
-        symbols=_("p: pressure; v: speed; the rest: learned levels that shrink towards the library where runs are few"),
+        formula=_("r = k·p^a·v^b·f_1·f_2·…,   nine of ten: r·exp(± t_{95 %}(ν)·s)"),
+        symbols=_(
+            "k: library; p: pressure; v: speed; f: factors of laboratory, station, plate, lot and age, near one where"
+            " runs are few; s, ν: deviation of ln r and how well it is known"
+        ),
         inputs=_("The finished runs of this material, plate and abrasive; the Rates page names each."),
         doubt=_("The interval holds nine of ten runs; outlying runs are set aside and named."),
-        source=_("Preston 1927 (from memory); linear regression with a prior"),
+        source=_("Preston 1927 (from memory), formula 1.1 of the documentation; linear regression with a prior"),
         page="process",
     ),
     "route_chance": Why(
@@ -102,14 +111,17 @@ WORKED = {
         symbols=_("drawn: rate, stop, wedge, form, damage, roughness, gauge, breakage"),
         inputs=_IMAGINED,
         doubt=_("As good as its assumptions; they stand on the Route page with how much hangs on each."),
-        source=_("JCGM 101:2008 (propagation by drawing)"),
+        source=_("JCGM 101:2008, 7.2 to 7.6 (propagation by drawing)"),
         page="process",
     ),
     "route_time": Why(
         title=_("Time and cost of a wafer"),
         says=_("Removal over rate for each stage, with bonding, zeros, readings, cleaning and changes between them."),
-        formula=_("T = Σ hᵢ/rᵢ + Σ fixed times,   cost = Σ minutes·price + consumables + P(lost)·value"),
-        symbols=_("hᵢ, rᵢ: removal and rate of stage i"),
+        formula=_("T = Σ hᵢ/rᵢ + Σ fixed times,   K = Σ (w_m·t_m + w_p·t_p) + q + V·(1 − P)"),
+        symbols=_(
+            "hᵢ, rᵢ: removal and rate of stage i; w, t: price of an hour and time of machine and person; q: what each"
+            " wafer uses up; V: value of a lost one; P: chance of keeping every limit"
+        ),
         inputs=_("The route's stages and the prices in force; the Prices page holds them with their versions."),
         doubt=_("The interval is that of the rates; people and queues are not in it."),
         source=_("definition"),
@@ -118,11 +130,17 @@ WORKED = {
     "damage": Why(
         title=_("Damage left, and minutes to polish"),
         says=_("Depth of cracks each stage leaves, less what later stages took; polishing goes on until 1 % is left."),
-        formula=_("P(left) = P(max(dₖ − Σ hⱼ) > 0),   j later than k"),
-        symbols=_("dₖ: depth left by stage k, a distribution; hⱼ: removal of stage j"),
+        formula=_("P(left) = 1 − E[Π P(dₖ ≤ Rₖ + r·T)],   at depth x after a stage: P = Π P(dₖ ≤ x + Rₖ)"),
+        symbols=_(
+            "dₖ: depth left by stage k, lognormal with median d and deviation s_d of its logarithm; Rₖ: removed since;"
+            " r: rate of the polish, lognormal, too; T: its time"
+        ),
         inputs=_("The stages done with their removal, the library's depth of damage, and the rate of the polish."),
         doubt=_("Depths in the library hold within a factor of about two; your own taper polish tells more."),
-        source=_("Lambropoulos 2000 (from memory); Suratwala 2019 (abstract)"),
+        source=_(
+            "Lambropoulos 2000 (from memory), Suratwala 2019 (abstract), formulas 2.2 and 2.3 of the documentation;"
+            " product of independent chances"
+        ),
         page="process",
     ),
     "plate": Why(
@@ -134,7 +152,7 @@ WORKED = {
         doubt=_(
             "Scatter of the readings and of the bar; a plate that is no single cap leaves a residual, and it is told."
         ),
-        source=_("least squares; sagitta of a sphere"),
+        source=_("least squares; sagitta of a sphere, formula 5.3 of the documentation"),
         page="process",
     ),
     "sliding": Why(
@@ -144,17 +162,20 @@ WORKED = {
         symbols=_("ω: speeds of plate and jig; e: offset; r: radius on the wafer; E: complete elliptic integral"),
         inputs=_("Speeds, offset and sweep as entered."),
         doubt=_("Rigid motion; slip of the jig is not in it."),
-        source=_("derived; elliptic integrals: Abramowitz and Stegun, 17.3"),
+        source=_("derived, formula 4.2 of the documentation; elliptic integrals: Abramowitz and Stegun, 17.3.3"),
         page="process",
     ),
     "breakage": Why(
         title=_("Chance of breakage"),
         says=_("How likely a wafer of this thickness and finish breaks in the step, from its stress and its flaws."),
-        formula="P = 1 − exp(−(A/A₀)·(σ/σ₀)^m)",
-        symbols=_("σ: stress; σ₀, m: strength and its spread by finish; A: stressed area"),
+        formula="P = 1 − Π exp(−(A/A₀)·(σ/σ₀)^m)",
+        symbols=_(
+            "σ: stress of each thing done; A: area under it; σ₀, m: strength and its spread by finish; the chance is"
+            " the mean over the band in which the strength is known"
+        ),
         inputs=_("Thickness, diameter, finish and material; the published strengths are named in the library."),
         doubt=_("Order of magnitude only; handling that nobody planned is not in it."),
-        source="Weibull 1951",
+        source=_("Weibull 1951, formula 10.2 of the documentation"),
         page="process",
     ),
     "stock": Why(
@@ -162,7 +183,7 @@ WORKED = {
         says=_(
             "The day on which the stock falls to what the delivery time may use up, the work in hand taken off first."
         ),
-        formula=_("order at S = planned + μ·L + z·s·√L"),
+        formula=_("order at S = planned + μ·L + z·s·√L,   in (left − S)/μ days"),
         symbols=_("μ, s: use a day and its deviation; L: days of delivery; z: for 19 of 20 cases"),
         inputs=_(
             "Feed of the lot times the cutting time of each run, what was taken by hand, and the stages that wait."
@@ -170,5 +191,17 @@ WORKED = {
         doubt=_("For days that do not hang together; work that comes in campaigns empties a shelf sooner."),
         source=_("Silver, Pyke and Thomas, chapter 6 (from memory)"),
         page="process",
+    ),
+    "bond_wedge": Why(
+        title=_("Wedge of the bond"),
+        says=_(
+            "Rise of the best plane through the adhesive over the full diameter; the wafer inherits it the other way."
+        ),
+        formula="b = b₀ + a·x + c·y,   W = D·√(a² + c²)",
+        symbols=_("b: adhesive at a site; x, y: its place in the wafer frame; D: full diameter"),
+        inputs=_("The three sets named on the page of the bond."),
+        doubt=_("What differs from site to site adds in squares; an error common to the gauge cancels."),
+        source=_("least squares"),
+        page="thickness",
     ),
 }
