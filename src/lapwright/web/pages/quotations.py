@@ -9,7 +9,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
-from django.utils.translation import get_language
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods
@@ -17,8 +16,8 @@ from django.views.decorators.http import require_http_methods
 from lapwright.app import orders, quotation_actual, quotations
 from lapwright.errors import BadInput, LapwrightError
 from lapwright.model.quotation import ActualJob, ActualLine, Quotation, QuotedLine
-from lapwright.reports.words.quotation import QUOTATION_ENGLISH, QUOTATION_GERMAN
 from lapwright.web.forms import NumberField
+from lapwright.web.named_parts import line_word
 from lapwright.web.surroundings import now, shown, signed
 
 _FIELDS = {"confidence": "chance", "started": "start", "valid_days": "days"}
@@ -97,12 +96,6 @@ def quotation(request: HttpRequest, order_id: str) -> HttpResponse:
         rows=[] if held is None else _rows(held, actual),
         actual=actual,
     )
-
-
-def line_word(name: str) -> str:
-    """A line by its word in the reader's language; a stage that has none as it is named."""
-    words = QUOTATION_GERMAN if get_language() == "de" else QUOTATION_ENGLISH
-    return words.get(f"line_{name}", name)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

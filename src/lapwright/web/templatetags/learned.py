@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from lapwright.app import learning
 from lapwright.app.runs import NextStage
+from lapwright.web.named_parts import reason_word
 from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import now
 
@@ -48,17 +49,4 @@ def span(time: float) -> str:
     return _("%(t)s min") % {"t": decimal(f"{time / 60.0:.{digits}f}")}
 
 
-@register.filter
-def reason_word(name: str) -> str:
-    """A reason of a rate in the words of the page."""
-    words = {
-        "this lab's level": _("this lab's level"),
-        "pressure": _("pressure"),
-        "speed": _("speed"),
-        "this station": _("this station"),
-        "this plate": _("this plate or pad"),
-        "this abrasive lot": _("this abrasive lot"),
-        "age of pad or dressing": _("age of the pad, or since dressing"),
-        "age of slurry": _("age of the slurry"),
-    }
-    return words.get(name, name)
+register.filter("reason_word", reason_word)

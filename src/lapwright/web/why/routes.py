@@ -17,6 +17,7 @@ from lapwright.process.planning import Route
 from lapwright.process.route_cost import machine_hour
 from lapwright.process.tuning import tuning_of
 from lapwright.web.limits import limit_text
+from lapwright.web.named_parts import line_word
 from lapwright.web.questions import TunedQuestion
 from lapwright.web.route_words import chance_word, tuning_fields
 from lapwright.web.sentences import said
@@ -109,8 +110,6 @@ def quotation(place: Place) -> Case:
         held = recorded[-1].quotation if recorded else quotations.reckon_order(order_id, on=now().date())
     except LapwrightError as error:
         raise NotFound(str(said(error.sentence))) from error
-    from lapwright.web.pages.quotations import line_word
-
     rows = tuple(
         (
             line_word(one.name),

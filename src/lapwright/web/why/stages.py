@@ -16,9 +16,9 @@ from lapwright.metrology.distributions import student_t_quantile
 from lapwright.metrology.outlines import furthest_reach
 from lapwright.process.jig import JigCorrection, geometry_of
 from lapwright.process.learning import RatePrediction
+from lapwright.web.named_parts import reason_word
 from lapwright.web.sentences import said
 from lapwright.web.surroundings import now
-from lapwright.web.templatetags.learned import reason_word
 from lapwright.web.why.case import Case, Given, Other, Table, bare, figures, freedom, per_cent, put, um
 from lapwright.web.why.place import Place, picked
 from lapwright.web.words import material_name, tool_name
