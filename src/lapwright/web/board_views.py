@@ -17,8 +17,9 @@ from lapwright.app.queue import Board, BoardChange, OrderOutlook
 from lapwright.app.queue_shop import laboratory_zone
 from lapwright.app.queue_words import length, reasons
 from lapwright.model.board import PlannedTask
-from lapwright.reports.drawing.board import BoardBar, BoardDay, BoardRow, BoardWords, board_day
+from lapwright.reports.drawing.board import BoardBar, BoardDay, BoardRow, BoardWords, board_day, tone_sign
 from lapwright.web import sentences
+from lapwright.web.board_forms import KINDS
 from lapwright.web.board_window import Window
 from lapwright.web.sentences import day_form
 
@@ -108,6 +109,13 @@ def day_drawings(board: Board, days: Sequence[date]) -> list[tuple[str, str]]:
     return [(date_format(day, day_form("l j F")), board_day(_strip(board, looks, day), words=_words())) for day in days]
 
 
+def order_signs(board: Board, days: Sequence[date]) -> list[tuple[str, str]]:
+    """The orders worked on in some days, each with the tone of its bars."""
+    zone = laboratory_zone()
+    at_work = {one.order_id for one in board.tasks if datetime.fromtimestamp(one.begin, tz=zone).date() in days}
+    return [(order, tone_sign(tone)) for order, tone in _looks_of(board).tones.items() if order in at_work]
+
+
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -192,11 +200,12 @@ def _rows(board: Board, looks: _Looks, start: float, end: float, until: float) -
         yield BoardRow(
             row_id=place.place_id,
             name=place.place_id,
+            kind=str(dict(KINDS)[place.kind]),
             bars=tuple(_bar(looks, load) for load in loads[place.place_id] if load[0].begin < end),
             closed=closed,
         )
     yield from _people(board, start, end)
-    cooling = tuple(_cooling(board, start, end))
+    cooling = tuple(_cooling(board, looks, start, end))
     if cooling:
         yield BoardRow(row_id="", name=_("cools"), bars=cooling, is_thin=True)
 
@@ -278,7 +287,7 @@ def _people(board: Board, start: float, end: float) -> Iterator[BoardRow]:
                     begin=one.begin,
                     start=one.begin,
                     end=until,
-                    tone=3,
+                    tone=None,
                 )
             )
     for number, mine in enumerate(bars, start=1):
@@ -287,7 +296,7 @@ def _people(board: Board, start: float, end: float) -> Iterator[BoardRow]:
             yield BoardRow(row_id="", name=name, bars=tuple(mine), is_thin=True)
 
 
-def _cooling(board: Board, start: float, end: float) -> Iterator[BoardBar]:
+def _cooling(board: Board, looks: _Looks, start: float, end: float) -> Iterator[BoardBar]:
     tasks = {task.task_id: task for task in board.now.shop.tasks}
     for one in board.tasks:
         task = tasks.get(one.task_id)
@@ -295,5 +304,6 @@ def _cooling(board: Board, start: float, end: float) -> Iterator[BoardBar]:
             wafer = one.task_id.partition("/")[0]
             yield BoardBar(
                 task_id=one.task_id, labels=(wafer.rpartition("-")[2],), said=_("%(wafer)s cools") % {"wafer": wafer},
-                begin=one.end, start=one.end, end=one.end + task.rest, tone=0,
+                begin=one.end, start=one.end, end=one.end + task.rest,
+                tone=looks.tones.get(one.order_id, 0),
             )  # fmt: skip

@@ -11,18 +11,20 @@ from datetime import UTC, datetime
 
 from lapwright.reports.drawing.ink import ENGLISH, INK, Lettering, clean, element, hatch, own_id, short, table, written
 
-_LEFT, _TOP, _LONG, _NIGHT = 96.0, 30.0, 770.0, 64.0
+_LEFT, _TOP, _LONG, _NIGHT = 116.0, 30.0, 750.0, 64.0
 _ROW, _THIN = 44.0, 24.0
-_LETTER = 6.4
+_LETTER = 7.0
 #: Grounds of orders, in turn; dark letters stand on them in any light.
 _GROUNDS = ("#cfe0ee", "#f0dcb4", "#d6e6cd", "#e6d3e6")
+_NOBODYS = "#e4e1da"  # of what belongs to no single order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardBar:
     """A load on a place: labels from long to short, times [s of the day's clock], and how it stands.
 
-    `tone` counts orders; `why` is what is done from `begin` to `start`. `href` leads to what can be done with it.
+    `tone` counts orders, None belongs to none; `why` is what is done from `begin` to `start`. `href` leads to what can
+    be done with it.
     """
 
     task_id: str
@@ -32,7 +34,7 @@ class BoardBar:
     start: float
     end: float
     why: str = ""
-    tone: int = 0
+    tone: int | None = 0
     href: str = ""
     is_late: bool = False
     is_running: bool = False
@@ -42,13 +44,14 @@ class BoardBar:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardRow:
-    """A place, a person, or what cools: its name, its bars, when it is closed and why. Thin rows are no places."""
+    """A place, a person, or what cools: its name and kind, its bars, when it is closed and why. Thin ones are none."""
 
     row_id: str
     name: str
     bars: tuple[BoardBar, ...]
     closed: tuple[tuple[float, float, str], ...] = ()
     is_thin: bool = False
+    kind: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +82,13 @@ class BoardWords:
 WORDS = BoardWords()
 
 
+def tone_sign(tone: int) -> str:
+    """A small field in the tone of an order, for a key beside the days."""
+    ground = _GROUNDS[tone % len(_GROUNDS)]
+    field = element("rect", x=0.5, y=0.5, width=25.0, height=13.0, rx=2, fill=ground, stroke=INK)
+    return element("svg", field, viewBox="0 0 26 14", width=26, height=14, aria_hidden="true")
+
+
 def board_day(day: BoardDay, *, words: BoardWords = WORDS, lettering: Lettering = ENGLISH) -> str:
     """SVG of one day of a schedule."""
     pattern = own_id("gap", day.title, day.start)
@@ -94,9 +104,9 @@ def board_day(day: BoardDay, *, words: BoardWords = WORDS, lettering: Lettering 
         *parts,
         _now(day, y, words),
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {short(_LEFT + _LONG + _NIGHT + 8.0)} {short(y + 8.0)}",
+        viewBox=f"0 0 {short(_LEFT + _LONG + _NIGHT + 8.0)} {short(y + 18.0)}",
         width=_LEFT + _LONG + _NIGHT + 8.0,
-        height=y + 8.0,
+        height=y + 18.0,
         role="group",
         aria_label=day.title,
         class_="drawing board-day",
@@ -142,11 +152,11 @@ def _hours(day: BoardDay, bottom: float, words: BoardWords) -> str:
         x = _x(day, at)
         lines.append(element("path", d=f"M{short(x)} {short(_TOP - 6.0)}V{short(bottom)}", stroke="#7b8794",
                              stroke_width=0.6, class_="faint-line", fill="none"))  # fmt: skip
-        lines.append(written(x, _TOP - 12.0, text, size=11.0, anchor="middle"))
+        lines.append(written(x, _TOP - 12.0, text, size=12.0, anchor="middle"))
     edge = _LEFT + _LONG
     lines.append(element("rect", x=edge, y=_TOP - 6.0, width=_NIGHT, height=bottom - _TOP + 6.0, fill="currentColor",
                          fill_opacity=0.06))  # fmt: skip
-    lines.append(written(edge + _NIGHT / 2.0, _TOP - 12.0, words.night, size=9.0, anchor="middle"))
+    lines.append(written(edge + _NIGHT / 2.0, _TOP - 12.0, words.night, size=12.0, anchor="middle"))
     return element("g", *lines)
 
 
@@ -156,7 +166,7 @@ def _now(day: BoardDay, bottom: float, words: BoardWords) -> str:
     x = _x(day, day.now)
     line = element("path", d=f"M{short(x)} {short(_TOP - 8.0)}V{short(bottom)}", stroke="#a8321a", stroke_width=2.0,
                    class_="accent-line", fill="none")  # fmt: skip
-    return line + written(x + 4.0, bottom + 6.0, words.now, size=10.0, class_="accent", fill="#a8321a")
+    return line + written(x, bottom + 13.0, words.now, size=12.0, anchor="middle", class_="accent", fill="#a8321a")
 
 
 def _row(day: BoardDay, row: BoardRow, y: float, pattern: str, words: BoardWords) -> str:
@@ -165,7 +175,8 @@ def _row(day: BoardDay, row: BoardRow, y: float, pattern: str, words: BoardWords
     parts = [
         element("path", d=f"M0 {short(y + tall)}H{short(right)}", stroke="#7b8794", stroke_width=0.6,
                 class_="faint-line", fill="none"),
-        written(2.0, y + tall / 2.0 + 4.0, row.name[:14], size=10.5 if row.is_thin else 12.5),
+        written(2.0, y + tall / 2.0 + (-2.0 if row.kind else 4.0), row.name[:14], size=12 if row.is_thin else 13),
+        written(2.0, y + tall / 2.0 + 13.0, row.kind, size=11.5) if row.kind else "",
     ]  # fmt: skip
     for start, end, why in row.closed:
         first, last = _x(day, max(start, day.start)), _x(day, min(end, day.next))
@@ -190,7 +201,7 @@ def _gap(first: float, last: float, y: float, tall: float, pattern: str, text: s
         wide = len(shown) * _LETTER * 0.85 + 6.0
         parts.append(element("rect", x=first + 2.0, y=y + tall / 2.0 - 8.0, width=wide, height=15.0, fill="#ffffff",
                              class_="paper"))  # fmt: skip
-        parts.append(written(first + 5.0, y + tall / 2.0 + 3.5, shown, size=10.0))
+        parts.append(written(first + 5.0, y + tall / 2.0 + 3.5, shown, size=11.0))
     return element("g", *parts, class_="gap")
 
 
@@ -203,8 +214,10 @@ def _bar(day: BoardDay, bar: BoardBar, y: float, tall: float, pattern: str, *, i
     look = {"stroke": INK, "stroke_width": 2.4 if bar.is_running else 1.0}
     if bar.is_changed:
         look |= {"stroke_dasharray": "5 3", "stroke_width": 2.0}
-    parts.append(element("rect", x=first, y=top, width=last - first, height=high, rx=2,
-                         fill=_GROUNDS[bar.tone % len(_GROUNDS)], class_="load", **look))  # fmt: skip
+    ground = _NOBODYS if bar.tone is None else _GROUNDS[bar.tone % len(_GROUNDS)]
+    parts.append(
+        element("rect", x=first, y=top, width=last - first, height=high, rx=2, fill=ground, class_="load", **look)
+    )
     if bar.is_late:
         parts.append(element("rect", x=first, y=top + high - 5.0, width=last - first, height=5.0, fill="#a8321a"))
     if bar.is_held:
@@ -222,4 +235,4 @@ def _label(bar: BoardBar, first: float, last: float, top: float, high: float) ->
     room = int((last - first - 6.0) / _LETTER)
     shown = next((text for text in bar.labels if len(text) <= room), "")
     shift = 9.0 if bar.is_held else 4.0
-    return written(first + shift, top + high / 2.0 + 3.0, shown, size=11.0, fill=INK, class_="on-load") if shown else ""
+    return written(first + shift, top + high / 2.0 + 3.0, shown, size=12.0, fill=INK, class_="on-load") if shown else ""

@@ -19,7 +19,7 @@ from lapwright.app.queue_kept import Sought
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.web.board_forms import HoursForm, PlaceForm, TimesForm, WhatIfForm, moment_of
 from lapwright.web.board_state import plan_state
-from lapwright.web.board_views import change_rows, day_drawings, order_rows, said
+from lapwright.web.board_views import change_rows, day_drawings, order_rows, order_signs, said
 from lapwright.web.board_window import window_of
 from lapwright.web.surroundings import now, shown, signed
 
@@ -145,6 +145,7 @@ def _page(
         "changes_elsewhere": len(found.changes) - len(changes),
         "window": window,
         "days": day_drawings(found, window.days),
+        "order_signs": order_signs(found, window.days),
         "chosen": task,
         "chosen_said": "" if task is None else said(task),
         "chosen_places": () if task is None else _places_of(found, task.task_id),
