@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ast
 import io
+import re
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -29,6 +30,11 @@ CALLS = {
     "_": (None, 0, None), "_now": (None, 0, None), "gettext": (None, 0, None), "gettext_lazy": (None, 0, None),
     "ngettext": (None, 0, 1), "ngettext_lazy": (None, 0, 1), "pgettext": (0, 1, None), "pgettext_lazy": (0, 1, None),
 }  # fmt: skip
+UNITS = "µm/min|µm|nm|mm²|mm|m/s|kPa|MPa|GPa|K/min|K|°C|min|ml/min|ml|kg|mg|ppm|MB|GB|kB|1/min|%%|%|N"
+#: A number, or the place of one, and the unit behind it, with a blank between that a line may break at.
+APART = re.compile(
+    rf"(?:(?<=[\d}})])|(?<=\)[sd])|(?<=\.\df)) (?=(?:{UNITS})(?!\w))|(?<=\d) (?=[hsg](?!\w))|(?<=±) (?=[\d{{%])"
+)
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -97,12 +103,23 @@ def compiled(catalog: Catalog) -> bytes:
 
 
 def keep(language: str, catalog: Catalog) -> None:
-    """Write a catalogue and its compiled form."""
+    """Write a catalogue and its compiled form; numbers and their units are kept on one line."""
+    for one in (each for each in catalog if each.id):
+        one.string = tuple(map(together, one.string)) if isinstance(one.string, tuple | list) else together(one.string)
     path = _path(language)
     path.parent.mkdir(parents=True, exist_ok=True)
     with path.open("wb") as file:
         write_po(file, catalog, width=0, omit_header=False, sort_output=True, no_location=True)
     path.with_suffix(".mo").write_bytes(compiled(catalog))
+
+
+def together(text: str) -> str:
+    r"""A text whose numbers stay with their units, by a no-break blank.
+
+    >>> together("unter 25 nm, ± %(u)s µm")
+    'unter 25\xa0nm, ±\xa0%(u)s\xa0µm'
+    """
+    return APART.sub("\u00a0", text)
 
 
 def main(arguments: list[str]) -> int:

@@ -364,7 +364,7 @@ def test_the_uncertainty_of_the_finished_wafer_is_taken_apart():
     assert wafer["before"]["budgets"] == []
     page = certificate_html(data)
     assert re.findall(r'class="bar" width="([\d.]+)"', page)[:3] == ["75.0", "19.3", "5.8"]
-    assert "Genauigkeitsgrenze des Messgeräts" in page_text(data, "pdf", "de")
+    assert "Fehlergrenze des Messgeräts" in page_text(data, "pdf", "de")
     assert "Korrekturkurve, Kalibrierschein K-7" in page_text(data, "html", "de")
     assert "after/budgets/mean/contributions/repeat scatter,share_percent,19.3" in certificate_csv(data)
 

@@ -44,7 +44,7 @@ GERMAN = {
     "quantity_wedge": "Keil",
     "quantity_flatness": "Ebenheit",
     "quantity_bow": "Durchbiegung",
-    "quantity_warp": "Verwindung",
+    "quantity_warp": "Verwerfung",
     "quantity_roughness_ra": "Rauheit Ra",
     "quantity_roughness_sq": "Rauheit Sq",
     "gauges": "Messgeräte",
@@ -98,7 +98,7 @@ GERMAN = {
     "centre": "Dicke in der Mitte",
     "min": "dünnste Stelle",
     "max": "dickste Stelle",
-    "ttv": "TTV wie gelesen",
+    "ttv": "TTV wie gemessen",
     "ttv_noise_bias": "Anteil des Geräterauschens an der TTV",
     "ttv_corrected": "TTV, um das Rauschen berichtigt",
     "wedge": "Keil über den vollen Durchmesser",
@@ -114,11 +114,11 @@ GERMAN = {
     "contribution": "Beitrag",
     "adds": "trägt bei",
     "share": "Anteil an der Varianz",
-    "line_limit": "Genauigkeitsgrenze des Messgeräts",
+    "line_limit": "Fehlergrenze des Messgeräts",
     "line_local": "örtlicher Fehler des Messgeräts",
     "line_scatter": "Streuung der Wiederholungen",
     "line_resolution": "Auflösung",
-    "line_drift": "Gang zwischen den Nullmessungen",
+    "line_drift": "Drift zwischen den Nullmessungen",
     "line_curve": "Korrekturkurve, Kalibrierschein {certificate}",
     "bond": "Klebefuge",
     "carrier_id": "Träger",
@@ -142,12 +142,12 @@ GERMAN = {
     "page": "Seite",
     "rule_simple": "Entscheidungsregel: der Messwert allein wird mit der Grenze verglichen.",
     "rule_guarded": (
-        "Entscheidungsregel mit Sicherheitsabstand (JCGM 106:2012): ein Wert erfüllt die Grenze, wenn der wahre Wert "
+        "Entscheidungsregel mit Schutzabstand (JCGM 106:2012): ein Wert erfüllt die Grenze, wenn der wahre Wert "
         "höchstens mit {percent} % Wahrscheinlichkeit außerhalb liegt; er erfüllt sie nicht, wenn der wahre Wert "
         "höchstens mit {percent} % Wahrscheinlichkeit innerhalb liegt; sonst ist er nicht entscheidbar."
     ),
     "rule_guard_factor": (
-        "Entscheidungsregel mit Sicherheitsabstand (JCGM 106:2012): ein Wert erfüllt die Grenze, wenn er mindestens "
+        "Entscheidungsregel mit Schutzabstand (JCGM 106:2012): ein Wert erfüllt die Grenze, wenn er mindestens "
         "{factor} U innerhalb liegt; er erfüllt sie nicht, wenn er mindestens {factor} U außerhalb liegt; sonst ist er "
         "nicht entscheidbar."
     ),
@@ -157,11 +157,11 @@ GERMAN = {
     ),
     "meaning_thickness": "Dicke: Abstand von Vorder- zu Rückseite des Wafers an einer Stelle.",
     "meaning_ttv": (
-        "TTV, gesamte Dickenschwankung: dickste minus dünnste Stelle; ein Keil zählt voll. "
+        "TTV, Gesamtdickenvariation: dickste minus dünnste Stelle; ein Keil zählt voll. "
         "An einem nicht gespannten Wafer dasselbe wie GBIR."
     ),
     "meaning_ttv_corrected": (
-        "TTV berichtigt: TTV wie gelesen, vermindert um den Anteil, den das Geräterauschen einer Spannweite über so "
+        "TTV berichtigt: TTV wie gemessen, vermindert um den Anteil, den das Geräterauschen einer Spannweite über so "
         "viele Stellen im Mittel hinzufügt; an einem ebenen Wafer kann sie kleiner als null sein."
     ),
     "meaning_wedge": (
@@ -179,12 +179,12 @@ GERMAN = {
     "sheet_title": "Laufzettel",
     "sheet_next": "Als Nächstes",
     "sheet_nothing_next": "Es ist nichts mehr zu tun.",
-    "sheet_preset": "Voreinstellung",
+    "sheet_preset": "Vorwahl",
     "sheet_datum": "gezählt ab",
     "datum_first_touch": "erster Berührung",
     "datum_conforming": "anliegender Fläche",
     "datum_reference_block": "dem Bezugsblock",
-    "sheet_jig": "Verstellung der Aufnahme",
+    "sheet_jig": "Verstellung des Halters",
     "clockwise": "im Uhrzeigersinn",
     "counter_clockwise": "gegen den Uhrzeigersinn",
     "stays": "bleibt",

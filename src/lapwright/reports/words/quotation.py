@@ -97,10 +97,10 @@ QUOTATION_GERMAN = {
     "wafers": "Zu beginnende Wafer",
     "start": "{started} beginnen, um {quantity} zu liefern: Sie reichen mit {chance} %; mit {fewer} nur mit {less} %.",
     "start_none": "{started} beginnen, um {quantity} zu liefern: Sie reichen mit {chance} %.",
-    "yield": "Ein Wafer besteht mit {expected} %: Der Weg lässt {chance} % erwarten, und von unseren eigenen Wafern aus"
+    "yield": "Ein Wafer besteht mit {expected} %: Der Ablauf lässt {chance} % erwarten, und von unseren eigenen Wafern aus"
     " diesem Werkstoff haben {good} bestanden und {lost} nicht.",
     "basis": "Worauf das beruht",
-    "basis_route": "Weg: {route}.",
+    "basis_route": "Ablauf: {route}.",
     "basis_rates": "Raten, und wie gut sie bekannt sind, sind die am Tag der Ausstellung geglaubten; alle Wafer eines"
     " Auftrags teilen ihr Glück.",
     "basis_ends": "Jeder Wafer ist bis zum Ende bearbeitet gerechnet. Ein verlorener Wafer zählt mit {price}.",
@@ -121,7 +121,7 @@ QUOTATION_GERMAN = {
     "line_lost wafers": "Wafer, die nicht bestehen",
     "line_Lap": "Läppen",
     "line_Coarse lap": "Grobläppen",
-    "line_Middle lap": "Mittleres Läppen",
+    "line_Middle lap": "Mittelläppen",
     "line_Second lap": "Zweites Läppen",
     "line_Third lap": "Drittes Läppen",
     "line_Fine lap": "Feinläppen",
