@@ -271,12 +271,31 @@ class OrderForm(forms.Form):
             self.add_error(field if field in self.fields else None, error.sentence)
 
 
-def _order_of(data: dict[str, Any]) -> Order:
-    rule = DecisionRule(kind="simple")
+def rule_of(data: dict[str, Any]) -> DecisionRule:
+    """The rule of a cleaned form."""
     if data["rule"] == "guarded":
-        rule = DecisionRule(kind="guarded", false_accept=data["risk"] / 100.0)
-    elif data["rule"] == "factor":
-        rule = DecisionRule(kind="guarded", guard_factor=data["guard_factor"])
+        return DecisionRule(kind="guarded", false_accept=data["risk"] / 100.0)
+    if data["rule"] == "factor":
+        return DecisionRule(kind="guarded", guard_factor=data["guard_factor"])
+    return DecisionRule(kind="simple")
+
+
+def limits_of(data: dict[str, Any]) -> tuple[Limit, ...]:
+    """The limits of a cleaned form, that of the thickness first."""
+    target, tolerance = data["target_thickness"], data["tolerance"]
+    limits = [Limit(quantity="thickness", lower=target - tolerance, upper=target + tolerance)]
+    limits += [
+        Limit(quantity=quantity, upper=data[field])
+        for field, quantity in UPPER_LIMITS.items()
+        if data[field] is not None
+    ]
+    return tuple(limits)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _order_of(data: dict[str, Any]) -> Order:
     return Order(
         order_id=data["order_id"],
         customer=data["customer"],
@@ -287,10 +306,10 @@ def _order_of(data: dict[str, Any]) -> Order:
         spares=data["spares"],
         start_thickness=data["start_thickness"],
         target_thickness=data["target_thickness"],
-        limits=_limits_of(data),
+        limits=limits_of(data),
         edge_exclusion=data["edge_exclusion"],
         hold=data["hold"],
-        rule=rule,
+        rule=rule_of(data),
         due=data["due"],
         start_ttv=data["start_ttv"],
         start_damage=data["start_damage"] or 0.0,
@@ -304,14 +323,3 @@ def _outline_of(data: dict[str, Any]) -> Outline:
         return Rectangle(width=data["width"], height=data["height"])
     flat = data["flat_length"] if data["mark"] == "flat" else 0.0
     return Round(diameter=data["diameter"], mark=data["mark"] or "none", flat_length=flat)
-
-
-def _limits_of(data: dict[str, Any]) -> tuple[Limit, ...]:
-    target, tolerance = data["target_thickness"], data["tolerance"]
-    limits = [Limit(quantity="thickness", lower=target - tolerance, upper=target + tolerance)]
-    limits += [
-        Limit(quantity=quantity, upper=data[field])
-        for field, quantity in UPPER_LIMITS.items()
-        if data[field] is not None
-    ]
-    return tuple(limits)

@@ -10,7 +10,7 @@ SAFE = ("GET", "HEAD", "OPTIONS")
 #: Addresses that anybody may ask for: they show nothing of the records.
 OPEN = ("login", "health", "answer_given")
 #: Addresses that only show, but what is shown is the form of a deed, or is nobody else's business.
-TO_SEE: dict[str, Right] = {"order_new": "plan", "intake": "plan", "people": "administer"}
+TO_SEE: dict[str, Right] = {"order_new": "plan", "order_change": "plan", "intake": "plan", "people": "administer"}
 #: Addresses that write, and the computing ones of the API, which write nothing.
 TO_WRITE: dict[str, Right] = {
     "who": "see",
@@ -18,6 +18,7 @@ TO_WRITE: dict[str, Right] = {
     "account": "see",
     "people": "administer",
     "order_new": "plan",
+    "order_change": "plan",
     "order_outlook": "plan",
     "intake": "plan",
     "intake_look": "plan",

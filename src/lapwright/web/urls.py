@@ -68,6 +68,7 @@ urlpatterns = [
     path("orders/new", orders.order_new, name="order_new"),
     path("orders/new/outlook", orders.outlook, name="order_outlook"),
     path(_ORDER, traveller.traveller, name="traveller"),
+    path(f"{_ORDER}/change", orders.order_change, name="order_change"),
     path(f"{_ORDER}/note", deeds.add_note, name="add_note"),
     path(f"{_ORDER}/certificate", deeds.issue_certificate, name="issue_certificate"),
     path(f"{_ORDER}/certificate/sign", deeds.sign_certificate, name="sign_certificate"),

@@ -2,7 +2,10 @@
 
 import html
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
+
+import pytest
 
 from lapwright.app import orders, readings, shelf, tasks
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, flat
@@ -110,3 +113,21 @@ def test_a_zero_with_the_piece_still_under_the_probe_is_questioned(client, lot):
     assert readings.show_set(int(address.rsplit("/", 1)[1])).readings == ()
     answer = client.post(f"{address}/take", {"value": "499.8", "seen": "0", "questioned": "499.8"})
     assert answer.status_code == 302
+
+
+def test_the_form_changes_the_terms_and_keeps_why(client, lot):  # noqa: ARG001  the shop
+    """Filled with what stands, sent with a new limit: the order has it, a note says what and why; once, not twice."""
+    page = client.get("/orders/AP-1/change").content.decode()
+    sent = {name: html.unescape(value) for name, value in re.findall(r'name="(\w+)" value="([^"]*)"', page)}
+    for name, body in re.findall(r'<select name="(\w+)"[^>]*>(.*?)</select>', page, flags=re.DOTALL):
+        sent[name] = re.search(r'value="([^"]*)" selected', body)[1]
+    assert client.post("/orders/AP-1/change", sent | {"reason": "mail"}).status_code == 409  # nothing is new
+    before = orders.recorded_order("AP-1").order
+    changed = sent | {"ttv_limit": "2.5 µm", "reason": "mail of the customer"}
+    assert client.post("/orders/AP-1/change", changed).status_code == 302
+    after = orders.recorded_order("AP-1").order
+    ttv = after.limit("ttv")
+    assert ttv.upper == pytest.approx(2.5e-6)
+    assert replace(after, limits=before.limits) == before  # nothing else, to the last bit
+    assert orders.order_notes("AP-1")[-1].text == "Terms changed: limit of ttv. mail of the customer"
+    assert client.post("/orders/AP-1/change", changed | {"ttv_limit": "2 µm"}).status_code == 409  # an old page

@@ -14,9 +14,9 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import odd_ones, order_outlook, queue
+from lapwright.app import odd_ones, order_changes, order_outlook, queue
 from lapwright.app import orders as use_cases
-from lapwright.errors import LapwrightError, NotFound
+from lapwright.errors import TABLE, LapwrightError, NotFound
 from lapwright.model.board import OrderPromise
 from lapwright.model.job import RecordedOrder
 from lapwright.model.order import Order
@@ -24,6 +24,7 @@ from lapwright.model.story import OrderLine
 from lapwright.web.board_views import chance_text
 from lapwright.web.forms import OrderForm
 from lapwright.web.limits import limit_text
+from lapwright.web.order_change import ChangeForm, change_start
 from lapwright.web.order_fields import order_fields, reworked_fields
 from lapwright.web.sentences import day_form, printed
 from lapwright.web.surroundings import now, shown, signed
@@ -98,10 +99,53 @@ def order_new(request: HttpRequest) -> HttpResponse:
     return shown(request, "order_new.html", here="orders", form=form, doubts=doubts, status=status)
 
 
+@require_http_methods(["GET", "HEAD", "POST"])
+def order_change(request: HttpRequest, order_id: str) -> HttpResponse:
+    """New terms for an order under way; what waits to be worked follows a moved target."""
+    recorded = use_cases.recorded_order(order_id)
+    known = recorded.order
+    form = ChangeForm(request.POST or None, known=known, initial=change_start(known, recorded.version))
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid() and form.order is not None:
+            why = signed(request, form.cleaned_data["reason"].strip())
+            try:
+                changed = order_changes.change_terms(form.order, version=form.cleaned_data["version"], **why)
+            except LapwrightError as error:
+                form.take_in(error)
+                status = TABLE[error.code][1]
+            else:
+                messages.success(request, _("The terms are changed."))
+                for told in _what_follows(known, changed.order):
+                    messages.warning(request, told, extra_tags="doubt")
+                return redirect("traveller", order_id)
+    return shown(
+        request, "order_change.html", here="traveller", order_id=order_id, form=form, order=known, status=status
+    )
+
+
 @require_POST
 def outlook(request: HttpRequest) -> HttpResponse:
     """What the order as typed so far would be like; nothing is recorded."""
     return render(request, "lapwright/parts/outlook.html", looked_at(request.POST.dict()))
+
+
+def _what_follows(before: Order, after: Order) -> tuple[str, ...]:
+    """What a person should look at after the terms of an order were changed."""
+    told = list(use_cases.gauge_doubts(after, on=now().date()))
+    if after.target_thickness != before.target_thickness:
+        told.append(
+            _("The chosen route and all stages that wait were moved along. Look whether another route is better.")
+        )
+    elif after.limits != before.limits:
+        told.append(
+            _("The route was chosen for the limits before. Look on the page Route whether it still keeps them.")
+        )
+    is_judged = any(one.state in ("judged", "certified") for one in use_cases.order_wafers(after.order_id))
+    if is_judged and (after.limits, after.rule) != (before.limits, before.rule):
+        told.append(_("What was judged before is judged by the terms of then: judge those wafers again."))
+    return tuple(told)
 
 
 def _past_due(order: Order, today: date) -> tuple[str, ...]:

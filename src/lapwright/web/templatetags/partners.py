@@ -38,6 +38,8 @@ def turn_words(partner: Partner) -> str:
         "before": decimal(f"{partner.unturned * 1e6:.2f}"),
         "after": decimal(f"{partner.wedge.amount * 1e6:.2f}"),
     }
+    if not told["a"]:
+        return _("Carrier %(c)s, mark on mark: the pair then has a wedge of %(after)s µm.") % told
     return _("Carrier %(c)s: turn it by %(a)s°, and the wedge falls from %(before)s to %(after)s µm.") % told
 
 

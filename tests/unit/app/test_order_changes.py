@@ -1,0 +1,44 @@
+"""The customer changes the terms: a moved target moves every height that waits, and nothing that is done."""
+
+import pytest
+
+from lapwright.app import order_changes
+from lapwright.errors import Conflict
+from lapwright.model.plan import Plan, Stage
+
+
+def plan(*stages):
+    """A route over these stages."""
+    return Plan(
+        name="one", stages=stages, start_thickness=500e-6, target_thickness=100e-6, total_time=0.0,
+        chance_in_tolerance=0.9, damage_left=0.0,
+    )  # fmt: skip
+
+
+ROUTE = plan(
+    Stage(kind="measure", name="measure", thickness_after=500e-6),
+    Stage(kind="lap", name="coarse", removal=380e-6, preset=381e-6, time=3800.0, thickness_after=120e-6),
+    Stage(kind="clean", name="clean", thickness_after=120e-6),
+    Stage(kind="polish", name="polish", removal=20e-6, time=1200.0, thickness_after=100e-6),
+)
+
+
+@pytest.mark.parametrize("moved", [10e-6, -10e-6])
+def test_the_first_removing_stage_takes_the_difference(moved):
+    """10 µm thicker: 370 instead of 380 in the coarse lap, by hand; what a later stage takes asks for damage and stays."""
+    found = order_changes.moved_plan(ROUTE, moved)
+    assert found.target_thickness == pytest.approx(100e-6 + moved)
+    assert [one.removal for one in found.stages] == pytest.approx([0.0, 380e-6 - moved, 0.0, 20e-6])
+    assert [one.thickness_after for one in found.stages] == pytest.approx(
+        [500e-6, 120e-6 + moved, 120e-6 + moved, 100e-6 + moved]
+    )
+    assert found.stages[1].preset == pytest.approx(381e-6 - moved)
+    assert found.stages[1].time == pytest.approx(3800.0 - moved * 1e7)  # 10 s a µm
+    back = order_changes.moved_plan(found, -moved)
+    assert [one.removal for one in back.stages] == pytest.approx([one.removal for one in ROUTE.stages])
+
+
+def test_a_route_without_stock_for_it_is_refused():
+    """400 µm thicker leaves the coarse lap nothing to take."""
+    with pytest.raises(Conflict, match="fits no more"):
+        order_changes.moved_plan(ROUTE, 400e-6)
