@@ -116,10 +116,9 @@ def _move_route(order_id: str, moved: float, signature: Signature) -> None:
     for wafer in queries.wafers(order_id):
         if wafer.state not in _UNDER_WAY:
             continue
-        name = wafer.wafer.wafer_id
-        waiting = [(one.number, _higher(one.stage, moved)) for one in queries.stages(name) if one.state == "waiting"]
-        if waiting:
-            writer.replace_stages(name, route.route_id, waiting, signature)
+        for one in queries.stages(wafer.wafer.wafer_id):
+            if one.state == "waiting":
+                writer.replan_stage(one.stage_id, route.route_id, _higher(one.stage, moved), signature)
 
 
 def _higher(stage: Stage, moved: float) -> Stage:

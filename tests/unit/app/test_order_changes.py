@@ -1,10 +1,13 @@
 """The customer changes the terms: a moved target moves every height that waits, and nothing that is done."""
 
+from dataclasses import replace
+
 import pytest
 
 from lapwright.app import order_changes
 from lapwright.errors import Conflict
 from lapwright.model.plan import Plan, Stage
+from lapwright.testing.lot import CARRIER_THICKNESS, flat
 
 
 def plan(*stages):
@@ -42,3 +45,32 @@ def test_a_route_without_stock_for_it_is_refused():
     """400 µm thicker leaves the coarse lap nothing to take."""
     with pytest.raises(Conflict, match="fits no more"):
         order_changes.moved_plan(ROUTE, 400e-6)
+
+
+def test_stages_that_wait_move_with_the_target(lot):
+    """On a wafer under way the stages stay the same ones, so that a first step that ran still counts; heights move."""
+    from lapwright.app import orders, routes
+    from lapwright.model.readings import Signature
+    from lapwright.records import queries, writer
+
+    wafer = "AP-1-01"
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read(wafer, "wafer", "incoming", flat(500e-6), repeats=1)
+    routes.choose_route("AP-1", ROUTE, **lot.why())
+    lot.bond(wafer, flat(500e-6))
+    before = queries.stages(wafer)
+    writer.move_wafer(wafer, "in_work", Signature(**lot.why()))
+    recorded = orders.recorded_order("AP-1")
+    limits = tuple(
+        replace(one, lower=108e-6, upper=112e-6) if one.quantity == "thickness" else one
+        for one in recorded.order.limits
+    )
+    thicker = replace(recorded.order, target_thickness=110e-6, limits=limits)
+    order_changes.change_terms(thicker, version=recorded.version, **lot.why("mail"))
+    after = queries.stages(wafer)
+    assert [one.stage_id for one in after] == [one.stage_id for one in before]
+    moved = [one.stage.thickness_after - old.stage.thickness_after for one, old in zip(after, before, strict=True)]
+    assert moved == pytest.approx([10e-6] * len(before))
+    assert routes.chosen_route("AP-1").plan.target_thickness == pytest.approx(110e-6)
+    note = orders.order_notes("AP-1")[-1].text
+    assert note == "Terms changed: target thickness 100.0\u00a0µm → 110.0\u00a0µm; limit of thickness. mail"

@@ -54,6 +54,7 @@ from lapwright.records.writer.work import (
     end_run,
     judge_bond,
     replace_stages,
+    replan_stage,
     undo_bond,
     void_zero,
 )
@@ -68,6 +69,6 @@ __all__ = [
     "change_stage", "choose_route", "close_set", "decide_bond", "drop_readings", "end_run", "end_stream",
     "file_study", "forget_failures", "grant_role", "import_sets", "judge_bond", "lock_recipe", "move_wafer",
     "note_failure", "note_recipe_use", "put_board_setting", "put_feed", "put_gauge", "put_jig", "put_lot",
-    "put_plate", "put_standard", "put_station", "rename_lot", "replace_stages", "revoke_token", "set_password",
-    "take_handover", "transaction", "undo_bond", "void_set", "void_study", "void_weighing", "void_zero",
+    "put_plate", "put_standard", "put_station", "rename_lot", "replace_stages", "replan_stage", "revoke_token",
+    "set_password", "take_handover", "transaction", "undo_bond", "void_set", "void_study", "void_weighing", "void_zero",
 ]  # fmt: skip

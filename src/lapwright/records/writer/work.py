@@ -173,6 +173,14 @@ def replace_stages(
         return queries.stages(wafer_id)
 
 
+def replan_stage(stage_id: int, route_id: int, stage: Stage, signature: Signature) -> RecordedStage:
+    """Another plan for a stage that waits; runs that it had already stay with it."""
+    with one_transaction():
+        row = locked(models.Stage, pk=stage_id)
+        change(row, signature, planned=to_plain(stage), route_id=route_id)
+        return queries.stage(stage_id)
+
+
 def change_stage(
     stage_id: int, state: StageState, signature: Signature, *, set_id: int | None = None, version: int | None = None
 ) -> RecordedStage:
