@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from django.utils import timezone
 
 from lapwright.app import accounts
 from lapwright.testing.lot import flat
@@ -52,6 +53,19 @@ def test_computing_it_again_gives_the_same_number(client, quantity):
     """Bit for bit."""
     page = client.get(f"/orders/AP-1/wafers/{WAFER}/answers/{quantity}?again=1").content.decode()
     assert "The same number came out, bit for bit." in page
+
+
+@pytest.mark.usefixtures("judged")
+def test_times_name_the_clock_they_are_told_by(client):
+    """In winter Berlin is an hour ahead of universal time, CET (common practice, no source): never called UTC."""
+    address = f"/orders/AP-1/wafers/{WAFER}/answers/thickness"
+    plain = client.get(address).content.decode()
+    with timezone.override("Europe/Berlin"):
+        berlin = client.get(address).content.decode()
+    told = re.compile(r"opened by local, 25 Nov 2026 (\d\d):(\d\d) (\w+)")
+    (there, minutes, zone), (universal, same, plain_zone) = told.search(berlin).groups(), told.search(plain).groups()
+    assert (zone, plain_zone, minutes) == ("CET", "UTC", same)
+    assert int(there) == (int(universal) + 1) % 24
 
 
 @pytest.mark.usefixtures("judged")

@@ -38,6 +38,13 @@ def test_a_moment_and_a_sentence_say_the_same():
         assert when_said(at) == moments_said(f"{at:%Y-%m-%d %H:%M} UTC") == "10 Nov 2026 00:30"
 
 
+def test_the_hour_that_comes_twice_in_autumn_is_told_twice():
+    """Clocks go back in Berlin at 01:00 universal time of the last Sunday of October (EU directive 2000/84/EC)."""
+    with timezone.override(BERLIN):
+        told = [moments_said(f"2026-10-25 {hour}:30 UTC") for hour in ("00", "01", "02")]
+    assert told == ["25 Oct 2026 02:30", "25 Oct 2026 02:30", "25 Oct 2026 03:30"]
+
+
 def test_the_short_day_of_the_board_is_written_as_all_other_days():
     """In English the day comes before the name of its month; German keeps its points."""
     assert moments_said("no jig is free until Thu 26.11. 13:25.") == "no jig is free until Thu 26 Nov 13:25."

@@ -19,7 +19,7 @@ function begin(link) {
 }
 
 function clock(seconds) {
-  return new Date(seconds * 1000).toLocaleString([], { weekday: "short", hour: "2-digit", minute: "2-digit", timeZone: board.dataset.zone || undefined });
+  return new Date(seconds * 1000).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "2-digit", minute: "2-digit", timeZone: board.dataset.zone || undefined });
 }
 
 function tell() {
