@@ -191,7 +191,7 @@ def _band(band: Band, frame: _Frame) -> str:
     return element("path", d=path(upper + lower[::-1], closed=True), **_BAND_LOOK)
 
 
-_BAND_LOOK = {"fill": "#1f5673", "fill_opacity": "0.18"}
+_BAND_LOOK = {"fill": "#1f5673", "fill_opacity": "0.18", "class_": "band"}
 _LEVEL_LOOK = {"stroke": "#a8321a", "stroke_width": 1.2, "stroke_dasharray": "8 3 2 3", "class_": "accent-line"}
 
 

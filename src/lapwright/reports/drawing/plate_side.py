@@ -15,10 +15,10 @@ import numpy as np
 
 from lapwright.reports.drawing.ink import ENGLISH, Lettering, drawing, element, figure, path, table, written
 
-_WIDTH, _HEIGHT, _LEFT, _WIDE, _MIDDLE, _TALL = 720.0, 300.0, 70.0, 580.0, 190.0, 130.0
+_WIDTH, _HEIGHT, _LEFT, _WIDE, _MIDDLE, _TALL = 744.0, 300.0, 70.0, 580.0, 190.0, 130.0
 _DASHES = (None, "8 4", "3 3", "9 3 2 3")
 SHOWN = 4
-_KEY, _APART = 14.0, 176.0  # where the key begins, and from one check to the next
+_KEYS = (6.0, 214.0, 388.0, 562.0)  # where the key of each check begins; the newest is bold and longer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +141,7 @@ def _reading(x: float, y: float) -> str:
 
 def _key(one: SideShape, number: int, lettering: Lettering) -> str:
     """A check's line, name and dome below the drawing."""
-    x, y = _KEY + number * _APART, _HEIGHT - 10.0
+    x, y = _KEYS[number], _HEIGHT - 10.0
     text = f"{one.name}: {figure(one.dome * 1e6, 1, lettering)} µm"
     line = element("path", d=f"M{x:.1f} {y - 4.0:.1f}h24", **_look(number))
     name = written(x + 29.0, y, text, size=11.5, font_weight="bold" if number == 0 else None)
