@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ast
 import io
+import os
 import re
 import sys
 from collections.abc import Iterable, Iterator
@@ -108,9 +109,10 @@ def keep(language: str, catalog: Catalog) -> None:
         one.string = tuple(map(together, one.string)) if isinstance(one.string, tuple | list) else together(one.string)
     path = _path(language)
     path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("wb") as file:
-        write_po(file, catalog, width=0, omit_header=False, sort_output=True, no_location=True)
-    path.with_suffix(".mo").write_bytes(compiled(catalog))
+    file = io.BytesIO()
+    write_po(file, catalog, width=0, omit_header=False, sort_output=True, no_location=True)
+    _replace(path, file.getvalue())
+    _replace(path.with_suffix(".mo"), compiled(catalog))
 
 
 def together(text: str) -> str:
@@ -139,6 +141,13 @@ def main(arguments: list[str]) -> int:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _replace(path: Path, content: bytes) -> None:
+    """Whoever reads it at the same time finds the old file or the new one, never half of it."""
+    beside = path.with_name(f"{path.name}.{os.getpid()}")
+    beside.write_bytes(content)
+    beside.replace(path)
 
 
 def _path(language: str) -> Path:
