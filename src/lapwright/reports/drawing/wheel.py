@@ -8,6 +8,7 @@ drawing says which side it shows. An adjuster that stays where it is has no arro
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -16,7 +17,6 @@ from lapwright.errors import TooFewSites
 from lapwright.reports.drawing.ink import (
     ENGLISH,
     Lettering,
-    clean,
     clock_hour,
     drawing,
     element,
@@ -28,9 +28,12 @@ from lapwright.reports.drawing.ink import (
 View = Literal["operator", "worked_face"]
 Turn = Literal["clockwise", "counter_clockwise"]
 
-_WIDTH, _HEIGHT, _MIDDLE_X, _MIDDLE_Y = 640.0, 468.0, 320.0, 236.0
+_WIDTH, _MIDDLE_X = 540.0, 270.0
 _JIG, _RING, _WHEEL, _WAFER = 132.0, 100.0, 30.0, 66.0
-_FAR, _WAY, _MOVE = 28.0, 16.0, 15.0  # letters: how far is read at arm's length
+_FAR, _WAY = 30.0, 16.0  # letters: how far is read at arm's length
+_LINE, _LETTERS = 20.0, 14  # height and length of a line of the words beside a screw
+_ASIDE = 0.35  # of the radius: from here on a screw stands to one side
+_SEEN = 44  # letters of a line below the drawing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,27 +81,30 @@ def jig_wheel(
     if len(adjusters) < 3:
         raise TooFewSites("A drawing of a jig", measured=len(adjusters), needed=3)
     mirror = -1.0 if view == "operator" else 1.0
+    told = [_Told(one, mirror, decimals, words, lettering) for one in adjusters]
+    middle = 20.0 + max(_JIG, *(one.reach_up for one in told))
+    low = middle + max(_JIG, *(one.reach_down for one in told)) + 38.0
     body = [
-        element("circle", cx=_MIDDLE_X, cy=_MIDDLE_Y, r=_JIG, fill="none", stroke="currentColor", stroke_width=2.0),
+        element("circle", cx=_MIDDLE_X, cy=middle, r=_JIG, fill="none", stroke="currentColor", stroke_width=2.0),
         element(
-            "circle", cx=_MIDDLE_X, cy=_MIDDLE_Y, r=_WAFER, fill="none", stroke="#7b8794", stroke_width=1.0,
+            "circle", cx=_MIDDLE_X, cy=middle, r=_WAFER, fill="none", stroke="#7b8794", stroke_width=1.0,
             stroke_dasharray="4 3", class_="faint-line",
         ),
         element(
-            "path", d=f"M{_MIDDLE_X - 9:.1f} {_MIDDLE_Y + _WAFER - 1:.1f}h18", stroke="currentColor", stroke_width=4.0
+            "path", d=f"M{_MIDDLE_X - 9:.1f} {middle + _WAFER - 1:.1f}h18", stroke="currentColor", stroke_width=4.0
         ),
-        written(_MIDDLE_X, _MIDDLE_Y + 36.0, words.mark, size=11.5, anchor="middle"),
+        written(_MIDDLE_X, middle + 36.0, words.mark, size=11.5, anchor="middle"),
     ]  # fmt: skip
-    places = [_one(adjuster, mirror, decimals, words, lettering) for adjuster in adjusters]
     seen = words.operator if view == "operator" else words.worked_face
+    lines = textwrap.wrap(seen, _SEEN)
     return drawing(
         *body,
-        *places,
-        written(_WIDTH / 2.0, _HEIGHT - 8.0, seen, size=14, anchor="middle"),
+        *(one.drawn(middle) for one in told),
+        *(written(_MIDDLE_X, low + 18.0 * i, line, size=14, anchor="middle") for i, line in enumerate(lines)),
         title=words.title,
         desc=seen + ". " + "; ".join(_in_words(a, mirror, decimals, words, lettering) for a in adjusters) + ".",
         width=_WIDTH,
-        height=_HEIGHT,
+        height=low + 18.0 * len(lines) - 8.0,
         lettering=lettering,
         data=table(
             ("adjuster", "azimuth_deg", "correction_um", "divisions", "turn"),
@@ -113,40 +119,62 @@ def jig_wheel(
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _one(adjuster: WheelAdjuster, mirror: float, decimals: int, words: WheelWords, lettering: Lettering) -> str:
-    across, up = mirror * math.cos(adjuster.azimuth), math.sin(adjuster.azimuth)
-    x, y = _MIDDLE_X + _RING * across, _MIDDLE_Y - _RING * up
-    parts = [
-        element("circle", cx=x, cy=y, r=_WHEEL, class_="paper", fill="#ffffff"),
-        element("circle", cx=x, cy=y, r=_WHEEL, fill="none", stroke="currentColor", stroke_width=1.6),
-        *_notches(x, y),
-    ]
-    if adjuster.turn is not None and adjuster.divisions != 0.0:
-        parts.append(_arrow(x, y, adjuster.turn))
-    parts.append(written(x, y + 6.5, _name(adjuster, mirror), size=18, anchor="middle", font_weight="bold"))
-    anchor = "start" if across > 0.35 else "end" if across < -0.35 else "middle"
-    text_x = _MIDDLE_X + (_JIG + 14.0) * across + (6.0 * across if anchor != "middle" else 0.0)
-    smaller = _smaller_lines(adjuster, words, lettering)
-    above = -2.0 - 20.0 * len(smaller)
-    text_y = _MIDDLE_Y - (_JIG + 14.0) * up + (above if up > 0.35 else 20.0 if up < -0.35 else -10.0)
-    parts.append(_far(text_x, text_y, adjuster, anchor, decimals, words, lettering))
-    for i, line in enumerate(smaller):
-        size = _WAY if i < len(smaller) - 1 else _MOVE
-        parts.append(written(text_x, text_y + 21.0 + 20.0 * i, line, size=size, anchor=anchor))
-    return element("g", *parts, class_="adjuster")
+class _Told:
+    """One adjuster with what stands beside it: how far, then the words, in lines from the top."""
+
+    def __init__(
+        self, adjuster: WheelAdjuster, mirror: float, decimals: int, words: WheelWords, lettering: Lettering
+    ) -> None:
+        self.adjuster = adjuster
+        self.across, self.up = mirror * math.cos(adjuster.azimuth), math.sin(adjuster.azimuth)
+        self.name = _name(adjuster, mirror)
+        self.far, _, unit = _how_far(adjuster, decimals, words, lettering).partition(" ")
+        small = [unit] if unit else []
+        self.small = [*small, *(part for one in _smaller_lines(adjuster, words, lettering) for part in _wrapped(one))]
+
+    @property
+    def _first(self) -> float:
+        """Where the line of the number stands, below the middle of the jig."""
+        beside = -(_JIG + 14.0) * self.up
+        if self.up > _ASIDE:
+            return beside + 4.0 - _LINE * len(self.small)
+        return beside + (24.0 if self.up < -_ASIDE else -10.0)
+
+    @property
+    def reach_up(self) -> float:
+        """How far its words reach above the middle of the jig."""
+        return _FAR - self._first
+
+    @property
+    def reach_down(self) -> float:
+        """How far its words reach below it."""
+        return self._first + _LINE * len(self.small)
+
+    def drawn(self, middle: float) -> str:
+        """The wheel, the arrow and the words."""
+        x, y = _MIDDLE_X + _RING * self.across, middle - _RING * self.up
+        parts = [
+            element("circle", cx=x, cy=y, r=_WHEEL, class_="paper", fill="#ffffff"),
+            element("circle", cx=x, cy=y, r=_WHEEL, fill="none", stroke="currentColor", stroke_width=1.6),
+            *_notches(x, y),
+        ]
+        if self.adjuster.turn is not None and self.adjuster.divisions != 0.0:
+            parts.append(_arrow(x, y, self.adjuster.turn))
+        parts.append(written(x, y + 6.5, self.name, size=18, anchor="middle", font_weight="bold"))
+        anchor = "start" if self.across > _ASIDE else "end" if self.across < -_ASIDE else "middle"
+        text_x = _MIDDLE_X + (_JIG + 14.0) * self.across + (6.0 * self.across if anchor != "middle" else 0.0)
+        text_y = middle + self._first
+        size = _FAR if self.far[:1].isdigit() else _WAY
+        parts.append(written(text_x, text_y, self.far, size=size, anchor=anchor, font_weight="bold"))
+        parts += [
+            written(text_x, text_y + _LINE * (i + 1), line, size=_WAY, anchor=anchor)
+            for i, line in enumerate(self.small)
+        ]
+        return element("g", *parts, class_="adjuster")
 
 
-def _far(
-    x: float, y: float, adjuster: WheelAdjuster, anchor: str, decimals: int, words: WheelWords, lettering: Lettering
-) -> str:
-    """How far, with the digits large and the word beside them small."""
-    number, _, word = _how_far(adjuster, decimals, words, lettering).partition(" ")
-    if not word:
-        return written(x, y, number, size=_WAY, anchor=anchor, font_weight="bold")
-    return element(
-        "text", clean(number), element("tspan", f" {clean(word)}", font_size=_WAY), x=x, y=y, font_size=_FAR,
-        text_anchor=anchor, font_weight="bold", class_="ink", fill="currentColor",
-    )  # fmt: skip
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, _LETTERS, break_long_words=False) if "µm" not in text else [text]
 
 
 def _notches(x: float, y: float) -> list[str]:
