@@ -132,7 +132,7 @@ def test_a_set_goes_on_where_it_stopped(browser, page, address):
 
 
 def test_a_lost_server_loses_no_value(page, address):
-    """When the server does not answer, the value is back in the box and goes out again with Enter."""
+    """While the server does not answer, values wait in their order, named; then they go out by themselves."""
     enter_order(page, address, "R-LOST")
     open_set(page, address, "R-LOST")
     type_value(page, "0.1", "Site C")
@@ -140,11 +140,32 @@ def test_a_lost_server_loses_no_value(page, address):
     expect(page.locator("#value")).to_be_focused()
     page.keyboard.type("500.1")
     page.keyboard.press("Enter")
-    expect(page.locator("#notice")).to_contain_text("did not answer")
-    expect(page.locator("#value")).to_have_value("500.1")
+    expect(page.locator("#notice")).to_contain_text("does not answer")
+    page.keyboard.type("500.4")
+    page.keyboard.press("Enter")
+    expect(page.locator("#notice")).to_contain_text("Not recorded yet: 500.1, 500.4")
+    expect(page.locator("#value")).to_have_value("")
+    page.unroute("**/take")
+    expect(page.locator("#sheet-asked")).to_have_text("Site A2")
+    assert page.locator("#sheet-list tbody tr td:nth-child(2)").all_text_contents() == ["500.4", "500.1", "0.1"]
+
+
+def test_a_refused_value_waits_until_it_is_sent_again(page, address):
+    """What the server says instead of taking it stands there; Enter sends it once more, before what is typed next."""
+    enter_order(page, address, "R-REFUSED")
+    open_set(page, address, "R-REFUSED")
+    type_value(page, "0.1", "Site C")
+    told = '<main><div class="notice bad"><p>The disk is full.</p></div></main>'
+    page.route("**/take", lambda route: route.fulfill(status=503, content_type="text/html", body=told))
+    expect(page.locator("#value")).to_be_focused()
+    page.keyboard.type("500.1")
+    page.keyboard.press("Enter")
+    expect(page.locator("#notice")).to_contain_text("The disk is full. Press Enter to send it again")
+    expect(page.locator("#notice")).to_contain_text("Not recorded yet: 500.1")
     page.unroute("**/take")
     page.keyboard.press("Enter")
     expect(page.locator("#sheet-asked")).to_have_text("Site A1")
+    expect(page.locator("#notice")).to_be_empty()
 
 
 def test_a_stale_tab_records_nothing(browser, page, address):

@@ -18,9 +18,9 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
 from lapwright.app import accounts, wiring
-from lapwright.web import faults
+from lapwright.web import faults, kept_form
 from lapwright.web.rights import OPEN, SAFE, needed
-from lapwright.web.surroundings import now
+from lapwright.web.surroundings import now, shown
 
 _FORM = re.compile(r'<form\b(?=[^>]*\bmethod="post")([^>]*)>.*?</form>', re.DOTALL)
 _ACTION = re.compile(r'\baction="([^"]*)"')
@@ -95,6 +95,10 @@ def _ask(request: HttpRequest) -> HttpResponse:
         return answer
     if request.method in SAFE and request.headers.get("HX-Request") is None:
         return redirect(f"{reverse('login')}?{urlencode({'next': request.get_full_path()})}")
+    if "text/html" in request.headers.get("Accept", ""):
+        sentence = _("You are not logged in, or no longer. Log in here and send it again; what you typed is kept.")
+        content = {"next": request.get_full_path(), "refusal": sentence, "kept": kept_form.pack(request.POST)}
+        return shown(request, "login.html", here="login", status=401, **content)
     sentence = _("You are not logged in, or no longer. Log in and send it again; nothing was recorded.")
     return faults.answer(request, 401, sentence, code="request.no_account")
 

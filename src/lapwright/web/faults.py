@@ -7,6 +7,7 @@ import uuid
 
 from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import REASON_NO_CSRF_COOKIE
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
@@ -55,7 +56,13 @@ def denied(request: HttpRequest, exception: Exception | None = None) -> HttpResp
 def form_not_ours(request: HttpRequest, reason: str = "") -> HttpResponse:
     """403 when a form carries no valid token: the page is old, or the form came from elsewhere."""
     LOG.warning("form refused at %s: %s", request.path, reason)
-    sentence = _("The form was too old, or did not come from this program. Reload the page and send it again.")
+    if reason == REASON_NO_CSRF_COOKIE:
+        sentence = _(
+            "The browser sent no cookie with the form; expected the one that this page gave it. "
+            "Allow cookies for this address, go back, and send the form again; nothing was recorded."
+        )
+    else:
+        sentence = _("The form was too old, or did not come from this program. Reload the page and send it again.")
     return answer(request, 403, sentence, code="request.stale_form")
 
 

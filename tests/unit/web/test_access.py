@@ -4,12 +4,13 @@ Expected statuses are RFC 9110: 401 without and 403 with too little; a form that
 a form (4xx other than 401 and 403), because it is sent empty. That a viewer writes nothing is common practice, no source.
 """
 
+import html
 import json
 import re
 
 import pytest
 
-from lapwright.app import accounts, wiring
+from lapwright.app import accounts, orders, wiring
 from lapwright.model.access import ROLE_RIGHTS
 from lapwright.web.rights import DEEDS, OPEN, SAFE, TO_WRITE, needed
 
@@ -282,6 +283,58 @@ def test_the_last_admin_stays(demanded):
     assert wiring.current_settings() is not None
 
 
+@pytest.mark.usefixtures("demanded")
+def test_what_was_typed_when_the_session_ended_goes_through_the_log_in():
+    """A form sent without a session comes back with the log-in, and is sent by a button once somebody is logged in."""
+    client, sent = asker(), {"text": "clean <b>twice</b>\r\nthen weigh", "password": PASSWORD}
+    refused = client.post("/orders/AP-1/note?x=1", sent, HTTP_ACCEPT="text/html")
+    kept = html.unescape(re.search(r'name="kept" value="([^"]*)"', refused.content.decode())[1])
+    assert (refused.status_code, PASSWORD in kept) == (401, False)
+    typed = {"name": "ope", "next": "/orders/AP-1/note?x=1", "kept": kept}
+    again = client.post("/login", typed | {"password": "wrong"})
+    assert (again.status_code, html.escape(kept) in again.content.decode()) == (403, True)
+    page = client.post("/login", typed | {"password": PASSWORD}).content.decode()
+    assert "clean &lt;b&gt;twice&lt;/b&gt;" in page
+    assert orders.order_notes("AP-1") == ()
+    action, fields = re.search(r'<form method="post" action="(/orders[^"]*)"', page)[1], dict(_hidden(page))
+    assert client.post(action, fields).status_code == 302
+    assert [(note.text, note.signature.by) for note in orders.order_notes("AP-1")] == [
+        ("clean <b>twice</b>\r\nthen weigh", "ope")
+    ]
+
+
+@pytest.mark.usefixtures("demanded")
+@pytest.mark.parametrize("kept", ["{", "[1]", '[["a"]]', "null", '{"a": 1}'])
+def test_a_kept_form_that_is_none_is_left_alone(kept):
+    """The log-in goes on as without it."""
+    answer = asker().post("/login", {"name": "ope", "password": PASSWORD, "next": "/orders", "kept": kept})
+    assert (answer.status_code, answer.headers["Location"]) == (302, "/orders")
+
+
+@pytest.mark.usefixtures("demanded")
+def test_people_refused_come_back_with_what_was_typed():
+    """A weak password: a status that says so, and name, full name and role still in the form; a token that is none."""
+    client = asker("admin")
+    new = {"deed": "add", "name": "nils", "full_name": "Nils Ek", "role": "engineer", "password": "short"}
+    answer = client.post("/people", new)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert all(text in page for text in ('value="nils"', 'value="Nils Ek"', "<option selected>engineer"))
+    assert [one.name for one in accounts.list_accounts()].count("nils") == 0
+    for told in ("x", "9" * 30, ""):
+        assert client.post("/people", {"deed": "revoke", "token_id": told}).status_code == 404
+        assert client.post("/account", {"deed": "revoke", "token_id": told}).status_code == 404
+
+
+def test_a_browser_that_keeps_no_cookies_is_told_so(lot):  # noqa: ARG001  the shop
+    """Without the cookie no form is taken, and the reason is not an old form."""
+    from django.test import Client
+
+    client = Client(HTTP_HOST="localhost", enforce_csrf_checks=True)
+    answer = client.post("/orders/AP-1/note", {"text": "x"})
+    assert (answer.status_code, "Allow cookies" in answer.content.decode()) == (403, True)
+
+
 def test_people_before_the_first_admin(lot):
     """Whoever comes before the admin takes nothing away from anybody, so neither the first nor the second is refused."""
     from lapwright.records import models
@@ -322,3 +375,12 @@ def test_signing_a_certificate_asks_for_the_password_again(monkeypatch):
     assert "released" in client.get("/orders/AP-1").content.decode()
     refused = client.post("/orders/AP-1/certificate/sign", {"number": "C9", "meaning": "so", "password": PASSWORD})
     assert refused.status_code == 422
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _hidden(page):
+    """Names and values of the hidden text of a page, as a browser sends them."""
+    for name, value in re.findall(r'<textarea name="([^"]*)" hidden>\n(.*?)</textarea>', page, re.DOTALL):
+        yield name, html.unescape(value)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import auth, messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -11,8 +13,9 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from lapwright.app import accounts, wiring
-from lapwright.errors import Conflict, LapwrightError
+from lapwright.errors import TABLE, Conflict, LapwrightError, NotFound
 from lapwright.model.access import ROLES, SCOPE_RIGHTS, SignMethod
+from lapwright.web import kept_form
 from lapwright.web.surroundings import now, person, shown, signed
 
 _PAGE = ["GET", "HEAD", "POST"]
@@ -24,7 +27,7 @@ def login(request: HttpRequest) -> HttpResponse:
     """Ask for name and password; without accounts there is nothing to ask for."""
     if not accounts.are_demanded(wiring.current_settings()):
         return redirect("hands")
-    wanted = request.POST.get("next") or request.GET.get("next", "")
+    wanted, kept = request.POST.get("next") or request.GET.get("next", ""), request.POST.get("kept", "")
     if request.method != "POST":
         return shown(request, "login.html", here="login", next=wanted)
     name, password = request.POST.get("name", "").strip(), request.POST.get("password", "")
@@ -34,10 +37,16 @@ def login(request: HttpRequest) -> HttpResponse:
     except Conflict as error:
         known, refusal = False, error.sentence
     if not known:
-        return shown(request, "login.html", here="login", next=wanted, name=name, refusal=refusal, status=403)
+        return shown(
+            request, "login.html", here="login", next=wanted, name=name, refusal=refusal, kept=kept, status=403
+        )
     user = auth.get_user_model().objects.get(username=name)
     auth.login(request, user, backend="django.contrib.auth.backends.ModelBackend")
-    return redirect(wanted if url_has_allowed_host_and_scheme(wanted, {request.get_host()}) else "hands")
+    is_ours, fields = url_has_allowed_host_and_scheme(wanted, {request.get_host()}), kept_form.fields_of(kept)
+    if is_ours and fields:
+        content: dict[str, Any] = {"address": wanted, "fields": fields, "typed": kept_form.typed(fields), "name": name}
+        return shown(request, "send_again.html", here="login", **content)
+    return redirect(wanted if is_ours else "hands")
 
 
 @require_POST
@@ -53,14 +62,14 @@ def account(request: HttpRequest) -> HttpResponse:
     """One's own password and tokens."""
     if getattr(request, "rights", None) is None:
         return redirect("who")
-    token = ""
+    token, status = "", 200
     if request.method == "POST":
         try:
             token = _do_to_own(request)
         except LapwrightError as error:
-            _tell(request, error)
+            status = _tell(request, error)
     return shown(
-        request, "account.html", here="account", token=token, scopes=tuple(SCOPE_RIGHTS),
+        request, "account.html", here="account", status=status, token=token, scopes=tuple(SCOPE_RIGHTS),
         tokens=accounts.list_tokens(person(request)), now=now(),
     )  # fmt: skip
 
@@ -69,16 +78,18 @@ def account(request: HttpRequest) -> HttpResponse:
 @require_http_methods(_PAGE)
 def people(request: HttpRequest) -> HttpResponse:
     """Everybody's role; new people, new passwords, tokens withdrawn."""
+    status = 200
     if request.method == "POST":
         try:
             _do_to_people(request)
         except LapwrightError as error:
-            _tell(request, error)
+            status = _tell(request, error)
         else:
             return redirect("people")
+    typed = request.POST if request.POST.get("deed") == "add" else None
     return shown(
-        request, "people.html", here="people", accounts=accounts.list_accounts(), roles=ROLES,
-        tokens=accounts.list_tokens(), now=now(),
+        request, "people.html", here="people", status=status, typed=typed, accounts=accounts.list_accounts(),
+        roles=ROLES, tokens=accounts.list_tokens(), now=now(),
     )  # fmt: skip
 
 
@@ -111,7 +122,7 @@ def _do_to_own(request: HttpRequest) -> str:
         )  # fmt: skip
         return text
     if deed == "revoke":
-        chosen = int(request.POST.get("token_id", "0"))
+        chosen = _token_id(request)
         if chosen not in {one.token_id for one in accounts.list_tokens(me)}:
             raise Conflict(_("That token is not yours."))
         accounts.revoke_token(chosen, **signed(request, "withdrawn by its owner"))
@@ -135,10 +146,19 @@ def _do_to_people(request: HttpRequest) -> None:
     if deed in ("add", "password"):
         accounts.set_password(name, request.POST.get("password", ""), **signed(request, "password set by an admin"))
     if deed == "revoke":
-        accounts.revoke_token(int(request.POST.get("token_id", "0")), **signed(request, "withdrawn by an admin"))
+        accounts.revoke_token(_token_id(request), **signed(request, "withdrawn by an admin"))
     messages.success(request, _("Recorded."))
 
 
-def _tell(request: HttpRequest, error: LapwrightError) -> None:
+def _token_id(request: HttpRequest) -> int:
+    told = request.POST.get("token_id", "")
+    if not (told.isascii() and told.isdecimal() and len(told) < 19):
+        raise NotFound(_("There is no such token. Reload the page and look which there are."))
+    return int(told)
+
+
+def _tell(request: HttpRequest, error: LapwrightError) -> int:
+    """Say what is wrong on the page; gives the status of the answer."""
     for sentence in [fault.sentence for fault in error.faults] or [error.sentence]:
         messages.error(request, sentence)
+    return TABLE[error.code][1]

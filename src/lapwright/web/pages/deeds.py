@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from lapwright.app import certificates, changes, orders, signing
-from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
+from lapwright.errors import TABLE, Fault, LapwrightError
 from lapwright.model.story import WaferStory
 from lapwright.web.after_set import onward
 from lapwright.web.deeds import DEEDS
@@ -89,7 +89,8 @@ def add_note(request: HttpRequest, order_id: str) -> HttpResponse:
     text = request.POST.get("text", "").strip()
     try:
         orders.add_note(order_id, text, **signed(request, "noted on the Traveller"))
-    except BadInput as error:
-        return traveller_page(request, order_id, note_fault=error.sentence, note_text=text, status=422)
+    except LapwrightError as error:
+        status = TABLE[error.code][1]
+        return traveller_page(request, order_id, note_fault=error.sentence, note_text=text, status=status)
     messages.success(request, _("The note is kept."))
     return redirect("traveller", order_id)

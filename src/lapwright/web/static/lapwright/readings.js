@@ -1,13 +1,17 @@
 // Stores readings without reloading the page. The box stays where it is and keeps the focus; the sheet around it is
 // replaced by what the server answers. Values typed while an answer is under way wait in a queue, in order. When the
 // server asks a question, what waits is not sent: it is named, so that nothing is recorded against the wrong site.
+// What the server does not take stays at the head of the queue, and is sent before whatever is typed after it.
 
 import { GaugeFeed } from "./gauge_feed.js";
 
 const form = document.querySelector("form[data-take]");
 const box = form?.querySelector("input[name=value]");
 const waiting = [];
+const TRY_AGAIN_MS = 2000;
 let busy = false;
+let held = false;
+let again = 0;
 
 function say(text, kind) {
   const notice = document.getElementById("notice");
@@ -40,25 +44,33 @@ function keepBack(text) {
   return named ? `${text} ${form.dataset.kept} ${named}` : text;
 }
 
-async function send({ text, byGauge }, questioned) {
+function hold(one, text) {
+  held = true;
+  waiting.unshift(one);
+  say(`${text} ${waiting.map((left) => left.text).join(", ")}`, "bad");
+}
+
+async function send(one, questioned) {
+  const { text, byGauge } = one;
   const body = new FormData(form);
   body.set("value", text);
   body.set("by_gauge", byGauge ? feed.words.station : "");
   body.set("questioned", questioned);
-  let answer;
+  let answer, html;
   try {
     answer = await fetch(form.action, { method: "POST", body, headers: { "X-Part": "sheet" } });
+    html = await answer.text();
   } catch {
-    box.value = text;
-    say(keepBack(form.dataset.lost), "bad");
-    return;
+    hold(one, form.dataset.lost);
+    again = setTimeout(work, TRY_AGAIN_MS);
+    return false;
   }
-  const html = await answer.text();
   if (!answer.headers.has("X-Part")) {
-    box.value = text;
-    say(keepBack(form.dataset.refused), "bad");
-    return;
+    const told = new DOMParser().parseFromString(html, "text/html").querySelector("main .notice p");
+    hold(one, `${told?.textContent ?? ""} ${form.dataset.refused}`);
+    return false;
   }
+  held = false;
   const state = place(html);
   if (state.again || state.questioned) {
     box.value = state.again;
@@ -71,6 +83,7 @@ async function send({ text, byGauge }, questioned) {
   if (state.takes !== "yes") {
     window.location.reload();
   }
+  return true;
 }
 
 async function work() {
@@ -78,9 +91,8 @@ async function work() {
     return;
   }
   busy = true;
-  while (waiting.length > 0) {
-    await send(waiting.shift(), form.elements.questioned.value);
-  }
+  clearTimeout(again);
+  while (waiting.length > 0 && (await send(waiting.shift(), form.elements.questioned.value)));
   busy = false;
 }
 
@@ -109,12 +121,19 @@ form?.addEventListener("submit", (event) => {
   const shown = text || !feed ? null : feed.shown();
   if (text) {
     enter(text, false);
+  } else if (held) {
+    void work();
   } else if (shown) {
     enter(shown, true);
   } else if (feed) {
     say(feed.why(), "doubt");
   }
   box.focus();
+});
+
+// Leaving now would lose what waits: the browser asks.
+addEventListener("beforeunload", (event) => {
+  if (held) event.preventDefault();
 });
 
 box?.focus();
