@@ -222,7 +222,8 @@ def lot_left(place: Place) -> Case:
     today = shelf_day()
     cards = supplies.lot_cards(on=today)
     named = {one.recorded.lot.lot_id: one for one in cards}
-    found = picked(place.name("lot_id") or place.of, named, _("No lot is on the shelf."))
+    asked = picked(place.name("lot_id") or place.of, named, _("No lot is on the shelf."))
+    found = supplies.lot_card(asked.recorded.lot.lot_id, on=today)
     lot = found.recorded.lot
     taken = sorted(
         [(one.at, _("run of %(w)s") % {"w": one.wafer_id}, one.amount) for one in found.runs]
@@ -253,7 +254,7 @@ def lot_left(place: Place) -> Case:
         else tuple(
             Other(name=f"{one.recorded.lot.lot_id}, {item_name(one.recorded.lot.item)}", of=one.recorded.lot.lot_id)
             for one in cards
-            if one is not found
+            if one is not asked
         ),
     )
 
