@@ -253,10 +253,12 @@ def _wafer_remarks(story: WaferStory) -> tuple[str, ...]:
     lines += _methods(story)
     corrected = sum(one.replaced_by is not None for item in story.sets for one in item.readings)
     if corrected:
-        lines.append(f"{corrected} readings were corrected; the records hold both values, by whom and why.")
+        were = "One reading was" if corrected == 1 else f"{corrected} readings were"
+        lines.append(f"{were} corrected; the records hold both values, by whom and why.")
     kept = sum(one.question is not None for item in story.sets if item.state == "closed" for one in item.readings)
     if kept:
-        lines.append(f"{kept} readings were questioned at entry and deliberately kept.")
+        were = "One reading was" if kept == 1 else f"{kept} readings were"
+        lines.append(f"{were} questioned at entry and deliberately kept.")
     return tuple(lines)
 
 

@@ -68,7 +68,7 @@ class MotionForm(forms.Form):
         for name, value in list(data.items()):
             if value is None:
                 continue
-            most, unit = (_MOST_RPM, "rpm") if name.endswith("_rpm") else (_MOST_MM, "mm")
+            most, unit = (_MOST_RPM, _("rpm")) if name.endswith("_rpm") else (_MOST_MM, "mm")
             low = -most if name.endswith("_rpm") else 0.0
             if not low <= value <= most:
                 self.add_error(name, _("Between %(low)s and %(high)s %(unit)s.") % {

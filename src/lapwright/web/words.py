@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from lapwright.model.job import WaferState
 from lapwright.model.order import Quantity
@@ -141,6 +141,12 @@ def _adhesive_names() -> dict[str, str]:
 
 
 #: What a signature under a certificate means.
+#: What a role or a token may do, by its name in records and commands.
+RIGHTS_WORDS = {
+    "none": gettext_lazy("none"), "viewer": gettext_lazy("viewer"), "operator": gettext_lazy("operator"),
+    "engineer": gettext_lazy("engineer"), "admin": gettext_lazy("admin"),
+    "read": pgettext_lazy("scope", "read"), "write": pgettext_lazy("scope", "write"),
+}  # fmt: skip
 MEANINGS = {"issued": gettext_lazy("issued"), "checked": gettext_lazy("checked"), "released": gettext_lazy("released")}
 
 #: What is looked at before a finer step, and why.

@@ -23,9 +23,25 @@ from lapwright.model.wafer import Outline, Rectangle, Round
 from lapwright.web.limits import bare_text, length_text, limit_text
 from lapwright.web.odd_views import done_word
 from lapwright.web.sentences import decimal, printed
-from lapwright.web.words import MEANINGS, MOMENTS, QUANTITIES, STATES, clock, material_name, named_together, tool_name
+from lapwright.web.words import (
+    MEANINGS,
+    MOMENTS,
+    QUANTITIES,
+    RIGHTS_WORDS,
+    STATES,
+    clock,
+    material_name,
+    named_together,
+    tool_name,
+)
 
 register = template.Library()
+
+
+@register.filter
+def right_word(name: str) -> str:
+    """A role, or what a token may do, in words."""
+    return str(RIGHTS_WORDS[name])
 
 
 @register.filter
