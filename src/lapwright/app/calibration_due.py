@@ -16,7 +16,8 @@ import numpy as np
 
 from lapwright import units
 from lapwright.app.gauge_care import list_calibrations, list_checks, list_standards, passing_faults
-from lapwright.app.gauges import show_gauge
+from lapwright.app.gauges import list_gauges, show_gauge
+from lapwright.app.kept_results import kept_in_parts
 from lapwright.errors import CannotAnswer
 from lapwright.model.readings import Calibration, Gauge
 
@@ -82,6 +83,20 @@ def due_forecast(gauge_id: str, *, on: date, borne_risk: float = BORNE_RISK) -> 
         return DueForecast(recorded=due, risk=None, suggested=None, sentence=f"No date is suggested. {error.sentence}")
     said = _forecast(recorded.gauge, line, due=due, on=on, borne_risk=borne_risk)
     return replace(said, sentence=f"{said.sentence}{_left_out_told(found.left_out)}")
+
+
+def due_forecasts(*, on: date) -> dict[str, DueForecast]:
+    """What `due_forecast` tells, of every gauge by name; reckoned anew where something was written of it since."""
+    from lapwright.records import care_queries
+
+    names = [one.gauge.gauge_id for one in list_gauges(on=on)]
+    rests_on = {
+        "gaugecheck": care_queries.gauges_checked,
+        "calibration": care_queries.gauges_calibrated,
+        "gauge": lambda _keys: names,
+        "checkstandard": lambda _keys: names,
+    }
+    return kept_in_parts(("due forecasts", on), names, rests_on, lambda name: due_forecast(name, on=on))
 
 
 def drift_line(gauge_id: str) -> DriftLine:

@@ -53,7 +53,7 @@ def labels(*, at: datetime) -> dict[PieceKind, tuple[Label, ...]]:
     called: dict[PieceKind, list[tuple[str, str]]] = {
         "carrier": [(one.carrier.carrier_id, one.carrier.material) for one in shelf.list_carriers()],
         "jig": [(one.jig.jig_id, one.jig.name) for one in shelf.list_jigs()],
-        "plate": [(one.plate.plate_id, one.plate.name) for one in plates.list_plates(at=at)],
+        "plate": [(one.plate.plate_id, one.plate.name) for one in plates.recorded_plates()],
         "gauge": [(one.gauge.gauge_id, one.gauge.name) for one in gauges.list_gauges(on=at.date())],
         "lot": [(one.lot.lot_id, one.lot.item) for one in supply_queries.lots()],
         "station": [(one.station.station_id, one.station.name) for one in shelf.list_stations()],

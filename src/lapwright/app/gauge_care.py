@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import lru_cache
 
 from lapwright import units
-from lapwright.app.gauges import show_gauge, warnings_of
-from lapwright.app.kept_results import TALK, kept_until_write
+from lapwright.app.gauges import list_gauges, show_gauge, warnings_of
+from lapwright.app.kept_results import TALK, Itself, kept_in_parts, kept_until, kept_until_write
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.gauge_care import CheckStandard, Fitness, GaugeCheck, Touched, ZeroRead
 from lapwright.model.readings import Calibration, Gauge, Signature, UnfitPolicy
+from lapwright.model.shelf import RecordedGauge
 
 #: Calibration states in which a gauge is past due or was never shown to be good.
 UNFIT = ("overdue", "failed", "never_calibrated")
 LATEST_SETS = 200  # whose zeros are looked at; as many points as a chart can show apart
+MOST_KEPT = 300  # gauges of which the judged checks are kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,8 +81,10 @@ def zero_history(gauge_id: str, *, latest: int = LATEST_SETS) -> tuple[ZeroRead,
     """The zeros before and after the latest sets taken with a gauge, the earliest first."""
     from lapwright.records import care_queries
 
-    return kept_until_write(
-        ("zeros of sets", gauge_id, latest), lambda: care_queries.zeros_read(gauge_id, latest=latest)
+    return kept_until(
+        frozenset({"readingset"}),
+        ("zeros of sets", gauge_id, latest),
+        lambda: care_queries.zeros_read(gauge_id, latest=latest),
     )
 
 
@@ -91,18 +97,31 @@ def list_calibrations(gauge_id: str) -> tuple[Calibration, ...]:
 
 def fitness(gauge_id: str, *, on: date) -> Fitness:
     """Whether a gauge may be used on a day: by its calibration, and by its last check."""
-    recorded = show_gauge(gauge_id, on=on)
-    sentences = warnings_of(recorded, on=on)
-    reasons = sentences if recorded.calibration_state in UNFIT else ()
-    notices = () if reasons else sentences
-    done = None if recorded.calibration is None else recorded.calibration.done
-    checks = [one for one in checks_judged(gauge_id) if done is None or one.at.date() >= done]
-    if checks and not checks[-1].good:
-        reasons = (*reasons, checks[-1].sentence)
-    if not reasons:
-        return Fitness(may_use="yes", reasons=(), notices=notices)
-    may_use = "no" if recorded.gauge.when_unfit == "block" else "flagged"
-    return Fitness(may_use=may_use, reasons=reasons, notices=notices)  # type: ignore[arg-type]  # one of the two
+    return _fitness(show_gauge(gauge_id, on=on), checks_judged(gauge_id), on)
+
+
+def fitness_of_all(*, on: date) -> dict[str, Fitness]:
+    """The same of every gauge, by name."""
+    from lapwright.records import care_queries
+
+    checks, standards = care_queries.checks_of_all(), care_queries.standards()
+    return {
+        one.gauge.gauge_id: _fitness(one, _judged_all(Itself(checks[one.gauge.gauge_id]), standards, one.gauge), on)
+        for one in list_gauges(on=on)
+    }
+
+
+def zeros_of_all(*, latest: int = LATEST_SETS) -> dict[str, tuple[ZeroRead, ...]]:
+    """What `zero_history` tells, of every gauge by name; only gauges that sets were read with since are looked at."""
+    from lapwright.records import care_queries, queries
+
+    names = [record[0].gauge_id for record in queries.gauges()]
+    return kept_in_parts(
+        ("zeros of all", latest),
+        names,
+        {"readingset": care_queries.gauges_of_sets},
+        lambda name: care_queries.zeros_read(name, latest=latest),
+    )
 
 
 def policy_of(gauge_id: str) -> UnfitPolicy:
@@ -138,13 +157,7 @@ def checks_judged(gauge_id: str) -> tuple[GoodCheck, ...]:
     from lapwright.records import care_queries, queries
 
     gauge = queries.gauge(gauge_id)[0]
-    known = {one.standard_id: one for one in care_queries.standards()}
-    judged = []
-    for one in care_queries.checks(gauge_id):
-        standard = known.get(one.standard_id or "")
-        if standard is not None and standard.value is not None:
-            judged.append(_judged(one, standard, standard.value, gauge))
-    return tuple(judged)
+    return _judged_all(Itself(care_queries.checks(gauge_id)), care_queries.standards(), gauge)
 
 
 def passing_faults(gauge_id: str) -> frozenset[int]:
@@ -213,6 +226,32 @@ def touched_of_late(gauge_id: str) -> Touched:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _fitness(recorded: RecordedGauge, judged: Sequence[GoodCheck], on: date) -> Fitness:
+    sentences = warnings_of(recorded, on=on)
+    reasons = sentences if recorded.calibration_state in UNFIT else ()
+    notices = () if reasons else sentences
+    done = None if recorded.calibration is None else recorded.calibration.done
+    checks = [one for one in judged if done is None or one.at.date() >= done]
+    if checks and not checks[-1].good:
+        reasons = (*reasons, checks[-1].sentence)
+    if not reasons:
+        return Fitness(may_use="yes", reasons=(), notices=notices)
+    may_use = "no" if recorded.gauge.when_unfit == "block" else "flagged"
+    return Fitness(may_use=may_use, reasons=reasons, notices=notices)  # type: ignore[arg-type]  # one of the two
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _judged_all(checks: Itself, standards: tuple[CheckStandard, ...], gauge: Gauge) -> tuple[GoodCheck, ...]:
+    """Kept while checks, standards and gauge are the same."""
+    known = {one.standard_id: one for one in standards}
+    judged = []
+    for one in checks.held:
+        standard = known.get(one.standard_id or "")
+        if standard is not None and standard.value is not None:
+            judged.append(_judged(one, standard, standard.value, gauge))
+    return tuple(judged)
 
 
 def _judged(one: GaugeCheck, standard: CheckStandard, value: float, gauge: Gauge) -> GoodCheck:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from datetime import datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lapwright.app.kept_results import Itself
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault, LapwrightError, NotFound
 from lapwright.model.gauge_care import RecordedStudy, StudyFigures, StudyLine, StudyPlan, StudyRequest
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 #: Levels inside a tolerance from which a gauge tells good from bad well (automotive MSA reference manual, 4th ed.
 #: 2010, chapter II-D, from memory).
 LEVELS_ENOUGH = 5
+MOST_KEPT = 300  # studies of which what they say is kept
 
 
 def plan_study(request: StudyRequest, *, by: str, reason: str, at: datetime) -> RecordedStudy:
@@ -106,12 +109,7 @@ def study_result(study: RecordedStudy, *, tolerance: float | None = None) -> Cro
 
     Raises `OutOfValidRange` or `DidNotConverge` when too little has been read.
     """
-    from lapwright.metrology.gauge_study import crossed_study
-
-    value, part, operator = study_arrays(study)
-    return crossed_study(
-        value, part=part, operator=operator, tolerance=study.plan.tolerance if tolerance is None else tolerance
-    )
+    return _result(Itself(study), study.plan.tolerance if tolerance is None else tolerance)
 
 
 def study_arrays(study: RecordedStudy) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -206,6 +204,14 @@ def study_words(found: CrossedStudy, *, tolerance: float | None) -> tuple[str, .
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _result(study: Itself, tolerance: float | None) -> CrossedStudy:
+    from lapwright.metrology.gauge_study import crossed_study
+
+    value, part, operator = study_arrays(study.held)
+    return crossed_study(value, part=part, operator=operator, tolerance=tolerance)
 
 
 def _spread_word(found: CrossedStudy) -> str:

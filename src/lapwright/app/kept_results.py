@@ -8,7 +8,7 @@ rests on many records at once is kept until the next transaction that writes any
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from threading import Lock
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -19,11 +19,12 @@ if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
 
 MOST_RESULTS = 2000
-MOST_UNTIL_WRITE = 120
+MOST_UNTIL_WRITE = 300
 #: Tables that grow all day and that a result may well not rest on: words, and readings of sets and runs that go on.
 TALK = frozenset({"note", "reading", "streamblock", "streamevent"})
 
 Value = TypeVar("Value")
+Part = TypeVar("Part")
 
 _results: OrderedDict[tuple[int, Frame], tuple[RecordedSet, ThicknessResult]] = OrderedDict()
 _until_write: dict[tuple[Any, ...], tuple[int, Any]] = {}
@@ -76,15 +77,56 @@ def kept_until_write(
         known = _until_write.get(key)
     if known is not None and (known[0] == written or (besides and kept.wrote_only(known[0], besides))):
         value: Value = known[1]
-        with _lock:
-            _until_write[key] = (written, value)
-        return value
-    value = compute()
-    with _lock:
-        _until_write[key] = (written, value)
-        while len(_until_write) > MOST_UNTIL_WRITE:
-            _until_write.pop(next(iter(_until_write)))
+    else:
+        value = compute()
+    _keep(key, written, value)
     return value
+
+
+def kept_until(tables: frozenset[str], key: tuple[Any, ...], compute: Callable[[], Value]) -> Value:
+    """What is computed from these tables alone, under a name of its own; anew after a write into any of them."""
+    from lapwright.records import kept
+
+    if kept.is_writing():
+        return compute()
+    written = kept.last_write()
+    with _lock:
+        known = _until_write.get(key)
+    if known is not None and (known[0] == written or not kept.wrote_into(known[0], tables)):
+        value: Value = known[1]
+    else:
+        value = compute()
+    _keep(key, written, value)
+    return value
+
+
+def kept_in_parts(
+    key: tuple[Any, ...],
+    parts: Iterable[Part],
+    parts_of: Mapping[str, Callable[[frozenset[int]], Collection[Part]]],
+    compute: Callable[[Part], Value],
+) -> dict[Part, Value]:
+    """A value for each part, of a lot or of a gauge; after a write only those parts anew that it touched.
+
+    `parts_of` tells for each table that the values rest on which parts some of its rows belong to.
+    """
+    from lapwright.records import kept
+
+    wanted = list(parts)
+    if kept.is_writing():
+        return {part: compute(part) for part in wanted}
+    written = kept.last_write()
+    with _lock:
+        since, held = _until_write.get(key, (written, {}))
+    fresh = dict(held)
+    for table, tell in parts_of.items() if since != written else ():
+        keys = kept.rows_written(since, table)
+        stale = wanted if keys is None else tell(keys) if keys else ()
+        for part in stale:
+            fresh.pop(part, None)
+    found = {part: fresh[part] if part in fresh else compute(part) for part in wanted}
+    _keep(key, written, found)
+    return found
 
 
 def forget() -> None:
@@ -92,3 +134,15 @@ def forget() -> None:
     with _lock:
         _until_write.clear()
         _results.clear()
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _keep(key: tuple[Any, ...], written: int, value: object) -> None:
+    """Keep a value as of a transaction; what was not asked for longest makes room."""
+    with _lock:
+        _until_write.pop(key, None)
+        _until_write[key] = (written, value)
+        while len(_until_write) > MOST_UNTIL_WRITE:
+            _until_write.pop(next(iter(_until_write)))

@@ -7,7 +7,7 @@ not know then, is found by that name; a lot that was renamed since is found by e
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal
@@ -33,27 +33,25 @@ class LotUsed:
     is_on_shelf: bool
 
 
-def lots_worked(since: datetime) -> tuple[tuple[RunTime, str], ...]:
-    """Runs begun since a moment that are over, each with a lot of abrasive or pads that was on its station then.
+def runs_by_name() -> tuple[tuple[RunTime, str], ...]:
+    """Runs that are over and point at no lot, each with a lot that was noted by name on its station then.
 
-    Runs without a named lot are left out; the earliest come first.
+    The earliest come first.
     """
     from lapwright.records import supply_queries
 
     lots, places = supply_queries.names_now(), Places(())
-
-    def names_a_lot(station: Station) -> bool:
-        return (station.abrasive_lot or "") in lots or lot_part(station.plate_piece) in lots
-
-    stretches = places.stretches(names_a_lot)
-    noted = {name: (_moment(begun), _moment(ended)) for name, (begun, ended) in stretches.items()}
-    runs = supply_queries.run_times(since, noted)
-    return tuple(
+    abrasives = _stretches(places, lambda station: (station.abrasive_lot or "") in lots)
+    pads = _stretches(places, lambda station: lot_part(station.plate_piece) in lots)
+    found = [
         (run, name)
+        for kind, noted in (("abrasive", abrasives), ("pad", pads))
+        for runs in [supply_queries.runs_by_name(kind, noted)]  # type: ignore[arg-type]  # one of the two
         for run, held in zip(runs, _held(runs, lots), strict=True)
-        for name in (held.abrasive, held.pad)
+        for name in [held.abrasive if kind == "abrasive" else held.pad]
         if name is not None
-    )
+    ]
+    return tuple(sorted(found, key=lambda one: (one[0].started, one[0].run_id)))
 
 
 def lots_of_wafer(wafer_id: str) -> tuple[LotUsed, ...]:
@@ -86,17 +84,16 @@ def lots_of_wafer(wafer_id: str) -> tuple[LotUsed, ...]:
     return tuple(sorted(found, key=lambda one: one.at))
 
 
-def wafers_on_plate(plate_id: str) -> tuple[tuple[str, str], ...]:
-    """Order and name of each wafer that a plate worked, the earliest first. Raises `NotFound`."""
-    from lapwright.records import drift_queries, plate_queries, supply_queries
+def wafers_on_plate(plate_id: str, *, newest: int) -> tuple[tuple[str, str], ...]:
+    """Order and name of each wafer that the newest runs of a plate worked, the earliest first. Raises `NotFound`."""
+    from lapwright.records import drift_queries, supply_queries
 
-    plate_queries.plate(plate_id)
     noted = {
         change.station_id
         for change in drift_queries.station_changes()
         if plate_id in (change.before.plate_piece, change.after.plate_piece)
     }
-    runs = supply_queries.runs_on_plate(plate_id, noted)
+    runs = supply_queries.runs_on_plate(plate_id, noted, newest=newest)
     found = [
         wafer
         for run, held in zip(runs, _held(runs, supply_queries.names_now()), strict=True)
@@ -114,6 +111,11 @@ class _Held:
     abrasive: str | None
     pad: str | None
     plate: str | None
+
+
+def _stretches(places: Places, names: Callable[[Station], bool]) -> dict[str, tuple[datetime | None, datetime | None]]:
+    found = places.stretches(names)
+    return {name: (_moment(begun), _moment(ended)) for name, (begun, ended) in found.items()}
 
 
 def _moment(time: float) -> datetime | None:

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from lapwright.app.kept_results import kept_until_write
+from lapwright.app.kept_results import kept_until
 
 if TYPE_CHECKING:
     from lapwright.model.wafer import Wedge
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 NEWEST_STOPS = 60  # stops of each kind, and finished wafers, that are looked back on
 NEWEST_WAFERS = 40
+_WEDGES_REST_ON = frozenset({"verdict", "readingset", "gauge", "calibration", "order"})
 
 _WORDS = {
     "watch_error": ("first stop of a lap by the jig's gauge", "stops"),
@@ -34,7 +35,7 @@ def learned_assumptions(assumed: Assumptions) -> Assumptions:
         errors, doubts = told["lap_stop_error" if stop.is_finish else "watch_error"]
         errors.append(stop.error)
         doubts.append(stop.uncertainty)
-    told["wedge_deviation"] = kept_until_write(("finished wedges",), _finished_wedges)
+    told["wedge_deviation"] = kept_until(_WEDGES_REST_ON, ("finished wedges",), _finished_wedges)
     if not any(errors for errors, _doubts in told.values()):
         return assumed
     kinds: dict[str, Errors] = {}

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from lapwright.app.kept_results import kept_until_write
+from lapwright.app.kept_results import kept_until
 from lapwright.model.job import WaferState
 from lapwright.model.wafer import Outline, Polygon, Rectangle
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from lapwright.model.order import Order
 
 #: States in which a wafer may still come onto a plate.
+RESTS_ON = frozenset({"order", "wafer"})
 _TO_BE_LAPPED: tuple[WaferState, ...] = ("bonded", "stack_read", "ready", "in_work")
 
 
@@ -27,17 +28,17 @@ class PlateDemand:
 
 def plate_demand(plate_radius: float) -> PlateDemand | None:
     """What the strictest order with wafers on carriers asks of a plate of a radius [m]; None where none asks."""
-    return kept_until_write(("plate demand", plate_radius), lambda: _demand(plate_radius))
+    return kept_until(RESTS_ON, ("plate demand", plate_radius), lambda: _demand(plate_radius))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
 def _demand(plate_radius: float) -> PlateDemand | None:
-    from lapwright.records import order_queries, queries
+    from lapwright.records import order_queries
 
-    waiting = {recorded.order_id for recorded in queries.wafers_in_states(_TO_BE_LAPPED)}
-    asked = [_asked(order, plate_radius) for _, order in sorted(order_queries.orders_named(waiting).items())]
+    waiting = order_queries.orders_with_wafers_in(_TO_BE_LAPPED)
+    asked = [_asked(order, plate_radius) for _, order in sorted(waiting.items())]
     return min((one for one in asked if one is not None), key=lambda one: one.dome, default=None)
 
 

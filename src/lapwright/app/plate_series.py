@@ -8,17 +8,18 @@ from lapwright.model.plates import RecordedEntry
 
 def plate_series() -> list[DriftSeries]:
     """One series a plate; domed is above zero. Of a corrected check the correction counts; one check is no series."""
-    from lapwright.app.plate_shapes import shape_of
+    from lapwright.app.plate_shapes import standing_checks
     from lapwright.records import plate_queries
 
-    series = []
+    series, histories = [], plate_queries.histories()
     for recorded in plate_queries.plates():
         plate = recorded.plate
-        entries = plate_queries.entries(plate.plate_id)
+        entries = histories[plate.plate_id]
+        shapes = standing_checks(plate, entries)
         points = tuple(
-            DriftPoint(at=one.signature.at, value=shape_of(plate, one.entry).dome, by=one.signature.by)
+            DriftPoint(at=one.signature.at, value=shapes[one.entry_id].dome, by=one.signature.by)
             for one in entries
-            if one.entry.kind == "check" and one.replaced_by is None
+            if one.entry_id in shapes
         )
         events = tuple(
             DriftEvent(at=one.signature.at, what=_told(one))

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
+from lapwright.app.kept_results import Itself
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Fault, UnitError
 from lapwright.model.plates import Plate, PlateEntry, PlateReading, RecordedEntry
@@ -15,6 +17,7 @@ from lapwright.process.wear_learning import RingSetup
 
 #: No dial on a plate says more [m]; what does was typed in another unit.
 MOST_READING = 0.01
+MOST_KEPT = 300  # plates of which what follows from their history is kept
 
 
 def readings_of(
@@ -100,17 +103,14 @@ def _mapped(plate: Plate, entry: PlateEntry) -> PlateShape:
     )
 
 
-def standing_checks(plate: Plate, history: Sequence[RecordedEntry]) -> dict[int, PlateShape]:
-    """The shape of every check that has not been corrected, by its number."""
-    return {
-        one.entry_id: shape_of(plate, one.entry)
-        for one in history
-        if one.entry.kind == "check" and one.replaced_by is None
-    }
+def standing_checks(plate: Plate, history: tuple[RecordedEntry, ...]) -> Mapping[int, PlateShape]:
+    """The shape of every check that has not been corrected, by its number; kept while the history is the same."""
+    return _standing_checks(plate, Itself(history))
 
 
-def course_of(plate: Plate, history: Sequence[RecordedEntry]) -> list[DomeAt]:
+def course_of(plate: Plate, history: tuple[RecordedEntry, ...]) -> list[DomeAt]:
     """The checks that stand, each with the legs the plate ran since the one before."""
+    shapes = standing_checks(plate, history)
     offset, ratio = plate.offset, plate.speed_ratio
     course: list[DomeAt] = []
     legs: list[Leg] = []
@@ -125,7 +125,7 @@ def course_of(plate: Plate, history: Sequence[RecordedEntry]) -> list[DomeAt]:
         elif one.entry.kind == "dressed":
             dressed = True
         else:
-            shape = shape_of(plate, one.entry)
+            shape = shapes[one.entry_id]
             course.append(
                 DomeAt(dome=shape.dome, dome_uncertainty=shape.dome_uncertainty, legs=tuple(legs), dressed=dressed)
             )
@@ -143,3 +143,12 @@ def setup_of(plate: Plate, offset: float, speed_ratio: float) -> RingSetup:
         offset=offset,
         speed_ratio=speed_ratio,
     )
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _standing_checks(plate: Plate, history: Itself) -> Mapping[int, PlateShape]:
+    return {
+        one.entry_id: shape_of(plate, one.entry)
+        for one in history.held
+        if one.entry.kind == "check" and one.replaced_by is None
+    }

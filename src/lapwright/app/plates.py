@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 
+from lapwright.app.kept_results import Itself
 from lapwright.app.plate_demands import PlateDemand, plate_demand
-from lapwright.app.plate_shapes import course_of, readings_of, setup_of, shape_of, standing_checks
+from lapwright.app.plate_shapes import MOST_KEPT, course_of, readings_of, setup_of, shape_of, standing_checks
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.plates import CheckMethod, Plate, PlateEntry, RecordedEntry, RecordedPlate
 from lapwright.model.readings import Signature
@@ -186,14 +188,15 @@ def list_plates(*, at: datetime) -> tuple[PlateNow, ...]:
     """All plates as they stand at a time, by name."""
     from lapwright.records import plate_queries
 
-    return tuple(_now(recorded, at) for recorded in plate_queries.plates())
+    histories = plate_queries.histories()
+    return tuple(_now(one, histories[one.plate.plate_id], at) for one in plate_queries.plates())
 
 
 def show_plate(plate_id: str, *, at: datetime) -> PlateNow:
     """One plate as it stands at a time."""
     from lapwright.records import plate_queries
 
-    return _now(plate_queries.plate(plate_id), at)
+    return _now(plate_queries.plate(plate_id), plate_queries.entries(plate_id), at)
 
 
 def plates_due(*, at: datetime) -> tuple[PlateDue, ...]:
@@ -229,29 +232,29 @@ def _ran(plate: Plate, told: float | None, at: datetime) -> float:
     return plate_queries.ran_on(plate.station_id, since=since, until=at)
 
 
-def _now(recorded: RecordedPlate, at: datetime) -> PlateNow:
-    from lapwright.process.plate_course import plate_trend, time_to_next_check
-    from lapwright.process.ring_advice import ring_advice
-    from lapwright.process.wear_learning import learned_wear
-    from lapwright.records import plate_queries
+@dataclass(frozen=True, slots=True)
+class _Learned:
+    """What follows from a plate's checks alone."""
 
+    trend: PlateTrend
+    advice: RingAdvice
+    next_check: float
+
+
+def _now(recorded: RecordedPlate, history: tuple[RecordedEntry, ...], at: datetime) -> PlateNow:
     plate = recorded.plate
-    history = plate_queries.entries(plate.plate_id)
-    lines, offset, ratio = _lines(plate, history)
+    lines, offset, ratio = _lines(plate, Itself(history))
     ran = _ran_since(plate, history, at)
-    course = course_of(plate, history)
     demand = plate_demand(plate.outer_radius)
     limit = _limit(plate, demand)
-    if not course:
+    learned = _learned(plate, Itself(history), offset, ratio, limit)
+    if learned is None:
         return PlateNow(
             demand=demand,
             recorded=recorded, offset=offset, speed_ratio=ratio, lines=lines, trend=None, advice=None, ran_since=ran,
             next_check=None, due=True, sentence="Its shape was never read. Lay the bar across it and read the dial.",
         )  # fmt: skip
-    trend = plate_trend(course)
-    setup = setup_of(plate, offset, ratio)
-    advice = ring_advice(trend.dome, trend.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=limit)
-    ahead = time_to_next_check(trend, dome_limit=limit, longest=plate.check_every)
+    trend, advice, ahead = learned.trend, learned.advice, learned.next_check
     since_check = (ran or 0.0) + _since_check(history)
     dressed = any(one.entry.kind == "dressed" for one in _after_check(history))
     due, sentence = _due(plate, limit, trend, ahead, since_check, dressed=dressed)
@@ -260,6 +263,23 @@ def _now(recorded: RecordedPlate, at: datetime) -> PlateNow:
         recorded=recorded, offset=offset, speed_ratio=ratio, lines=lines, trend=trend, advice=advice, ran_since=ran,
         next_check=ahead, due=due, sentence=sentence,
     )  # fmt: skip
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _learned(plate: Plate, history: Itself, offset: float, ratio: float, limit: float) -> _Learned | None:
+    """Trend, advice and the next check by a history; None without a check. Kept while the history is the same."""
+    from lapwright.process.plate_course import plate_trend, time_to_next_check
+    from lapwright.process.ring_advice import ring_advice
+    from lapwright.process.wear_learning import learned_wear
+
+    course = course_of(plate, history.held)
+    if not course:
+        return None
+    trend = plate_trend(course)
+    setup = setup_of(plate, offset, ratio)
+    advice = ring_advice(trend.dome, trend.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=limit)
+    ahead = time_to_next_check(trend, dome_limit=limit, longest=plate.check_every)
+    return _Learned(trend, advice, ahead)
 
 
 def _limit(plate: Plate, demand: PlateDemand | None) -> float:
@@ -312,11 +332,12 @@ def _since_check(history: Sequence[RecordedEntry]) -> float:
     return sum(one.entry.ran for one in _after_check(history) if one.replaced_by is None)
 
 
-def _lines(plate: Plate, history: Sequence[RecordedEntry]) -> tuple[tuple[PlateLine, ...], float, float]:
+@lru_cache(maxsize=MOST_KEPT)
+def _lines(plate: Plate, history: Itself) -> tuple[tuple[PlateLine, ...], float, float]:
     """The history with running times and shapes, and the place and ratio of the ring after it."""
     lines, time, offset, ratio = [], 0.0, plate.offset, plate.speed_ratio
-    shapes = standing_checks(plate, history)
-    for one in history:
+    shapes = standing_checks(plate, history.held)
+    for one in history.held:
         if one.replaced_by is None:
             time += one.entry.ran
         if one.entry.kind == "ring" and one.entry.offset is not None:

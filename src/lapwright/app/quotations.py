@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from lapwright.app.kept_results import kept_until
 from lapwright.errors import BadInput, Fault, ImpossibleOrder
 from lapwright.model.order import Order
 from lapwright.model.plan import Plan
@@ -184,12 +185,10 @@ def quotations(order_id: str) -> tuple[RecordedQuotation, ...]:
 
 def own_wafers(material: str) -> tuple[int, int]:
     """Finished wafers of a material by the lab's own records: those that keep their limits, and those that do not."""
-    from lapwright.records import odd_queries, quotation_queries
+    from lapwright.records import quotation_queries
 
-    over, rejected = quotation_queries.finished_wafers(material)
-    odd = odd_queries.odd_of(over)
-    failed = sum(bool(odd[name].failed) for name in over if name in odd)
-    return len(over) - failed, rejected + failed
+    tables = frozenset({"wafer", "verdict", "order"})
+    return kept_until(tables, ("own wafers", material), lambda: quotation_queries.finished_wafers(material))
 
 
 def quoted_prices(quotation: Quotation) -> Prices:

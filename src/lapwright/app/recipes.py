@@ -13,7 +13,7 @@ from datetime import datetime
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import RecordedRun
 from lapwright.model.readings import Signature
-from lapwright.model.recipe import Recipe, RecipeVersion, RunSettings
+from lapwright.model.recipe import Recipe, RecipeVersion, RunSettings, RunsFollowed
 
 _NAME = re.compile(r"[\w][\w .+-]{0,59}")
 _GRAVITY = 9.80665  # m/s², standard, CGPM 1901
@@ -25,6 +25,7 @@ _COMPARED = (
     ("pressure", "pressure", 1e-3, "kPa"),
     ("plate_speed", "plate speed", 30.0 / math.pi, "rpm"),
 )
+LATEST_RUNS = 20  # of those that followed a version
 SAME = 1e-3  # relative difference below which a setting is the same; scales and dials show no more
 
 
@@ -84,6 +85,13 @@ def show_recipe(recipe_id: str) -> Recipe:
     from lapwright.records import recipe_queries
 
     return recipe_queries.recipe(recipe_id)
+
+
+def runs_followed(recipe_id: str) -> dict[int, RunsFollowed]:
+    """By version of a recipe, how many runs followed it and the latest of them. Raises `NotFound`."""
+    from lapwright.records import recipe_queries
+
+    return recipe_queries.runs_followed(recipe_id, latest=LATEST_RUNS)
 
 
 def differences(before: RunSettings, after: RunSettings) -> tuple[str, ...]:

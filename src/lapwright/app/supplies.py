@@ -8,22 +8,23 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from typing import Literal
 
-from lapwright.app.kept_results import TALK, kept_until_write
+from lapwright.app import lot_traces
+from lapwright.app.kept_results import TALK, kept_in_parts, kept_until, kept_until_write
 from lapwright.app.lot_names import lot_part
-from lapwright.app.lot_traces import lots_worked
 from lapwright.errors import BadInput, Fault
 from lapwright.model.readings import Signature
-from lapwright.model.shelf import RecordedStation
-from lapwright.model.supply import Measure, RecordedLot, SupplyLot, UseKind
+from lapwright.model.supply import BondFacts, Measure, RecordedLot, RunTime, SupplyLot, UseKind
 from lapwright.process.stock import StockOutlook, stock_outlook
 
 LOOKED_BACK = 90  # days of use that a forecast rests on, fewer where the records are younger
 SOON = timedelta(days=14)
 _MOST_LETTERS = 60
+#: Tables that say which lots stations, and runs without a key, name.
+_NAMED_REST_ON = frozenset({"run", "station", "change", "supplylot"})
 May = Literal["yes", "expired", "held", "empty"]
 
 
@@ -55,6 +56,8 @@ class LotCard:
     """A lot as it stands: what is left, whether it may be used, where it is and where it went.
 
     `left` is never below nothing; `is_overdrawn` says that runs took more than came, so that somebody should count.
+    `used` is what runs and bonds took and what was entered as used, day by day. Runs, bonds and wafers are told of one
+    lot alone, not in a list of all.
     """
 
     recorded: RecordedLot
@@ -63,9 +66,10 @@ class LotCard:
     may: May
     expires_soon: bool
     stations: tuple[str, ...]
-    runs: tuple[RunUse, ...]
-    bonds: tuple[BondUse, ...]
-    wafers: tuple[tuple[str, str], ...]
+    used: Mapping[date, float]
+    runs: tuple[RunUse, ...] = ()
+    bonds: tuple[BondUse, ...] = ()
+    wafers: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,37 +129,33 @@ def take_of_lot(lot_id: str, kind: UseKind, amount: float, *, by: str, reason: s
 
 
 def lot_cards(*, on: date) -> tuple[LotCard, ...]:
-    """Every lot as it stands on a day, by item and arrival."""
-    from lapwright.records import queries, supply_queries
-
-    lots = supply_queries.lots()
-    runs = _runs_by_lot(lots)
-    bonded = _bonds_by_lot(lots)
-    stations = _on_stations(queries.stations())
-    return tuple(_card(one, runs.get(one.lot.lot_id, ()), bonded.get(one.lot.lot_id, ()), stations, on) for one in lots)
+    """Every lot as it stands on a day, by item and arrival; without the runs, bonds and wafers it went into."""
+    lots, stations = _lots(), _on_stations()
+    return tuple(_card(one, standing, stations, on) for one, standing in zip(lots, _standings(lots), strict=True))
 
 
 def lot_card(lot_id: str, *, on: date) -> LotCard:
-    """One lot as it stands. Raises `NotFound`."""
+    """One lot as it stands, with all that it went into. Raises `NotFound`."""
     from lapwright.records import supply_queries
 
-    name = supply_queries.lot(lot_id).lot.lot_id
-    return next(one for one in lot_cards(on=on) if one.recorded.lot.lot_id == name)
+    recorded = supply_queries.lot(lot_id)
+    runs, bonds = _runs_of(recorded.lot), _bonds_of(recorded.lot)
+    wafers = [wafer for one in runs for wafer in ((one.order_id, one.wafer_id), *one.companions)]
+    wafers += [(one.order_id, one.wafer_id) for one in bonds]
+    standing = _standing(recorded, [(one.at, one.amount) for one in runs], bonds)
+    card = _card(recorded, standing, _on_stations(), on)
+    return replace(card, runs=runs, bonds=bonds, wafers=tuple(dict.fromkeys(wafers)))
 
 
 def lots_for(item: str | None, *, on: date) -> tuple[SupplyLot, ...]:
     """The lots of an item that may be used on a day, the oldest first; what is left is not looked at."""
-    from lapwright.records import supply_queries
-
-    held = [one.lot for one in supply_queries.lots() if one.lot.item == item]
+    held = [one.lot for one in _lots() if one.lot.item == item]
     return tuple(lot for lot in held if _may(lot, lot.amount, on) == "yes")
 
 
 def adhesive_lots(*, on: date) -> tuple[SupplyLot, ...]:
     """The lots of adhesives that may be used on a day, by item and age."""
-    from lapwright.records import supply_queries
-
-    held = [one.lot for one in supply_queries.lots() if one.lot.kind == "adhesive"]
+    held = [one.lot for one in _lots() if one.lot.kind == "adhesive"]
     return tuple(lot for lot in held if _may(lot, lot.amount, on) == "yes")
 
 
@@ -193,85 +193,130 @@ def item_stocks(cards: Sequence[LotCard], *, on: date) -> tuple[ItemStock, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _runs_by_lot(lots: Sequence[RecordedLot]) -> dict[str, tuple[RunUse, ...]]:
-    if not lots:
-        return {}
-    feeds = {one.lot.lot_id: one.lot.feed for one in lots}
-    first = min(one.lot.received for one in lots)
-    found: dict[str, list[RunUse]] = defaultdict(list)
-    for run, lot_id in lots_worked(datetime.combine(first, time.min, tzinfo=UTC)):
-        if lot_id not in feeds:
-            continue
-        found[lot_id].append(
-            RunUse(
-                run_id=run.run_id,
-                order_id=run.order_id,
-                wafer_id=run.wafer_id,
-                station_id=run.station_id,
-                at=run.started,
-                companions=run.companions,
-                amount=(feeds[lot_id] or 0.0) * run.cut_time,
-            )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Standing:
+    """What follows from all that was taken of a lot: what is left, below nought when too much, and used day by day."""
+
+    left: float
+    used: Mapping[date, float]
+
+
+def _lots() -> tuple[RecordedLot, ...]:
+    from lapwright.records import supply_queries
+
+    return kept_until(frozenset({"supplylot", "supplyuse"}), ("lots",), supply_queries.lots)
+
+
+def _standings(lots: Sequence[RecordedLot]) -> list[_Standing]:
+    """How lots stand; of those that runs and bonds point at, only what was written to since is looked up again."""
+    from lapwright.records import supply_queries
+
+    known = {one.lot.lot_id: one for one in lots}
+    by_name = {name for _run, name in _runs_by_name()} | set(_bonds_by_name())
+
+    def stands(lot_id: str) -> _Standing:
+        one = known[lot_id]
+        if lot_id in by_name:
+            return _standing(one, [(run.at, run.amount) for run in _runs_of(one.lot)], _bonds_of(one.lot))
+        times, feed = supply_queries.cut_times(lot_id), one.lot.feed or 0.0
+        return _standing(one, [(at, feed * time) for at, time in times], _bonds_of(one.lot))
+
+    kept = kept_in_parts(
+        ("lots stand",),
+        [name for name in known if name not in by_name],
+        {
+            "run": supply_queries.lots_of_runs,
+            "bond": supply_queries.lots_of_bonds,
+            "supplylot": lambda _keys: list(known),
+            "supplyuse": lambda _keys: list(known),
+        },
+        stands,
+    )
+    return [kept[name] if name in kept else stands(name) for name in known]
+
+
+def _standing(recorded: RecordedLot, runs: Sequence[tuple[datetime, float]], bonds: Sequence[BondUse]) -> _Standing:
+    """How a lot stands, by what runs took of it, each with its moment, its bonds, and what was entered by hand."""
+    taken = sorted(
+        [(at, "used", amount) for at, amount in runs]
+        + [(one.at, "used", one.amount) for one in bonds]
+        + [(one.signature.at, str(one.kind), one.amount) for one in recorded.uses]
+    )
+    left = recorded.lot.amount
+    used: dict[date, float] = defaultdict(float)
+    for at, kind, amount in taken:
+        left = amount if kind == "counted" else left - amount
+        if kind == "used":
+            used[at.date()] += amount
+    return _Standing(left=left, used=dict(used))
+
+
+def _runs_by_name() -> tuple[tuple[RunTime, str], ...]:
+    return kept_until(_NAMED_REST_ON, ("runs by name",), lot_traces.runs_by_name)
+
+
+def _bonds_by_name() -> dict[str, list[BondFacts]]:
+    from lapwright.records import supply_queries
+
+    def by_lot() -> dict[str, list[BondFacts]]:
+        names, found = supply_queries.names_now(), defaultdict(list)
+        for name, bonds in supply_queries.bonds_by_name().items():
+            if name in names:
+                found[names[name]] += bonds
+        return dict(found)
+
+    return kept_until(frozenset({"bond", "supplylot"}), ("bonds by name",), by_lot)
+
+
+def _runs_of(lot: SupplyLot) -> tuple[RunUse, ...]:
+    from lapwright.records import supply_queries
+
+    named = [run for run, name in _runs_by_name() if name == lot.lot_id]
+    runs = sorted([*supply_queries.runs_of_lot(lot.lot_id), *named], key=lambda one: (one.started, one.run_id))
+    return tuple(
+        RunUse(
+            run_id=run.run_id,
+            order_id=run.order_id,
+            wafer_id=run.wafer_id,
+            station_id=run.station_id,
+            at=run.started,
+            companions=run.companions,
+            amount=(lot.feed or 0.0) * run.cut_time,
         )
-    return {lot_id: tuple(uses) for lot_id, uses in found.items()}
+        for run in runs
+    )
 
 
-def _bonds_by_lot(lots: Sequence[RecordedLot]) -> dict[str, tuple[BondUse, ...]]:
+def _bonds_of(lot: SupplyLot) -> tuple[BondUse, ...]:
     from lapwright.records import supply_queries
 
-    if not lots:
-        return {}
-    names = supply_queries.names_now()
-    takes = {one.lot.lot_id: one.lot.per_bond or 0.0 for one in lots}
-    found: dict[str, list[BondUse]] = defaultdict(list)
-    for order_id, bond in supply_queries.bonds_with_lots():
-        name = names.get(bond.adhesive_lot)
-        if name is not None:
-            use = BondUse(order_id=order_id, wafer_id=bond.wafer_id, at=bond.made.at, amount=takes[name])
-            found[name].append(use)
-    return {lot_id: tuple(uses) for lot_id, uses in found.items()}
+    found = [*supply_queries.bonds_of_lot(lot.lot_id), *_bonds_by_name().get(lot.lot_id, ())]
+    takes = lot.per_bond or 0.0
+    return tuple(BondUse(order_id=one.order_id, wafer_id=one.wafer_id, at=one.at, amount=takes) for one in found)
 
 
-def _on_stations(stations: Sequence[RecordedStation]) -> dict[str, tuple[str, ...]]:
+def _on_stations() -> dict[str, tuple[str, ...]]:
     """The lots that each station names, of its abrasive and its pad, by the names they have now."""
-    from lapwright.records import supply_queries
+    from lapwright.records import queries, supply_queries
 
     names = supply_queries.names_now()
     found = {}
-    for one in stations:
+    for one in queries.stations():
         told = (one.station.abrasive_lot or "", lot_part(one.station.plate_piece))
         found[one.station.station_id] = tuple(names[name] for name in told if name in names)
     return found
 
 
-def _card(
-    recorded: RecordedLot,
-    runs: tuple[RunUse, ...],
-    bonds: tuple[BondUse, ...],
-    stations: Mapping[str, tuple[str, ...]],
-    on: date,
-) -> LotCard:
+def _card(recorded: RecordedLot, standing: _Standing, stations: Mapping[str, tuple[str, ...]], on: date) -> LotCard:
     lot = recorded.lot
-    taken = sorted(
-        [(one.at, "used", one.amount) for one in runs]
-        + [(one.at, "used", one.amount) for one in bonds]
-        + [(one.signature.at, str(one.kind), one.amount) for one in recorded.uses]
-    )
-    left = lot.amount
-    for _at, kind, amount in taken:
-        left = amount if kind == "counted" else left - amount
-    wafers = [wafer for one in runs for wafer in ((one.order_id, one.wafer_id), *one.companions)]
-    wafers += [(one.order_id, one.wafer_id) for one in bonds]
     return LotCard(
         recorded=recorded,
-        left=max(0.0, left),
-        is_overdrawn=left < -1e-9 * lot.amount,
-        may=_may(lot, left, on),
+        left=max(0.0, standing.left),
+        is_overdrawn=standing.left < -1e-9 * lot.amount,
+        may=_may(lot, standing.left, on),
         expires_soon=lot.expires is not None and on <= lot.expires < on + SOON,
         stations=tuple(name for name, held in stations.items() if lot.lot_id in held),
-        runs=runs,
-        bonds=bonds,
-        wafers=tuple(dict.fromkeys(wafers)),
+        used=standing.used,
     )
 
 
@@ -316,10 +361,8 @@ def _daily_use(cards: Sequence[LotCard], measure: str, on: date) -> list[float]:
     for card in cards:
         if card.recorded.lot.measure != measure:
             continue
-        taken = [(one.at, one.amount) for one in card.runs] + [(one.at, one.amount) for one in card.bonds]
-        taken += [(one.signature.at, one.amount) for one in card.recorded.uses if one.kind == "used"]
-        for at, amount in taken:
-            ago = (on - at.date()).days
+        for day, amount in card.used.items():
+            ago = (on - day).days
             if 0 <= ago < days:
                 used[ago] += amount
     return [used[ago] for ago in range(days)]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from lapwright.app import cautions, gauges, looks
-from lapwright.app.kept_results import TALK, kept_until_write
+from lapwright.app.kept_results import TALK, kept_until, kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead, wafer_at_work
 from lapwright.errors import LapwrightError
 from lapwright.model.clean_check import RecordedLook
@@ -19,6 +19,8 @@ from lapwright.units import printed
 
 #: States in which it matters which carriers were read.
 _NEAR_BOND = ("measured_in", "stack_read")
+#: Tables that say whether a plate must be looked at.
+_PLATES_REST_ON = frozenset({"plate", "plateentry", "run", "order", "wafer"})
 
 
 def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str | None = None) -> tuple[Task, ...]:
@@ -371,7 +373,7 @@ def _gauge_tasks(now: datetime) -> list[Task]:
 
 
 def _plate_tasks(now: datetime) -> list[Task]:
-    """Plates that must be looked at; looked up once an hour, or after a write."""
+    """Plates that must be looked at; looked up once an hour, or after a write that it rests on."""
     from lapwright.app.plates import plates_due
 
     hour = now.replace(minute=0, second=0, microsecond=0)
@@ -387,7 +389,7 @@ def _plate_tasks(now: datetime) -> list[Task]:
             page="plates",
             piece=due.plate_id,
         )
-        for due in kept_until_write(("plates due", hour), lambda: plates_due(at=now))
+        for due in kept_until(_PLATES_REST_ON, ("plates due", hour), lambda: plates_due(at=now))
     ]
 
 

@@ -36,14 +36,21 @@ class RecipeRun:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RunsFollowed:
+    """How many runs followed a version, and the latest of them, the earliest first."""
+
+    count: int
+    latest: tuple[RecipeRun, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeVersion:
-    """One version: its settings, who wrote it, who approved it, and the runs that followed it."""
+    """One version: its settings, who wrote it, and who approved it."""
 
     number: int
     settings: RunSettings
     written: Signature
     approved: Signature | None
-    runs: tuple[RecipeRun, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -103,6 +103,15 @@ class RunTime:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BondFacts:
+    """A bond as far as it used adhesive up: of which wafer, and when."""
+
+    order_id: str
+    wafer_id: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedUse:
     """Something taken of a lot by hand, thrown away, or counted anew; `amount` in its own measure.
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Max, Q, QuerySet
 
 from lapwright.model.gauge_care import (
     CheckStandard,
@@ -21,7 +22,7 @@ from lapwright.model.gauge_care import (
     ZeroRead,
 )
 from lapwright.model.readings import Calibration
-from lapwright.records import models, rows
+from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
@@ -52,8 +53,37 @@ def calibrations(gauge_id: str) -> tuple[tuple[Calibration, datetime], ...]:
 def checks(gauge_id: str) -> tuple[GaugeCheck, ...]:
     """The readings of standards and of the zero with a gauge, the earliest first."""
     with translated():
-        found = models.GaugeCheck.objects.filter(gauge__gauge_id=gauge_id)
-        return tuple(_check(row) for row in found.select_related("gauge", "standard").order_by("at", "pk"))
+        gauge = models.Gauge.objects.only("pk").filter(gauge_id=gauge_id).first()
+        return () if gauge is None else _all_checks([gauge.pk])[gauge.pk]
+
+
+def checks_of_all() -> dict[str, tuple[GaugeCheck, ...]]:
+    """The same of every gauge, by name: the same object while no check was added."""
+    with translated():
+        names = dict(models.Gauge.objects.values_list("pk", "gauge_id"))
+        found = _all_checks(list(names))
+        return {name: found[key] for key, name in names.items()}
+
+
+def gauges_of_sets(keys: Collection[int]) -> frozenset[str]:
+    """The gauges that some sets were read with."""
+    with translated():
+        sets = models.ReadingSet.objects.filter(pk__in=list(keys))
+        return frozenset(sets.values_list("gauge__gauge_id", flat=True))
+
+
+def gauges_checked(keys: Collection[int]) -> frozenset[str]:
+    """The gauges that some checks were made with."""
+    with translated():
+        made = models.GaugeCheck.objects.filter(pk__in=list(keys))
+        return frozenset(made.values_list("gauge__gauge_id", flat=True))
+
+
+def gauges_calibrated(keys: Collection[int]) -> frozenset[str]:
+    """The gauges that some calibrations are of."""
+    with translated():
+        done = models.Calibration.objects.filter(pk__in=list(keys))
+        return frozenset(done.values_list("gauge__gauge_id", flat=True))
 
 
 def zeros_read(gauge_id: str, *, latest: int) -> tuple[ZeroRead, ...]:
@@ -93,8 +123,13 @@ def study(study_id: str) -> RecordedStudy:
 def studies(gauge_id: str | None = None) -> tuple[RecordedStudy, ...]:
     """The studies of a gauge or of all, the latest first."""
     with translated():
-        found = _studies() if gauge_id is None else _studies().filter(gauge__gauge_id=gauge_id)
-        return tuple(_study(row) for row in found.order_by("-pk"))
+        found = models.GaugeStudy.objects.order_by("-pk")
+        found = found if gauge_id is None else found.filter(gauge__gauge_id=gauge_id)
+        versions: dict[int, int] = dict(found.values_list("pk", "version"))
+        going = list(found.filter(state="planned").values_list("pk", flat=True))
+        ended = {key: version for key, version in versions.items() if key not in going}
+        told = _read_studies(going) | kept.while_last("ended study", ended, _read_studies)
+        return tuple(told[key] for key in versions)
 
 
 def touched(gauge_id: str, *, since: datetime | None, until: datetime | None, why: str) -> Touched:
@@ -146,8 +181,9 @@ def gauge_pairs(gauge_id: str) -> tuple[GaugePair, ...]:
     """Sets of this gauge beside the last set of each other gauge on the same piece at the same moment, latest first."""
     with translated():
         closed = models.ReadingSet.objects.filter(state="closed", moment__in=_STILL)
-        twice = closed.order_by().values("piece").annotate(gauges=Count("gauge", distinct=True)).filter(gauges__gt=1)
-        found = closed.filter(piece__in=twice.values("piece")).select_related("gauge", "order").order_by("at", "pk")
+        found = (
+            closed.filter(piece__in=_read_twice(gauge_id, closed)).select_related("gauge", "order").order_by("at", "pk")
+        )
         latest: dict[tuple[str, str], dict[str, models.ReadingSet]] = {}
         for row in found:
             latest.setdefault((row.piece, row.moment), {})[row.gauge.gauge_id] = row
@@ -164,6 +200,16 @@ def gauge_pairs(gauge_id: str) -> tuple[GaugePair, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+def _read_twice(gauge_id: str, closed: QuerySet[models.ReadingSet]) -> list[str]:
+    """Pieces that were read with a gauge and with another one, looked for among those of which there are fewer."""
+    closed = closed.order_by()
+    mine, others = closed.filter(gauge__gauge_id=gauge_id), closed.exclude(gauge__gauge_id=gauge_id)
+    fewer = min(mine, others, key=lambda one: one.count())
+    pieces = fewer.values_list("piece", flat=True).distinct()
+    twice = closed.filter(piece__in=pieces).values("piece").annotate(gauges=Count("gauge", distinct=True))
+    return list(twice.filter(gauges__gt=1).values_list("piece", flat=True))
+
+
 def _pair(mine: models.ReadingSet, other: models.ReadingSet) -> GaugePair:
     return GaugePair(
         piece=mine.piece,
@@ -173,6 +219,21 @@ def _pair(mine: models.ReadingSet, other: models.ReadingSet) -> GaugePair:
         gauge_ids=(mine.gauge.gauge_id, other.gauge.gauge_id),
         at=(mine.at, other.at),
     )
+
+
+def _all_checks(keys: list[int]) -> dict[int, tuple[GaugeCheck, ...]]:
+    """Checks of gauges by key; they are never changed, so those of a gauge are read again only when one was added."""
+    made = models.GaugeCheck.objects.filter(gauge_id__in=keys)
+    last = dict.fromkeys(keys, 0) | dict(made.order_by().values_list("gauge_id").annotate(last=Max("pk")))
+    return kept.while_last("checks of a gauge", last, _read_checks)
+
+
+def _read_checks(keys: list[int]) -> dict[int, tuple[GaugeCheck, ...]]:
+    read: dict[int, list[GaugeCheck]] = {key: [] for key in keys}
+    made = models.GaugeCheck.objects.filter(gauge_id__in=keys).select_related("gauge", "standard")
+    for row in made.order_by("at", "pk"):
+        read[row.gauge_id].append(_check(row))
+    return {key: tuple(found) for key, found in read.items()}
 
 
 def _check(row: models.GaugeCheck) -> GaugeCheck:
@@ -197,6 +258,10 @@ def _zeros_of(row: models.ReadingSet, read: dict[str, list[float]]) -> tuple[flo
 
 def _studies() -> QuerySet[models.GaugeStudy]:
     return models.GaugeStudy.objects.select_related("gauge").prefetch_related("readings")
+
+
+def _read_studies(keys: list[int]) -> dict[int, RecordedStudy]:
+    return {row.pk: _study(row) for row in _studies().filter(pk__in=keys)}
 
 
 def _study(row: models.GaugeStudy) -> RecordedStudy:

@@ -8,12 +8,12 @@ kept from within a transaction, because that may yet be rolled back.
 from __future__ import annotations
 
 from collections import Counter, OrderedDict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import reduce
 from operator import or_
 from threading import Lock
-from typing import Any
+from typing import Any, TypeVar
 
 from django.db import connection
 from django.db.models import Avg, F, Max, OuterRef, Q, QuerySet, Subquery, prefetch_related_objects
@@ -28,18 +28,22 @@ MOST_SETS = 3000
 MOST_GROWING = 300  # open sets that are kept as far as they were read
 MOST_GROWN = 20  # of them that are asked for at once
 MOST_LINKS = 200  # of the chain that are looked through for what was written
+MOST_PASSED = 20_000  # of the chain that the database looks through for tables by their names
 MOST_MEANS, MOST_ASKED = 100_000, 500  # means of sets, and sets asked for at once
 MOST_READINGS = 500  # in a set that is kept; a dense scan is read anew
 _READING = (
     "pk", "set_id", "site", "x_m", "y_m", "value_m", "text", "unit", "repeat", "corrects_id", "kind", "sequence",
     "question", "by", "at", "reason",
 )  # fmt: skip
+Value = TypeVar("Value")
 _HUNG_ON = {"order": "wafer__order", "wafer": "wafer", "carrier": "carrier", "gauge": "gauge"}
 
 _sets: OrderedDict[tuple[Any, ...], RecordedSet] = OrderedDict()
 _growing: OrderedDict[tuple[Any, ...], RecordedSet] = OrderedDict()
 _calibrations: dict[int, tuple[int | None, tuple[Calibration, ...]]] = {}
 _means: dict[int, tuple[int, float | None]] = {}
+#: Groups of rows that only grow: name of the group, key it hangs on -> key of the last row, what the rows say.
+_grown_to: dict[tuple[str, int], tuple[int, Any]] = {}
 _lock = Lock()
 
 
@@ -129,6 +133,63 @@ def wrote_only(since: int, tables: frozenset[str]) -> bool:
     return written is not None and written.keys() <= tables
 
 
+def wrote_into(since: int, tables: frozenset[str]) -> bool:
+    """Whether a transaction after one wrote into any of these tables; True where there are too many to look at."""
+    if last_write() - since > MOST_PASSED:
+        return True
+    told = reduce(or_, (Q(content__contains=f" {table} ") for table in sorted(tables)))
+    return models.ChainLink.objects.filter(told, number__gt=since).exists()
+
+
+def rows_written(since: int, table: str) -> frozenset[int] | None:
+    """Keys of the rows of a table that were written after a transaction; None where there are too many to look at."""
+    if last_write() - since > MOST_PASSED:
+        return None
+    later = models.ChainLink.objects.filter(number__gt=since, content__contains=f"row {table} ")
+    contents = list(later.values_list("content", flat=True)[: MOST_LINKS + 1])
+    if len(contents) > MOST_LINKS:
+        return None
+    lines = (line.split(" ") for one in contents for line in one.splitlines())
+    return frozenset(int(words[2]) for words in lines if words[:2] == ["row", table])
+
+
+def while_last(
+    group: str, last: Mapping[int, int], read: Callable[[list[int]], Mapping[int, Value]]
+) -> dict[int, Value]:
+    """What rows that are never changed say, by the key they hang on; read anew where another one is the last.
+
+    `last` tells the key of the last row of each, `read` reads those that are asked for.
+    """
+    with _lock:
+        kept = {key: _grown_to[group, key] for key in last if (group, key) in _grown_to}
+    found: dict[int, Value] = {key: said for key, (end, said) in kept.items() if end == last[key]}
+    missing = [key for key in last if key not in found]
+    if missing:
+        new = read(missing)
+        found |= new
+        if not connection.in_atomic_block:
+            with _lock:
+                _grown_to.update({(group, key): (last[key], new[key]) for key in missing if key in new})
+    return found
+
+
+def carried_on(group: str, last: int, add: Callable[[int, Value | None], Value]) -> Value:
+    """What rows that are never changed say, carried on from the row it was told for to the one that is the last now.
+
+    `add` gets the key of that row, 0 at first, and what was told then, None at first.
+    """
+    with _lock:
+        end, said = _grown_to.get((group, 0), (0, None))
+    if said is not None and end == last:
+        told: Value = said
+        return told
+    told = add(end, said)
+    if not connection.in_atomic_block:
+        with _lock:
+            _grown_to[group, 0] = (last, told)
+    return told
+
+
 def forget() -> None:
     """Keep nothing: the database has been put in another's place."""
     with _lock:
@@ -136,6 +197,7 @@ def forget() -> None:
         _growing.clear()
         _calibrations.clear()
         _means.clear()
+        _grown_to.clear()
 
 
 # ----------------------------------------------------------------------------------------------------------------------

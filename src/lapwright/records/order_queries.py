@@ -58,6 +58,14 @@ def orders_named(order_ids: Iterable[str]) -> dict[str, Order]:
         return {row.order_id: from_plain(row.definition) for row in found}
 
 
+def orders_with_wafers_in(states: Iterable[WaferState]) -> dict[str, Order]:
+    """Orders of which a wafer is in one of some states, by number."""
+    with translated():
+        keys = models.Wafer.objects.filter(state__in=list(states)).order_by().values_list("order", flat=True)
+        found = models.Order.objects.filter(pk__in=list(keys.distinct()))
+        return {row.order_id: from_plain(row.definition) for row in found}
+
+
 def orders_count(which: OrdersShown, find_text: str = "") -> int:
     """How many orders `order_lines` would give."""
     with translated():

@@ -165,7 +165,10 @@ def gauge(gauge_id: str) -> GaugeRecord:
 def gauges() -> tuple[GaugeRecord, ...]:
     """All gauges by name."""
     with translated():
-        return tuple(_gauge(row) for row in models.Gauge.objects.order_by("gauge_id"))
+        latest = {
+            row.gauge_id: row for row in models.Calibration.objects.select_related("gauge").order_by("done", "pk")
+        }
+        return tuple(_gauge_with(row, latest.get(row.pk)) for row in models.Gauge.objects.order_by("gauge_id"))
 
 
 def carrier(carrier_id: str) -> RecordedCarrier:
@@ -401,6 +404,9 @@ def _carriers(listed: list[models.Carrier]) -> tuple[RecordedCarrier, ...]:
 
 
 def _gauge(row: models.Gauge) -> GaugeRecord:
-    latest = row.calibrations.select_related("gauge").order_by("-done", "-pk").first()
+    return _gauge_with(row, row.calibrations.select_related("gauge").order_by("-done", "-pk").first())
+
+
+def _gauge_with(row: models.Gauge, latest: models.Calibration | None) -> GaugeRecord:
     calibration = None if latest is None else rows.calibration(latest)
     return from_plain(row.definition), calibration, row.version, rows.signature(row)

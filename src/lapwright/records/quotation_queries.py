@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.db.models import Exists, OuterRef
+
 from lapwright.model.quotation import RecordedQuotation
 from lapwright.records import models, queries, rows
 from lapwright.records.coding import from_plain
@@ -18,9 +20,16 @@ def quotations(order_id: str) -> tuple[RecordedQuotation, ...]:
         )
 
 
-def finished_wafers(material: str) -> tuple[tuple[str, ...], int]:
-    """Wafers of a material that were judged or certified, by name, and how many were rejected, in all orders."""
+def finished_wafers(material: str) -> tuple[int, int]:
+    """Wafers of a material that were judged or certified and keep their limits, and those that do not or were rejected.
+
+    A wafer keeps its limits when the latest verdict on each of them conforms. In all orders.
+    """
     with translated():
         mine = models.Wafer.objects.filter(order__material=material)
-        over = tuple(mine.filter(state__in=("judged", "certified")).values_list("wafer_id", flat=True))
-        return over, mine.filter(state="rejected").count()
+        over = mine.filter(state__in=("judged", "certified"))
+        same = models.Verdict.objects.filter(wafer=OuterRef("wafer"), quantity=OuterRef("quantity"))
+        later = same.filter(pk__gt=OuterRef("pk"))
+        bad = models.Verdict.objects.exclude(outcome="conforms").filter(~Exists(later)).order_by()
+        failed = over.filter(pk__in=bad.values("wafer")).count()
+        return over.count() - failed, mine.filter(state="rejected").count() + failed

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import Prefetch, QuerySet
+
 from lapwright.model.job import RecordedRun
-from lapwright.model.recipe import Recipe, RecipeRun, RecipeVersion, RunSettings
+from lapwright.model.recipe import Recipe, RecipeRun, RecipeVersion, RunSettings, RunsFollowed
 from lapwright.records import models, queries, rows
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
@@ -16,13 +18,26 @@ _COLUMNS = {"load": "load_n", "pressure": "pressure_pa", "plate_speed": "plate_s
 def recipes() -> tuple[Recipe, ...]:
     """All recipes by name."""
     with translated():
-        return tuple(_recipe(row) for row in models.Recipe.objects.order_by("recipe_id"))
+        return tuple(_recipe(row) for row in _recipes().order_by("recipe_id"))
 
 
 def recipe(recipe_id: str) -> Recipe:
     """One recipe. Raises `NotFound`."""
     with translated():
-        return _recipe(find(models.Recipe.objects.all(), "recipe_id", recipe_id))
+        return _recipe(find(_recipes(), "recipe_id", recipe_id))
+
+
+def runs_followed(recipe_id: str, *, latest: int) -> dict[int, RunsFollowed]:
+    """By version of a recipe, how many runs followed it, and so many of the latest. Raises `NotFound`."""
+    with translated():
+        recipe = find(models.Recipe.objects.all(), "recipe_id", recipe_id)
+        found = {}
+        for version in models.RecipeVersion.objects.filter(recipe=recipe):
+            uses = models.RecipeUse.objects.filter(recipe_version=version)
+            rows_shown = uses.select_related("run__wafer", "run__station").order_by("-pk")[:latest]
+            shown = tuple(_run(use.run) for use in rows_shown)[::-1]
+            found[version.number] = RunsFollowed(count=uses.count(), latest=shown)
+        return found
 
 
 def last_run(station_id: str, *, by: str | None = None) -> RecordedRun | None:
@@ -44,20 +59,23 @@ def plain(settings: RunSettings) -> dict[str, Any]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+def _recipes() -> QuerySet[Any]:
+    versions = models.RecipeVersion.objects.select_related("approval").order_by("number")
+    return models.Recipe.objects.prefetch_related(Prefetch("versions", queryset=versions))
+
+
 def _recipe(row: models.Recipe) -> Recipe:
-    versions = models.RecipeVersion.objects.filter(recipe=row).select_related("approval").order_by("number")
     return Recipe(
         recipe_id=row.recipe_id,
         locked=row.locked,
         version=row.version,
-        versions=tuple(_version(one) for one in versions),
+        versions=tuple(_version(one) for one in row.versions.all()),
     )
 
 
 def _version(row: Any) -> RecipeVersion:
     held = row.settings
     approval = getattr(row, "approval", None)
-    uses = models.RecipeUse.objects.filter(recipe_version=row).select_related("run__wafer", "run__station")
     return RecipeVersion(
         number=row.number,
         settings=RunSettings(
@@ -66,7 +84,6 @@ def _version(row: Any) -> RecipeVersion:
         ),
         written=rows.signature(row),
         approved=None if approval is None else rows.signature(approval),
-        runs=tuple(_run(use.run) for use in uses.order_by("pk")),
     )  # fmt: skip
 
 

@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 from django.db import connection
-from django.db.models import Exists, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import Exists, Max, OuterRef, QuerySet, Sum
 from django.db.models.functions import Length
 
 from lapwright.errors import RecordError
 from lapwright.model.live import Asked, DroppedStream, LiveAnswer, RecordedFeed, RecordedStream, StreamEvent
 from lapwright.model.readings import Signature
-from lapwright.records import models, rows
+from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
@@ -86,10 +86,8 @@ def stream_of_run(run_id: int) -> RecordedStream | None:
 def last_ended_stream(station_id: str) -> RecordedStream | None:
     """The stream of a station that ended last; None when none has."""
     with translated():
-        place = models.Run.objects.filter(pk=OuterRef("run_id")).values("station__station_id")
-        ended = Exists(models.StreamEnd.objects.filter(stream=OuterRef("pk")))
-        of_station = models.Stream.objects.annotate(place=Subquery(place)).filter(ended, place=station_id)
-        key = of_station.order_by("-pk").values_list("pk", flat=True).first()
+        last = models.StreamEnd.objects.aggregate(last=Max("pk"))["last"] or 0
+        key = kept.carried_on("last stream of a station", last, _last_ended).get(station_id)
         row = None if key is None else _streams().filter(pk=key).first()
         return None if row is None else _stream(row)
 
@@ -154,6 +152,16 @@ def close_connection() -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _last_ended(since: int, before: dict[str, int] | None) -> dict[str, int]:
+    """Station -> its last stream that has ended, those that ended before a row told already."""
+    ended = models.StreamEnd.objects.filter(pk__gt=since).order_by()
+    found = ended.values_list("stream__run__station__station_id").annotate(last=Max("stream"))
+    told = dict(before or {})
+    for station_id, last in found:
+        told[station_id] = max(last, told.get(station_id, 0))
+    return told
 
 
 def _asked(plain: Any) -> Asked:

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal
 
 from django.db.models import Q, QuerySet
 
 from lapwright.model.job import RecordedBond
-from lapwright.model.supply import RecordedLot, RecordedUse, RunTime
+from lapwright.model.supply import BondFacts, RecordedLot, RecordedUse, RunTime
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.queries import bond_rows, find
 
+Stretch = tuple[datetime | None, datetime | None]
 MOST_ASKED = 10_000  # keys in one question; a database takes no more than some ten thousand
 
 
@@ -51,11 +52,18 @@ def names_now() -> dict[str, str]:
         return former | {name: name for name in held.values()}
 
 
-def bonds_with_lots() -> tuple[tuple[str, RecordedBond], ...]:
-    """Bonds whose adhesive's lot is named, each with its order, the earliest first."""
+def bonds_of_lot(lot_id: str) -> tuple[BondFacts, ...]:
+    """Order, wafer and moment of the bonds that point at a lot of adhesive, the earliest first."""
     with translated():
-        found = bond_rows().select_related("wafer__order").exclude(adhesive_lot="")
-        return tuple((row.wafer.order.order_id, rows.bond(row)) for row in found)
+        return _bond_facts(models.Bond.objects.filter(adhesive_supply__lot_id=lot_id))
+
+
+def bonds_by_name() -> dict[str, tuple[BondFacts, ...]]:
+    """The same of the bonds that only name a lot, by the name noted."""
+    with translated():
+        found = models.Bond.objects.filter(adhesive_supply=None).exclude(adhesive_lot="")
+        names = set(found.values_list("adhesive_lot", flat=True))
+        return {name: _bond_facts(found.filter(adhesive_lot=name)) for name in sorted(names)}
 
 
 def bonds_of_wafer(wafer_id: str) -> tuple[RecordedBond, ...]:
@@ -64,14 +72,47 @@ def bonds_of_wafer(wafer_id: str) -> tuple[RecordedBond, ...]:
         return tuple(rows.bond(row) for row in bond_rows().filter(wafer__wafer_id=wafer_id))
 
 
-def run_times(since: datetime, noted: Mapping[str, tuple[datetime | None, datetime | None]]) -> tuple[RunTime, ...]:
-    """Runs with an abrasive begun since a moment that are over, the earliest first; pieces together are one run.
+def runs_of_lot(lot_id: str) -> tuple[RunTime, ...]:
+    """Runs with an abrasive that are over and point at a lot of it, then those of a pad, the earliest first."""
+    with translated():
+        key = find(models.SupplyLot.objects.only("pk"), "lot_id", lot_id).pk
+        over = models.Run.objects.exclude(ended_at=None).filter(with_run=None)
+        return _run_times(over.filter(abrasive_supply=key)) + _run_times(over.filter(pad_supply=key))
 
-    Those that point at a lot, and those without a key at stations that named one in a stretch of time: `noted` says
-    from when until when, None for as far as the records go.
+
+def cut_times(lot_id: str) -> tuple[tuple[datetime, float], ...]:
+    """When each run of `runs_of_lot` began and how long it cut [s], and nothing else of it."""
+    with translated():
+        key = find(models.SupplyLot.objects.only("pk"), "lot_id", lot_id).pk
+        over = models.Run.objects.exclude(ended_at=None).exclude(abrasive=None).filter(with_run=None)
+        columns = ("at", "ended_at", "time_s", "stream__end__after_s")
+        found = [*over.filter(abrasive_supply=key).values_list(*columns)]
+        found += over.filter(pad_supply=key).values_list(*columns)
+        return tuple((at, _cut_time(at, ended, time, after)) for at, ended, time, after in found)
+
+
+def lots_of_runs(keys: Collection[int]) -> frozenset[str]:
+    """The lots that some runs point at."""
+    with translated():
+        runs = models.Run.objects.filter(pk__in=list(keys))
+        both = runs.values_list("abrasive_supply__lot_id", "pad_supply__lot_id")
+        return frozenset(name for names in both for name in names if name is not None)
+
+
+def lots_of_bonds(keys: Collection[int]) -> frozenset[str]:
+    """The lots that some bonds point at."""
+    with translated():
+        found = models.Bond.objects.filter(pk__in=list(keys)).exclude(adhesive_supply=None)
+        return frozenset(found.values_list("adhesive_supply__lot_id", flat=True))
+
+
+def runs_by_name(kind: Literal["abrasive", "pad"], noted: Mapping[str, Stretch]) -> tuple[RunTime, ...]:
+    """Runs that are over and point at no lot of a kind, at stations that named one in a stretch of time.
+
+    `noted` says from when until when, None for as far as the records go.
     """
     with translated():
-        which = Q(abrasive_supply__isnull=False) | Q(pad_supply__isnull=False)
+        which = Q(pk__in=[])
         for station_id, (begun, ended) in noted.items():
             stretch = Q(station__station_id=station_id)
             if begun is not None:
@@ -79,7 +120,8 @@ def run_times(since: datetime, noted: Mapping[str, tuple[datetime | None, dateti
             if ended is not None:
                 stretch &= Q(at__lt=ended)
             which |= stretch
-        return _run_times(models.Run.objects.exclude(ended_at=None).filter(which, with_run=None, at__gte=since))
+        over = models.Run.objects.exclude(ended_at=None).filter(which, with_run=None, **{f"{kind}_supply": None})
+        return _run_times(over) if noted else ()
 
 
 def runs_of_wafer(wafer_id: str) -> tuple[RunTime, ...]:
@@ -90,12 +132,20 @@ def runs_of_wafer(wafer_id: str) -> tuple[RunTime, ...]:
         return _run_times(models.Run.objects.filter(wafer=key))
 
 
-def runs_on_plate(plate_id: str, noted: Collection[str]) -> tuple[RunTime, ...]:
-    """Runs that are over with a plate by key, and those without one at stations where its name was noted once."""
+def runs_on_plate(plate_id: str, noted: Collection[str], *, newest: int) -> tuple[RunTime, ...]:
+    """Runs that are over with a plate by key, and those without one at stations where its name was noted once.
+
+    Of either so many of the newest.
+    """
     with translated():
-        by_name = Q(plate_record=None, station__station_id__in=list(noted))
-        runs = models.Run.objects.exclude(ended_at=None).filter(with_run=None)
-        return _run_times(runs.filter(Q(plate_record__plate_id=plate_id) | by_name))
+        over = (
+            models.Run.objects.exclude(ended_at=None).filter(with_run=None).order_by("-pk").values_list("pk", flat=True)
+        )
+        plate = find(models.Plate.objects.only("pk"), "plate_id", plate_id)
+        keys = list(over.filter(plate_record=plate)[:newest])
+        if noted:
+            keys += over.filter(plate_record=None, station__station_id__in=list(noted))[:newest]
+        return _run_times(models.Run.objects.filter(pk__in=keys))
 
 
 def waiting_times() -> dict[str, tuple[float, ...]]:
@@ -145,7 +195,7 @@ def _run_times(runs: QuerySet[Any]) -> tuple[RunTime, ...]:
             station_id=station_id,
             started=at,
             abrasive=abrasive or "",
-            cut_time=after or time or ((ended or at) - at).total_seconds(),
+            cut_time=_cut_time(at, ended, time, after),
             lot_id=lot_id,
             pad_lot_id=pad_lot_id,
             plate_id=plate_id,
@@ -153,6 +203,16 @@ def _run_times(runs: QuerySet[Any]) -> tuple[RunTime, ...]:
         )
         for pk, order_id, wafer_id, station_id, at, ended, abrasive, time, after, lot_id, pad_lot_id, plate_id in found
     )
+
+
+def _cut_time(at: datetime, ended: datetime | None, time: float | None, after: float | None) -> float:
+    """How long a run cut [s]: by its recorder, else by the clock, else from start to end."""
+    return after or time or ((ended or at) - at).total_seconds()
+
+
+def _bond_facts(found: QuerySet[Any]) -> tuple[BondFacts, ...]:
+    told = found.order_by("pk").values_list("wafer__order__order_id", "wafer__wafer_id", "at")
+    return tuple(BondFacts(order_id=order_id, wafer_id=wafer_id, at=at) for order_id, wafer_id, at in told)
 
 
 def _lots() -> QuerySet[Any]:

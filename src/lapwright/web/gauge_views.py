@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +14,7 @@ from lapwright.errors import LapwrightError
 from lapwright.metrology.gauge_study import CrossedStudy
 from lapwright.metrology.ready_budgets import thickness_budget
 from lapwright.metrology.uncertainty import combined_uncertainty
-from lapwright.model.gauge_care import Fitness, RecordedStudy
+from lapwright.model.gauge_care import Fitness, RecordedStudy, ZeroRead
 from lapwright.model.shelf import RecordedGauge
 from lapwright.reports.drawing.budget import BudgetBar, BudgetWords, bars_of_budget
 from lapwright.reports.drawing.signal_chart import ChartEvent, SignalChart
@@ -47,27 +49,30 @@ class DriftFigure:
 
 def gauge_line(recorded: RecordedGauge, *, tolerance: float | None) -> GaugeLine:
     """A gauge as it stands today, against a tolerance when one is named."""
-    gauge_id = recorded.gauge.gauge_id
-    filed = [one for one in gauge_studies.list_studies(gauge_id) if one.state == "filed"]
-    zeros = gauge_care.zero_history(gauge_id)
-    moved = [one.after - one.before for one in zeros if one.before is not None and one.after is not None]
-    words: tuple[str, ...] = ()
-    if filed:
-        words = study_words(filed[0], tolerance)
-    return GaugeLine(
-        recorded=recorded,
-        fitness=gauge_care.fitness(gauge_id, on=now().date()),
-        study=filed[0] if filed else None,
-        words=words,
-        zeros=len(zeros),
-        moved=moved[-1] if moved else None,
-        forecast=calibration_due.due_forecast(gauge_id, on=now().date()),
+    gauge_id, today = recorded.gauge.gauge_id, now().date()
+    return _line(
+        recorded,
+        tolerance,
+        gauge_studies.list_studies(gauge_id),
+        zeros=gauge_care.zero_history(gauge_id),
+        fitness=gauge_care.fitness(gauge_id, on=today),
+        forecast=calibration_due.due_forecast(gauge_id, on=today),
     )
 
 
 def gauge_lines(*, tolerance: float | None) -> list[GaugeLine]:
     """All gauges."""
-    return [gauge_line(one, tolerance=tolerance) for one in gauges.list_gauges(on=now().date())]
+    today = now().date()
+    zeros, fitness = gauge_care.zeros_of_all(), gauge_care.fitness_of_all(on=today)
+    forecasts = calibration_due.due_forecasts(on=today)
+    studies: dict[str, list[RecordedStudy]] = defaultdict(list)
+    for study in gauge_studies.list_studies():
+        studies[study.plan.gauge_id].append(study)
+    return [
+        _line(one, tolerance, studies[name], zeros=zeros[name], fitness=fitness[name], forecast=forecasts[name])
+        for one in gauges.list_gauges(on=today)
+        for name in [one.gauge.gauge_id]
+    ]
 
 
 def study_words(study: RecordedStudy, tolerance: float | None) -> tuple[str, ...]:
@@ -168,6 +173,31 @@ def signal_word(signal: str) -> str:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _line(
+    recorded: RecordedGauge,
+    tolerance: float | None,
+    studies: Sequence[RecordedStudy],
+    *,
+    zeros: Sequence[ZeroRead],
+    fitness: Fitness,
+    forecast: calibration_due.DueForecast,
+) -> GaugeLine:
+    filed = [one for one in studies if one.state == "filed"]
+    moved = [one.after - one.before for one in zeros if one.before is not None and one.after is not None]
+    words: tuple[str, ...] = ()
+    if filed:
+        words = study_words(filed[0], tolerance)
+    return GaugeLine(
+        recorded=recorded,
+        fitness=fitness,
+        study=filed[0] if filed else None,
+        words=words,
+        zeros=len(zeros),
+        moved=moved[-1] if moved else None,
+        forecast=forecast,
+    )
 
 
 def _lettered(chart: drift.DriftChart) -> tuple[ChartEvent, ...]:

@@ -65,8 +65,9 @@ def test_versions_say_what_changed_who_approved_and_what_they_produced(ready):
     held = recipes.show_recipe("first cut")
     assert held.holding is not None
     assert (held.holding.number, held.holding.approved.reason) == (2, "looked through")
-    assert [one.run_id for one in held.versions[1].runs] == [run.run_id]
-    assert held.versions[0].runs == ()
+    followed = recipes.runs_followed("first cut")
+    assert [one.run_id for one in followed[2].latest] == [run.run_id]
+    assert (followed[1].count, followed[2].count) == (0, 1)
     with pytest.raises(Conflict, match="approved already"):
         recipes.approve("first cut", 2, **lot.why())
 
@@ -85,7 +86,7 @@ def test_a_locked_recipe_takes_no_other_settings_and_no_new_version(ready):
         recipes.write_version("cut", settings, **lot.why())
     recipes.set_lock("cut", locked=False, **lot.why("by agreement"))
     runs.start_run(request(load=2.4 * KG), **lot.why())
-    assert recipes.show_recipe("cut").versions[0].runs == ()
+    assert recipes.runs_followed("cut")[1].count == 0
 
 
 def test_a_change_since_the_last_wafer_is_told_before_the_start(ready):

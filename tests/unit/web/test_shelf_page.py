@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from django.utils import translation
 
-from lapwright.app import lot_traces, runs, shelf, station_setup, supplies
+from lapwright.app import runs, shelf, station_setup, supplies
 from lapwright.errors import BadInput, UnitError
 from lapwright.model.supply import SupplyLot
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
@@ -47,7 +47,9 @@ def test_a_run_takes_its_feed_times_its_time(used):
     """2 ml/min over the minutes between start and end, and the wafer stands on the lot."""
     card = supplies.lot_card("S-1", on=used.now.date())
     (run,) = card.runs
-    ((facts, _lot),) = lot_traces.lots_worked(used.now - timedelta(days=30))
+    from lapwright.records import supply_queries
+
+    (facts,) = supply_queries.runs_of_lot("S-1")
     assert run.amount == pytest.approx(FEED * facts.cut_time)
     assert card.left == pytest.approx(1e-3 - run.amount)
     assert card.wafers == (("AP-1", WAFER),)

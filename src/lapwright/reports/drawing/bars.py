@@ -7,7 +7,7 @@ part of its text. Quiet zones of ten narrow widths stand on both sides.
 from __future__ import annotations
 
 from lapwright.errors import BadInput, Fault
-from lapwright.reports.drawing.ink import drawing, element, written
+from lapwright.reports.drawing.ink import drawing, element, short, written
 
 _TABLE = (
     "0=nnnwwnwnn 1=wnnwnnnnw 2=nnwwnnnnw 3=wnwwnnnnn 4=nnnwwnnnw 5=wnnwwnnnn 6=nnwwwnnnn 7=nnnwnnwnw 8=wnnwnnwnn"
@@ -33,10 +33,11 @@ def code_bars(text: str, *, title: str) -> str:
         for index, size in enumerate(ELEMENTS[letter]):
             width = WIDE if size == "w" else NARROW
             if index % 2 == 0:
-                bars.append(element("rect", x=at * _UNIT, y=0.0, width=width * _UNIT, height=TALL, fill="#000000"))
+                bars.append(f"M{short(at * _UNIT)} 0h{short(width * _UNIT)}v{short(TALL)}h{short(-width * _UNIT)}z")
             at += width
         at += NARROW
     wide = (at - NARROW + QUIET) * _UNIT
     ground = element("rect", x=0.0, y=0.0, width=wide, height=TALL + 18.0, fill="#ffffff")
     said = written(wide / 2.0, TALL + 14.0, text, size=12, anchor="middle", fill="#000000")
-    return drawing(ground, *bars, said, title=title, desc=text, width=wide, height=TALL + 18.0)
+    black = element("path", d="".join(bars), fill="#000000")
+    return drawing(ground, black, said, title=title, desc=text, width=wide, height=TALL + 18.0)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import groupby
+from operator import itemgetter
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -20,6 +22,7 @@ from lapwright.reports.drawing.bars import code_bars
 from lapwright.reports.traveller import NextStep, SheetStep, TravellerData, traveller_html
 from lapwright.web.pages.documents import SANDBOX
 from lapwright.web.pages.traveller import find_wafer, next_stage_of, waiting_lines
+from lapwright.web.paging import leaf
 from lapwright.web.sentences import printed, said
 from lapwright.web.stages import stack_steps, wheel_adjusters
 from lapwright.web.surroundings import now, shown
@@ -27,6 +30,9 @@ from lapwright.web.words import material_name
 
 #: Kind of a piece -> name of the address that its code leads to.
 PLACES = {"gauge": "gauge", "plate": "plate", "station": "station", "order": "traveller", "lot": "lot"}
+
+
+MOST_LABELS = 120  # on one page
 
 
 @require_safe
@@ -50,17 +56,26 @@ def scanned(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def labels(request: HttpRequest) -> HttpResponse:
-    """Labels for the things of the shelf and the room, to be printed and stuck on."""
+    """Labels for the things of the shelf and the room, to be printed and stuck on: all, or of one kind where many."""
     words = {
         "carrier": _("Carriers"), "jig": _("Jigs"), "plate": _("Plates"), "gauge": _("Gauges"),
         "station": _("Stations"), "lot": _("Lots"),
     }  # fmt: skip
+    known = {kind: listed for kind, listed in codes.labels(at=now()).items() if listed}
+    asked = request.GET.get("kind", "")
+    if asked not in known and sum(map(len, known.values())) > MOST_LABELS:
+        asked = next(iter(known))
+    held = [(words[kind], one) for kind, listed in known.items() if asked in ("", kind) for one in listed]
+    page = leaf(request, held, size=MOST_LABELS)
     groups = [
-        (words[kind], [(one, code_bars(one.code, title=one.name) if one.code else None) for one in listed])
-        for kind, listed in codes.labels(at=now()).items()
-        if listed
+        (word, [(one, code_bars(one.code, title=one.name) if one.code else None) for _word, one in of_kind])
+        for word, of_kind in groupby(page.rows, key=itemgetter(0))
     ]
-    return shown(request, "labels.html", here="labels", groups=groups)
+    kinds = [(kind, words[kind], len(listed)) for kind, listed in known.items()] if asked else []
+    return shown(
+        request, "labels.html", here="labels", groups=groups, kinds=kinds, asked=asked, leaf=page,
+        kept=f"kind={asked}&" if asked else "",
+    )  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------------------------------------------

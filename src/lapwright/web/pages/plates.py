@@ -15,11 +15,14 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from lapwright.app import plate_sources, plates, shelf
 from lapwright.errors import Fault, LapwrightError, NotFound
+from lapwright.web.paging import leaf
 from lapwright.web.plate_forms import BarForm, PlateForm, RanForm, RingForm, SagittaForm
 from lapwright.web.plate_views import bar_places, course_drawing, plate_card
 from lapwright.web.sentences import day_form
 from lapwright.web.surroundings import now, shown, signed
 
+CARDS = 12  # plates on one page, those that are due first
+LINES = 40  # of a plate's history, the latest
 DEEDS = ("check", "sagitta", "ring", "dressed")
 
 
@@ -39,8 +42,9 @@ def overview(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, _("The plate is recorded. Read its shape."))
             return redirect("plate", recorded.plate.plate_id)
-    cards = [plate_card(one) for one in held]
-    content: dict[str, Any] = {"cards": cards, "form": form, "deeds_sent": form.is_bound}
+    shown_now = leaf(request, sorted(held, key=lambda one: not one.due), size=CARDS)
+    cards = [plate_card(one) for one in shown_now.rows]
+    content: dict[str, Any] = {"cards": cards, "leaf": shown_now, "form": form, "deeds_sent": form.is_bound}
     forms_seen = plate_sources.recorded_forms()
     content |= {"wafers": len(forms_seen), "sources": plate_sources.sources_of(forms_seen)}
     return shown(request, "plates.html", here="plates", status=422 if form.is_bound else 200, **content)
@@ -80,6 +84,7 @@ def _page(request: HttpRequest, plate_id: str, sent: dict[str, forms.Form], *, s
     content: dict[str, Any] = {
         "card": plate_card(found),
         "course": course_drawing(found),
+        "lines": found.lines[::-1] if "lines" in request.GET else found.lines[: -LINES - 1 : -1],
         "forms": _forms(found, {}) | sent,
         "sent": list(sent),
     }

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from lapwright.app import recipes as use
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
-from lapwright.model.recipe import Recipe, RecipeVersion, RunSettings
+from lapwright.model.recipe import Recipe, RunSettings, RunsFollowed
 from lapwright.units import number
 from lapwright.web.surroundings import shown, signed
 
@@ -103,17 +103,22 @@ def _write(request: HttpRequest, name: str) -> tuple[str, ...]:
 
 def _versions(held: Recipe) -> list[dict[str, object]]:
     """The newest first, each with what it changed against the one before."""
-    before = (None, *held.versions)
+    before, runs = (None, *held.versions), use.runs_followed(held.recipe_id)
     rows = [
-        {"one": one, "changed": () if old is None else use.differences(old.settings, one.settings), "rate": _rate(one)}
+        {
+            "one": one,
+            "changed": () if old is None else use.differences(old.settings, one.settings),
+            "runs": runs[one.number],
+            "rate": _rate(runs[one.number]),
+        }
         for old, one in zip(before, held.versions, strict=False)
     ]
     return rows[::-1]
 
 
-def _rate(version: RecipeVersion) -> str:
-    """Mean rate of the runs that followed a version; "" while none has ended."""
-    ended = [(one.removal, one.time) for one in version.runs if one.removal is not None and one.time]
+def _rate(runs: RunsFollowed) -> str:
+    """Mean rate of the latest runs that followed a version; "" while none has ended."""
+    ended = [(one.removal, one.time) for one in runs.latest if one.removal is not None and one.time]
     if not ended:
         return ""
     rate = sum(removal for removal, _ in ended) / sum(time for _, time in ended)

@@ -13,6 +13,8 @@ from lapwright.errors import TABLE, LapwrightError
 from lapwright.web.supply_forms import LotForm, RenameForm, UseForm, initial_of, new_lot, shelf_day
 from lapwright.web.surroundings import now, shown, signed
 
+SHOWN = 100  # of a lot's wafers and runs, the latest
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def overview(request: HttpRequest) -> HttpResponse:
@@ -33,11 +35,11 @@ def overview(request: HttpRequest) -> HttpResponse:
             return redirect("shelf")
     if form.is_bound:
         status = 422
-    held = gauges.list_gauges(on=today)
+    held, fitness = gauges.list_gauges(on=today), gauge_care.fitness_of_all(on=today)
     return shown(
         request, "shelf.html", here="shelf", status=status, form=form, cards=cards,
         stocks=supplies.item_stocks(cards, on=today), carriers=shelf.list_carriers(), jigs=shelf.list_jigs(),
-        gauges=[(one, gauge_care.fitness(one.gauge.gauge_id, on=today)) for one in held],
+        gauges=[(one, fitness[one.gauge.gauge_id]) for one in held],
         plates=plates.list_plates(at=now()), today=today,
     )  # fmt: skip
 
@@ -111,9 +113,10 @@ def _lot_page(
     asked: str | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    lot = card.recorded.lot
+    lot, whole = card.recorded.lot, "all" in request.GET
     return shown(
         request, "lot.html", here="shelf", status=status, card=card, lot=lot, asked_name=asked or lot.lot_id,
+        wafers=card.wafers if whole else card.wafers[-SHOWN:], runs=(card.runs if whole else card.runs[-SHOWN:])[::-1],
         form=lot_form or LotForm(initial=initial_of(lot)), use_form=use_form or UseForm(measure=lot.measure),
         rename_form=rename_form or RenameForm(),
     )  # fmt: skip

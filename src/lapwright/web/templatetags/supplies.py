@@ -19,7 +19,7 @@ from lapwright.web.words import item_name
 register = template.Library()
 DAYS = 30.0
 FAR = 3.0 * 365.0  # days
-MOST_WAFERS = 200  # of a plate, on its page
+MOST_WAFERS, MOST_RUNS = 200, 400  # of a plate, on its page, and the runs that are looked at for them
 
 
 @register.filter
@@ -75,7 +75,7 @@ def lots_used(wafer_id: str) -> tuple[LotUsed, ...]:
 @register.simple_tag
 def plate_wafers(plate_id: str) -> tuple[tuple[str, str], ...]:
     """Order and name of the wafers that a plate worked last."""
-    return lot_traces.wafers_on_plate(plate_id)[-MOST_WAFERS:]
+    return lot_traces.wafers_on_plate(plate_id, newest=MOST_RUNS)[-MOST_WAFERS:]
 
 
 @register.filter
