@@ -2,6 +2,7 @@
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
 
 from lapwright.testing.browsing import SIZES, complaints, enter_order, open_set, page_of, type_value
 
@@ -111,4 +112,7 @@ def test_paper_has_no_navigation_and_no_buttons(browser, looked_at, name):
         page.emulate_media(media="print")
         assert not page.locator(".head").is_visible()
         assert not any(one.is_visible() for one in page.locator(".button").all())
+        if name == "route":  # what is folded on the screen is told on paper
+            folded = page.locator("details:not([open]):not(.save):not(.deed) > ul").first
+            expect(folded).to_be_visible()
         assert page.pdf(format="A4").startswith(b"%PDF-")
