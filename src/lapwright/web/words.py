@@ -53,8 +53,17 @@ NEXT_MOMENT: dict[WaferState, Moment] = {
     "received": "incoming",
     "bonded": "stack",
     "in_work": "after_stage",
-    "worked": "after_stage",
+    "worked": "on_carrier",
     "debonded": "final",
+}
+#: The moment at which a wafer in that state is most likely read once more, where it waits for no set.
+AGAIN_MOMENT: dict[WaferState, Moment] = {
+    "measured_in": "incoming",
+    "stack_read": "stack",
+    "rebond": "stack",
+    "read_on_carrier": "on_carrier",
+    "read_free": "final",
+    "judged": "final",
 }
 QUANTITIES: dict[Quantity, object] = {
     "thickness": gettext_lazy("thickness"),

@@ -8,6 +8,8 @@ from datetime import UTC, datetime
 import pytest
 
 from lapwright.app import orders, readings, shelf, tasks
+from lapwright.app.steps import STATES_OF_MOMENT
+from lapwright.model.readings import Signature
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, flat
 from lapwright.web.pages.hands import lines_of
 
@@ -131,3 +133,23 @@ def test_the_form_changes_the_terms_and_keeps_why(client, lot):  # noqa: ARG001 
     assert replace(after, limits=before.limits) == before  # nothing else, to the last bit
     assert orders.order_notes("AP-1")[-1].text == "Terms changed: limit of ttv. mail of the customer"
     assert client.post("/orders/AP-1/change", changed | {"ttv_limit": "2 µm"}).status_code == 409  # an old page
+
+
+@pytest.mark.parametrize(
+    ("state", "moment"),
+    [
+        ("received", "incoming"), ("measured_in", "incoming"), ("bonded", "stack"), ("in_work", "after_stage"),
+        ("worked", "on_carrier"), ("read_on_carrier", "on_carrier"), ("debonded", "final"), ("judged", "final"),
+    ],
+)  # fmt: skip
+def test_a_set_opens_for_the_moment_that_the_wafer_stands_at(client, lot, state, moment):
+    """The form is sent as it stands by whoever is in a hurry; another moment is refused or leads nowhere."""
+    if state != "received":
+        path = ("measured_in", "bonded", "stack_read", "ready", "in_work", "worked", "read_on_carrier", "debonded")
+        from lapwright.records import writer
+
+        for step in (*path[: path.index(state) + 1],) if state in path else (*path, "read_free", "judged"):
+            writer.move_wafer(WAFER, step, Signature(**lot.why()))
+    page = client.get(f"{READINGS}?wafer={WAFER}").content.decode()
+    assert re.search(rf'<option value="{moment}" selected', page)
+    assert STATES_OF_MOMENT[moment].count(state) == 1

@@ -25,8 +25,9 @@ from lapwright.web.set_form import SetForm
 from lapwright.web.sheet import sheet_drawing, valid_readings
 from lapwright.web.sockets import give_ticket
 from lapwright.web.surroundings import shown, signed
-from lapwright.web.words import MOMENTS, NEXT_MOMENT
+from lapwright.web.words import AGAIN_MOMENT, MOMENTS, NEXT_MOMENT
 
+LIKELY = AGAIN_MOMENT | NEXT_MOMENT
 #: Header by which the page's script asks for the changing parts alone, and by which the answer says that it is them.
 PART = "X-Part"
 MOST_TEXT = 500_000  # bytes of a file of readings of one set
@@ -350,6 +351,6 @@ def _likely(wafers: Sequence[RecordedWafer], sets: Sequence[SetHead], wafer_id: 
         likely |= {"gauge": last.gauge_id, "pattern": last.pattern, "repeats": last.repeats, "unit": last.unit}
     for one in wafers:
         if one.wafer.wafer_id == wafer_id or (wafer_id is None and one.state in NEXT_MOMENT):
-            likely |= {"piece": one.wafer.wafer_id, "moment": NEXT_MOMENT.get(one.state, "incoming")}
+            likely |= {"piece": one.wafer.wafer_id, "moment": LIKELY.get(one.state, "incoming")}
             break
     return likely
