@@ -195,4 +195,4 @@ def _um(length: float, letters: Lettering) -> str:
 
 
 def _moment(at: datetime) -> str:
-    return at.strftime("%Y-%m-%d\u00a0%H:%M")
+    return at.strftime("%Y-%m-%d\u00a0%H:%M").replace("-", "\u2011")  # one word, so that it stays in its line

@@ -52,8 +52,8 @@ def test_sheet_says_what_is_next_with_its_number_and_zero():
 def test_sheet_tells_what_was_done_by_whom_and_when():
     """A done step carries person and time; a planned one has room."""
     text = sheet()
-    assert "2026-03-12\u00a008:05" in text
-    assert "Printed 2026-03-13\u00a007:00 UTC" in text
+    assert "2026\u201103\u201112\u00a008:05" in text
+    assert "Printed 2026\u201103\u201113\u00a007:00 UTC" in text
     assert "R. Sohl" in text
     assert "made by our own simulator" in text
 
