@@ -152,7 +152,8 @@ def place_word(place: str) -> str:
     finished, _space, material = place.partition(" ")
     if finished == "finished":
         return _("finished, %(material)s") % {"material": material_name(material)}
-    return item_name(place)
+    gauge, found, standard = place.partition(" on ")
+    return _("%(gauge)s on %(standard)s") % {"gauge": gauge, "standard": standard} if found else item_name(place)
 
 
 def signal_word(signal: str) -> str:

@@ -21,7 +21,7 @@ from lapwright.web.gauge_views import signal_word
 from lapwright.web.sentences import said
 from lapwright.web.surroundings import now
 from lapwright.web.why.case import Case, Other, Table, bare, budget_table, figures, per_cent, plus_minus, put, um
-from lapwright.web.why.place import Place, picked
+from lapwright.web.why.place import Place, is_number, picked
 
 DAY = 86400.0
 YEAR = 365.25 * DAY
@@ -153,7 +153,7 @@ def control_chart(place: Place) -> Case:
 
 def gauge_pair(place: Place) -> Case:
     """Mean difference of two gauges and what their budgets allow."""
-    if place.name("first"):
+    if is_number(place.name("first")) and is_number(place.name("second")):
         pair = gauge_pairs.pair_of(place.name("gauge_id"), int(place.name("first")), int(place.name("second")))
         pairs: tuple[GaugePair, ...] = ()
     else:
@@ -172,8 +172,8 @@ def gauge_pair(place: Place) -> Case:
     half = t * s / math.sqrt(n)
     steps = [
         f"d̄ = {bare(float(off.sum()), 4)}/{n} = {um(told.difference, 4)},  s = {bare(s, 4)}\u00a0µm",
-        f"d̄ ± t(97.5 %, {n - 1})·s/√n = {bare(told.interval[0] * 1e6, 3)} … {um(told.interval[1], 3)}",
-        f"d̄ ± 1.96·s = {bare(told.agreement[0] * 1e6, 3)} … {um(told.agreement[1], 3)}",
+        f"d̄ ± t({bare(97.5, 1)}\u00a0%, {n - 1})·s/√n = {bare(told.interval[0] * 1e6, 3)} … {um(told.interval[1], 3)}",
+        f"d̄ ± {bare(1.96, 2)}·s = {bare(told.agreement[0] * 1e6, 3)} … {um(told.agreement[1], 3)}",
     ]
     given = [put("n", _("common sites"), str(n))]
     if found.uncertainties is not None and found.allowed is not None:

@@ -152,7 +152,7 @@ MEASURED = {
     "gauge_pair": Why(
         title=_("Two gauges on one piece"),
         says=_("How much more one gauge reads than the other on average, and what the budgets of both allow."),
-        formula="d̄ = (1/n) Σ (aᵢ − bᵢ),   |d̄| ≤ √(U₁² + U₂² + U_d²),   d̄ ± 1.96·s",
+        formula=_("d̄ = (1/n) Σ (aᵢ − bᵢ),   |d̄| ≤ √(U₁² + U₂² + U_d²),   d̄ ± 1.96·s"),
         symbols=_("a, b: the gauges at site i; U: common to a set, k = 2; U_d: half-width of the mean's interval"),
         inputs=_("The two sets named on the page, at their common sites."),
         doubt=_("It says nothing of an error that both gauges share, such as that of one standard."),
@@ -178,7 +178,7 @@ MEASURED = {
         says=_(
             "Each thing that may be off adds in squares what it changes the reading by; about twice the root is the ±."
         ),
-        formula="u² = Σ (c_i·u_i)²,   ν = u^4/Σ((c_i·u_i)^4/ν_i),   U = k·u,   k = t_{97.5 %}(⌊ν⌋)",
+        formula=_("u² = Σ (c_i·u_i)²,   ν = u^4/Σ((c_i·u_i)^4/ν_i),   U = k·u,   k = t_{97.5 %}(⌊ν⌋)"),
         symbols=_(
             "u: standard uncertainty of each thing; c: how much of it comes into the reading; ν: how well it is known"
         ),

@@ -41,7 +41,7 @@ def stock(place: Place) -> Case:
     )
     steps = [
         f"μ = {figures(math.fsum(used), 5)}/{len(used)} = {use}\u00a0{unit}/d,  s = {scatter}\u00a0{unit}",
-        f"S = {planned} + {use}·{bare(days, 1)} + 1.645·{scatter}·√{bare(days, 1)} = {point}\u00a0{unit}",
+        f"S = {planned} + {use}·{bare(days, 1)} + {bare(1.645, 3)}·{scatter}·√{bare(days, 1)} = {point}\u00a0{unit}",
     ]
     doubt = _("Nothing is used, so nothing runs out.")
     if told.order_in is not None and told.lasts is not None:
