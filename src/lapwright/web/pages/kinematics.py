@@ -55,7 +55,7 @@ def _answer(question: MotionQuestion) -> dict[str, Any]:
         "paths": [
             (_picture(one, question, asked=number == 0), one) for number, one in enumerate(drawn_paths(question))
         ],
-        "uneven": decimal(f"{100.0 * found.nonuniformity:.3g}\u00a0%"),
+        "uneven": decimal(f"{100.0 * found.nonuniformity:.2g}\u00a0%"),
         "ratio": None if found.speed_ratio is None else decimal(f"{found.speed_ratio:.4g}").replace("-", "\u2212"),
         "nearest": None if found.nearest_ratio is None else str(found.nearest_ratio).replace("-", "\u2212"),
         "rows": [

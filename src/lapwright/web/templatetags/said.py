@@ -35,13 +35,13 @@ def said(text: Any) -> Any:
 
 
 def shares_said(text: str) -> str:
-    """A sentence with a space before its per cent signs, and with no chance that is nothing or certain.
+    """A sentence with a space before its per cent signs, true signs, and no chance that is nothing or certain.
 
     >>> shares_said("The chance of being outside is 0.0%, at most the agreed 2.0%.").replace("\u00a0", " ")
     'The chance of being outside is < 0.1 %, at most the agreed 2.0 %.'
     """
     text = _CERTAIN.sub(lambda found: f"<\u00a00{found[2]}1" if found[1] == "0" else f">\u00a099{found[2]}9", text)
-    return _PER_CENT.sub("\u00a0%", text)
+    return _PER_CENT.sub("\u00a0%", text).replace("x/÷", "×/÷")
 
 
 @register.filter
