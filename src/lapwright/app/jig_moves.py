@@ -8,13 +8,14 @@ too shallow to reach the turned face teach nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from lapwright.app import wafer_maps
+from lapwright.app.kept_results import kept_in_parts
 from lapwright.errors import BadInput, Conflict, Fault, LapwrightError
 from lapwright.model.jig_moves import JigLearning, JigMove, LearnedScrew, RecordedMove, ScrewTurn, ScrewWay
 from lapwright.model.job import RecordedBond, RecordedSet
@@ -213,11 +214,31 @@ def _learning(jig: Jig, found: LearnedAdjusters, *, moves: int, recorded: int) -
 
 def _trials(jig_id: str, standing: Sequence[RecordedMove]) -> list[_Told]:
     """The moves that teach, in the order made."""
-    from lapwright.records import story_queries
+    from lapwright.records import jig_queries, story_queries
 
-    wafers = dict.fromkeys(one.move.wafer_id for one in standing if one.move.wafer_id is not None)
-    found = [told for wafer_id in wafers for told in _of_wafer(story_queries.wafer_story(wafer_id), jig_id, standing)]
-    return sorted(found, key=lambda one: one.at)
+    turned: dict[str, tuple[int, ...]] = {}
+    for one in standing:
+        if one.move.wafer_id is not None:
+            turned[one.move.wafer_id] = (*turned.get(one.move.wafer_id, ()), one.move_id)
+    wafers = list(turned.items())
+
+    def written(table: Any) -> Callable[[frozenset[int]], Collection[tuple[str, tuple[int, ...]]]]:
+        def stale(keys: frozenset[int]) -> Collection[tuple[str, tuple[int, ...]]]:
+            if table == "jigmove" and jig_queries.is_a_correction(keys):
+                return wafers
+            names = jig_queries.wafers_of_rows(table, keys)
+            return [wafer for wafer in wafers if wafer[0] in names]
+
+        return stale
+
+    found = kept_in_parts(
+        ("told by a jig", jig_id),
+        wafers,
+        {table: written(table) for table in ("readingset", "run", "bond", "jigmove")}
+        | {table: lambda _keys: wafers for table in ("gauge", "calibration")},
+        lambda wafer: tuple(_of_wafer(story_queries.wafer_story(wafer[0]), jig_id, standing)),
+    )
+    return sorted((told for of_wafer in found.values() for told in of_wafer), key=lambda one: one.at)
 
 
 def _of_wafer(story: WaferStory, jig_id: str, standing: Sequence[RecordedMove]) -> Iterator[_Told]:

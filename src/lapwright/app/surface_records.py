@@ -97,11 +97,11 @@ def show_surface(surface_id: int) -> RecordedSurface:
     return queries.surface(surface_id)
 
 
-def list_surfaces(kind: SurfaceKind, *, wafer_id: str | None = None) -> tuple[RecordedSurface, ...]:
-    """Measured faces of a kind, the newest first; of one wafer, or the last two hundred of all."""
+def list_surfaces(kind: SurfaceKind, *, wafer_id: str | None = None, newest: int = 200) -> tuple[RecordedSurface, ...]:
+    """Measured faces of a kind, so many of the newest, the newest first; of one wafer or of all."""
     from lapwright.records import queries
 
-    return queries.surfaces(kind, wafer_id)
+    return queries.surfaces(kind, wafer_id, newest=newest)
 
 
 def list_wafers(*, besides: str = "") -> tuple[tuple[str, str], ...]:

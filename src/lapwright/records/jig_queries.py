@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
+from typing import Any, Literal
 
 from lapwright.model.jig_moves import JigMove, RecordedMove
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
+
+WaferTable = Literal["readingset", "run", "bond", "jigmove"]
 
 
 def moves(jig_id: str, *, newest: int | None = None, wafer_id: str | None = None) -> tuple[RecordedMove, ...]:
@@ -40,7 +44,24 @@ def moves(jig_id: str, *, newest: int | None = None, wafer_id: str | None = None
         )
 
 
+def wafers_of_rows(table: WaferTable, keys: Collection[int]) -> frozenset[str]:
+    """The wafers that some rows of a table belong to; of corrected moves there may be others, too."""
+    with translated():
+        rows_written = _TABLES[table]._default_manager.filter(pk__in=list(keys))  # noqa: SLF001  Django's public name
+        return frozenset(rows_written.exclude(wafer=None).values_list("wafer__wafer_id", flat=True))
+
+
+def is_a_correction(keys: Collection[int]) -> bool:
+    """Whether one of some moves corrects another."""
+    with translated():
+        return models.JigMove.objects.filter(pk__in=list(keys)).exclude(corrects=None).exists()
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+_TABLES: dict[WaferTable, Any] = {
+    "readingset": models.ReadingSet, "run": models.Run, "bond": models.Bond, "jigmove": models.JigMove
+}  # fmt: skip
 
 
 def _move(row: models.JigMove, jig_id: str, replaced_by: int | None, made_at: datetime) -> RecordedMove:

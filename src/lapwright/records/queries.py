@@ -296,13 +296,13 @@ def surface(surface_id: int) -> RecordedSurface:
         return rows.surface(find(surface_rows(), "pk", surface_id, what="measured face"))
 
 
-def surfaces(kind: SurfaceKind, wafer_id: str | None = None) -> tuple[RecordedSurface, ...]:
-    """Measured faces of a kind, of one wafer or the last two hundred of all, the newest first."""
+def surfaces(kind: SurfaceKind, wafer_id: str | None = None, *, newest: int = 200) -> tuple[RecordedSurface, ...]:
+    """Measured faces of a kind, of one wafer or of all, so many of the newest, the newest first."""
     with translated():
         found = surface_rows().filter(kind=kind).order_by("-pk")
         if wafer_id is not None:
             found = found.filter(wafer__wafer_id=wafer_id)
-        return tuple(rows.surface(row) for row in found[:200])
+        return tuple(rows.surface(row) for row in found[:newest])
 
 
 def document(document_id: int) -> RecordedDocument:

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -51,6 +53,19 @@ class Looked:
     status: int = 200
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """What a recorded face is shown by: the drawings and numbers, the budgets, whether it reads otherwise now."""
+
+    view: Any
+    budgets: Any
+    has_moved: bool
+
+
+LISTED = 50  # faces below the form, the newest
+MOST_DRAWN = 50  # recorded faces of which the drawings are kept, about half a megabyte each
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 def surfaces(request: HttpRequest) -> HttpResponse:
     """Fringes: how flat a face is."""
@@ -69,33 +84,18 @@ def profiles(request: HttpRequest) -> HttpResponse:
 def surface(request: HttpRequest, surface_id: int) -> HttpResponse:
     """A recorded face, read again from its own files; with another beside it when asked."""
     recorded = _recorded(surface_id, "fringes")
-    reading = surface_records.read_again(recorded)
     others = [one for one in surface_records.list_surfaces("fringes", wafer_id=recorded.wafer_id) if one != recorded]
     other = next((one for one in others if str(one.surface_id) == request.GET.get("beside")), None)
-    beside = None
-    if other is not None:
-        beside = (_face_name(other), surface_records.read_again(other))
-    view = fringe_view(reading, beside=beside)  # type: ignore[arg-type]  # both are of fringes
     return shown(
-        request, "surface.html", here="surfaces", face=recorded, view=view, order_id=_order_of(recorded),
-        moment=MOMENTS[recorded.moment], documents=_documents(recorded), findings=_findings(recorded),
-        others=[(one, _face_name(one)) for one in others], other=other,
-        compared=_compared(recorded, other), moved=_has_moved(recorded, reading),
-        budgets=flatness_tables(reading),  # type: ignore[arg-type]  # of fringes
+        request, "surface.html", here="surfaces", **_told(recorded, None if other is None else other.surface_id),
+        others=[(one, _face_name(one)) for one in others], other=other, compared=_compared(recorded, other),
     )  # fmt: skip
 
 
 @require_safe
 def profile(request: HttpRequest, surface_id: int) -> HttpResponse:
     """A recorded finish, read again from its own file."""
-    recorded = _recorded(surface_id, "profile")
-    reading = surface_records.read_again(recorded)
-    return shown(
-        request, "profile.html", here="profiles", face=recorded, view=profile_view(reading),  # type: ignore[arg-type]
-        moment=MOMENTS[recorded.moment], documents=_documents(recorded), findings=_findings(recorded),
-        order_id=_order_of(recorded), moved=_has_moved(recorded, reading),
-        budgets=finish_tables(reading),  # type: ignore[arg-type]  # of a profile
-    )  # fmt: skip
+    return shown(request, "profile.html", here="profiles", **_told(_recorded(surface_id, "profile")))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -118,7 +118,7 @@ def _page(
             messages.success(request, _("Recorded with wafer %(wafer)s.") % {"wafer": looked.recorded.wafer_id})
             return redirect(name.removesuffix("s"), looked.recorded.surface_id)
     kind = "fringes" if name == "surfaces" else "profile"
-    listed = surface_records.list_surfaces(kind)[:50]  # type: ignore[arg-type]  # one of the two
+    listed = surface_records.list_surfaces(kind, newest=LISTED)  # type: ignore[arg-type]  # one of the two
     return shown(
         request, f"{name}.html", here=name, form=form, looked=looked, view=looked.view, kept=kept,
         kept_text="\n".join(f"{mark} {file}" for mark, file in kept),
@@ -234,17 +234,36 @@ def _recorded(surface_id: int, kind: str) -> RecordedSurface:
     return found
 
 
-def _order_of(face: RecordedSurface) -> str:
-    return orders.show_wafer(face.wafer_id).wafer.order_id
+def _told(face: RecordedSurface, beside: int | None = None) -> dict[str, Any]:
+    """What the page of a recorded face shows, its files compared with their digests."""
+    surface_records.surface_files(face)  # refuses one that was altered
+    drawn = _drawn(face.surface_id, beside, get_language(), surface_records.material_of(face.wafer_id))
+    story = orders.show_wafer(face.wafer_id)
+    held = {one.document_id: one for one in story.documents}
+    return {
+        "face": face,
+        "view": drawn.view,
+        "budgets": drawn.budgets,
+        "moved": drawn.has_moved,
+        "order_id": story.wafer.order_id,
+        "moment": MOMENTS[face.moment],
+        "documents": [held[one] for one in face.document_ids if one in held],
+        "findings": [one for one in story.findings if one.finding_id in face.finding_ids],
+    }
 
 
-def _documents(face: RecordedSurface) -> list[Any]:
-    held = {one.document_id: one for one in orders.show_wafer(face.wafer_id).documents}
-    return [held[one] for one in face.document_ids if one in held]
-
-
-def _findings(face: RecordedSurface) -> list[Any]:
-    return [one for one in orders.show_wafer(face.wafer_id).findings if one.finding_id in face.finding_ids]
+@lru_cache(maxsize=MOST_DRAWN)
+def _drawn(surface_id: int, beside: int | None, language: str | None, material: str) -> Drawn:
+    """A recorded face drawn; kept, for neither its row nor its files ever change."""
+    del language, material  # its words are in the drawings, and the damage goes by the material
+    face = surface_records.show_surface(surface_id)
+    reading = surface_records.read_again(face)
+    if not isinstance(reading, FringeReading):
+        return Drawn(view=profile_view(reading), budgets=finish_tables(reading), has_moved=_has_moved(face, reading))
+    other = None if beside is None else surface_records.show_surface(beside)
+    named = None if other is None else (_face_name(other), surface_records.read_again(other))
+    view = fringe_view(reading, beside=named)  # type: ignore[arg-type]  # both are of fringes
+    return Drawn(view=view, budgets=flatness_tables(reading), has_moved=_has_moved(face, reading))
 
 
 def _face_name(face: RecordedSurface) -> str:

@@ -17,7 +17,7 @@ from lapwright.errors import NotFound
 from lapwright.model.surface_record import RecordedSurface
 from lapwright.web.sentences import said
 from lapwright.web.why.case import Case, Other, Table, bare, budget_table, figures, plus_minus, put, um
-from lapwright.web.why.place import Place, picked
+from lapwright.web.why.place import Place, is_number, picked
 
 
 def flatness(place: Place) -> Case:
@@ -127,14 +127,14 @@ FACES: dict[str, Callable[[Place], Case]] = {"flatness": flatness, "roughness": 
 
 def _asked_for(place: Place, kind: str) -> tuple[RecordedSurface, tuple[Other, ...]]:
     """The face of the page, the one named, else the latest that the page lists; and the others it lists."""
-    named = place.of if place.of.isdigit() else place.name("surface_id")
+    named = place.of if is_number(place.of) else place.name("surface_id")
     if place.name("surface_id"):
         return surface_records.show_surface(int(named)), ()
     wafer_id = place.name("wafer_id")
     if wafer_id:
         listed = tuple(one for one in orders.show_wafer(wafer_id).surfaces if one.kind == kind)[::-1]
     else:
-        listed = surface_records.list_surfaces("fringes" if kind == "fringes" else "profile")[:50]
+        listed = surface_records.list_surfaces("fringes" if kind == "fringes" else "profile", newest=50)
     found = picked(named, {str(one.surface_id): one for one in listed}, _("No such face is recorded here."))
     others = tuple(
         Other(name=f"{one.wafer_id}, {one.signature.at:%Y-%m-%d %H:%M}", of=str(one.surface_id))
