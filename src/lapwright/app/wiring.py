@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from lapwright.settings import Settings
 
+#: Lies in a data folder in which everything is invented.
+INVENTED = "invented-data.txt"
+
 _serving = False
 
 
@@ -24,6 +27,11 @@ def start(settings: Settings, *, serving: bool = False) -> None:
 def is_serving() -> bool:
     """Whether this process serves pages, so that nothing long may be done for the one who asks."""
     return _serving
+
+
+def is_invented() -> bool:
+    """Whether the data folder says of itself that all in it is invented, as the demonstration does."""
+    return (current_settings().data / INVENTED).is_file()
 
 
 def current_settings() -> Settings:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from lapwright.app import wiring
 from lapwright.cli.answer import JsonOption, give
 from lapwright.errors import Conflict, RecordError
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False)
 
-MARKER = "invented-data.txt"
+MARKER = wiring.INVENTED
 MARKER_TEXT = """\
 Everything in this folder was made by `lapwright demo`: laboratory, customer, people and all readings are invented.
 The next `lapwright demo` for this folder deletes it and makes it anew. Keep nothing of your own here.

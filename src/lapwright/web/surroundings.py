@@ -47,6 +47,7 @@ def shown(
 ) -> HttpResponse:
     """A page in its frame; `here` names the place in the navigation."""
     rights = getattr(request, "rights", None)
+    strip, number = tour.strip(request), tour.stop_of(request)
     context = {
         "here": here,
         "order_id": order_id,
@@ -54,8 +55,12 @@ def shown(
         "with_accounts": rights is not None,
         "sections": navigation.SECTIONS,
         "section_here": navigation.section_of(here),
-        "tour_strip": tour.strip(request),
+        "tour_strip": strip,
+        "tour_offer": tour.offer(request) if here == "hands" else None,
         "may": words(accounts.ALL_RIGHTS if rights is None else rights),
         **content,
     }
-    return render(request, f"lapwright/{template}", context, status=status)
+    answer = render(request, f"lapwright/{template}", context, status=status)
+    if number is not None:
+        tour.remember(answer, number)
+    return answer

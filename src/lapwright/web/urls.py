@@ -147,6 +147,7 @@ urlpatterns = [
     path("drift", drift.drift, name="drift"),
     path("help", explained.help_page, name="help"),
     path("help/tour/<int:number>", explained.tour, name="tour"),
+    path("help/tour/end", explained.tour_end, name="tour_end"),
     path("help/why/<slug:name>", explained.why, name="why"),
     path("practice", practice.practice, name="practice"),
     path("practice/<int:round_id>", practice.practice_round, name="practice_round"),

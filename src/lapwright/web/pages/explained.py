@@ -36,14 +36,24 @@ def why(request: HttpRequest, name: str) -> HttpResponse:
 
 @require_safe
 def help_page(request: HttpRequest) -> HttpResponse:
-    """All numbers that are explained, the tour, and the glossary."""
+    """The tour, all numbers that are explained, and the glossary."""
     wanted = request.GET.get("find", "").strip()
     listed = words.found(wanted)
     letters = () if wanted else tuple(dict.fromkeys(one.letter for one in listed))
     return shown(
         request, "help.html", here="help", numbers=sorted(WHY.items(), key=lambda one: str(one[1].title)),
-        entries=listed, letters=letters, find=wanted, tour=stops.first_address(),
+        entries=listed, letters=letters, find=wanted,
+        tour=None if stops.first_address() is None else stops.standing(request),
     )  # fmt: skip
+
+
+@require_safe
+def tour_end(request: HttpRequest) -> HttpResponse:
+    """End the tour in this browser, and go on with the page it was left on."""
+    back = request.GET.get("from", "")
+    answer = redirect(back if is_ours(back) else "hands")
+    stops.remember(answer, None)
+    return answer
 
 
 @require_safe

@@ -20,7 +20,7 @@ from lapwright.process.bonding_stack import stack_layers
 from lapwright.process.strength import FaceStrength
 from lapwright.web.sentences import said
 from lapwright.web.why.case import Case, Given, Other, Table, bare, figures, freedom, per_cent, plus_minus, put, um
-from lapwright.web.why.place import Place, picked
+from lapwright.web.why.place import Place, is_number, picked
 
 
 def bond(place: Place) -> Case:
@@ -256,7 +256,7 @@ def _film(text: str) -> float:
 
 def _judged(place: Place) -> tuple[BondOutlook, BondResult]:
     outlook = _outlook(place)
-    if place.of.isdigit():  # an earlier one
+    if is_number(place.of):  # an earlier one
         order, story = bench_advice.wafer_story(place.name("order_id"), place.name("wafer_id"))
         for one in story.bonds:
             if str(one.bond_id) == place.of and one is not story.bonds[-1]:

@@ -74,7 +74,7 @@ def um(value: float | None, digits: int = 3) -> str:
 
 def bare(value: float, digits: int = 3) -> str:
     """A number with so many places, a minus for a minus."""
-    return decimal(f"{value:.{digits}f}").replace("-", "\u2212")
+    return decimal(f"{value:z.{digits}f}").replace("-", "\u2212")
 
 
 def figures(value: float, count: int = 5) -> str:

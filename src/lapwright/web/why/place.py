@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from lapwright.errors import NotFound
 
 Item = TypeVar("Item")
+_DIGITS = 15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +29,11 @@ class Place:
     def name(self, key: str) -> str:
         """What the address names; empty where it names none of that kind."""
         return str(self.names.get(key, self.asked.get(key, "")))
+
+
+def is_number(text: str) -> bool:
+    """Whether a text can be the number of a record."""
+    return text.isascii() and text.isdigit() and len(text) <= _DIGITS
 
 
 def is_ours(address: str) -> bool:

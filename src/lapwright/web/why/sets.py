@@ -19,7 +19,7 @@ from lapwright.metrology.thickness import ThicknessResult
 from lapwright.model.job import RecordedSet
 from lapwright.web.sentences import said
 from lapwright.web.why.case import Case, Given, Other, Table, bare, budget_table, figures, freedom, plus_minus, put, um
-from lapwright.web.why.place import Place
+from lapwright.web.why.place import Place, is_number
 from lapwright.web.words import MOMENTS, clock
 
 _MOST_ROWS = 400
@@ -175,8 +175,8 @@ def sites_table(result: ThicknessResult) -> Table:
 
 def _asked_for(place: Place) -> tuple[RecordedSet, ThicknessResult]:
     """The set that is asked about: that of the page, the one named, else the last one read of what the page shows."""
-    named = place.of if place.of.isdigit() else place.name("set_id")
-    if named:
+    named = place.of if is_number(place.of) else place.name("set_id")
+    if is_number(named):
         taken = readings.show_set(int(named))
     else:
         standing = [one for one in _listed(place) if one.state != "void" and one.readings]
