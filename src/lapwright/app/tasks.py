@@ -13,6 +13,7 @@ from lapwright.errors import LapwrightError
 from lapwright.model.clean_check import RecordedLook
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
 from lapwright.model.odd_ones import RecordedDecision
+from lapwright.model.order import Quantity
 from lapwright.model.shelf import RecordedCarrier
 from lapwright.model.story import DialNumber, Page, Task, WaferAtWork
 from lapwright.units import printed
@@ -100,6 +101,7 @@ class _Standing:
     verdicts: Mapping[str, tuple[RecordedVerdict, ...]]
     decisions: Mapping[str, RecordedDecision]
     carriers: tuple[RecordedCarrier, ...]
+    unmeasured: Mapping[str, tuple[Quantity, ...]]
     blocked: Mapping[int, RecordedLook]
 
 
@@ -117,8 +119,25 @@ def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
         verdicts=queries.verdicts_of(judged),
         blocked=shift_queries.blocked_stages(),
         decisions=odd_queries.decisions_of(judged),
+        unmeasured=_unmeasured([one for one in wafers if one.state == "read_free"]),
         carriers=queries.carriers() if any(one.state in _NEAR_BOND for one in wafers) else (),
     )
+
+
+def _unmeasured(wafers: Sequence[RecordedWafer]) -> dict[str, tuple[Quantity, ...]]:
+    """Wafer -> the limited quantities that nobody has measured yet and no set answers."""
+    from lapwright.app.verdicts import not_measured
+    from lapwright.records import queries, story_queries
+
+    if not wafers:
+        return {}
+    names = [one.wafer.wafer_id for one in wafers]
+    found = story_queries.quantities_found(names)
+    orders = {name: queries.order(name).order for name in {one.order_id for one in wafers}}
+    return {
+        one.wafer.wafer_id: not_measured(orders[one.order_id], found.get(one.wafer.wafer_id, frozenset()))
+        for one in wafers
+    }
 
 
 def _sorted(tasks: Iterable[Task]) -> tuple[Task, ...]:
@@ -304,8 +323,12 @@ def _debonded(wafer: RecordedWafer, _standing: _Standing) -> Task:
     )
 
 
-def _read_free(wafer: RecordedWafer, _standing: _Standing) -> Task:
-    return _task(wafer, "judge it", "traveller", why="the final set is closed")
+def _read_free(wafer: RecordedWafer, standing: _Standing) -> Task:
+    missing = standing.unmeasured.get(wafer.wafer.wafer_id, ())
+    if not missing:
+        return _task(wafer, "judge it", "traveller", why="the final set is closed")
+    word, page = _MEASURED_ON[missing[0]]
+    return _task(wafer, f"measure the {word}", page, why=f"its order limits the {word}, which nobody has measured yet")
 
 
 def _judged(wafer: RecordedWafer, standing: _Standing) -> Task:
@@ -393,6 +416,14 @@ def _plate_tasks(now: datetime) -> list[Task]:
     ]
 
 
+#: What no set of readings answers -> its word, and the page on which it is measured.
+_MEASURED_ON: dict[Quantity, tuple[str, Page]] = {
+    "roughness_ra": ("Ra", "profiles"),
+    "roughness_sq": ("Sq", "profiles"),
+    "flatness": ("flatness", "surfaces"),
+    "bow": ("bow", "traveller"),
+    "warp": ("warp", "traveller"),
+}
 _MAKERS: dict[WaferState, Callable[[RecordedWafer, _Standing], Task]] = {
     "received": _received,
     "measured_in": _measured_in,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -82,6 +83,12 @@ def judge_wafer(wafer_id: str, *, by: str, reason: str, at: datetime) -> tuple[R
         if wafer.state != "judged":
             writer.move_wafer(wafer_id, "judged", signature)
         return recorded
+
+
+def not_measured(order: Order, found: Collection[str]) -> tuple[Quantity, ...]:
+    """The limited quantities that no set answers and that are not among those found."""
+    asked = (limit.quantity for limit in order.limits if limit.quantity not in FROM_SET)
+    return tuple(quantity for quantity in asked if quantity not in found)
 
 
 def latest_verdicts(verdicts: tuple[RecordedVerdict, ...]) -> tuple[RecordedVerdict, ...]:

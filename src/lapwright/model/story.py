@@ -30,7 +30,18 @@ from lapwright.model.verdict import Outcome
 
 #: The page on which a task is done.
 Page = Literal[
-    "readings", "carrier", "bond", "route", "traveller", "certificate", "gauges", "plates", "odd", "changeover"
+    "readings",
+    "carrier",
+    "bond",
+    "route",
+    "traveller",
+    "certificate",
+    "gauges",
+    "plates",
+    "odd",
+    "changeover",
+    "profiles",
+    "surfaces",
 ]
 #: Which orders of a list: every one, those with a wafer still to be worked, or those finished.
 OrdersShown = Literal["all", "going", "finished"]

@@ -126,7 +126,7 @@ def open_sets_of(piece: str) -> tuple[tuple[int, str | None, Moment], ...]:
     with translated():
         found = models.ReadingSet.objects.filter(piece=piece, state="open").order_by("pk")
         names = found.values_list("pk", "wafer__order__order_id", "order__order_id", "moment")
-        return tuple((number, of_wafer or of_carrier, moment) for number, of_wafer, of_carrier, moment in names)
+        return tuple((number, of_wafer or of_carrier, moment) for number, of_wafer, of_carrier, moment in names)  # type: ignore[misc]
 
 
 def open_carrier_sets() -> tuple[tuple[str, str, datetime], ...]:
@@ -134,6 +134,16 @@ def open_carrier_sets() -> tuple[tuple[str, str, datetime], ...]:
     with translated():
         found = models.ReadingSet.objects.filter(state="open", wafer=None).exclude(order=None).order_by("pk")
         return tuple(found.values_list("piece", "order__order_id", "at"))
+
+
+def quantities_found(wafer_ids: Iterable[str]) -> dict[str, frozenset[str]]:
+    """Wafer -> the quantities that were measured of it otherwise than by sets."""
+    found: dict[str, set[str]] = {}
+    with translated():
+        rows_found = models.Finding.objects.filter(wafer__wafer_id__in=list(wafer_ids))
+        for wafer_id, quantity in rows_found.values_list("wafer__wafer_id", "quantity"):
+            found.setdefault(wafer_id, set()).add(quantity)
+    return {wafer_id: frozenset(quantities) for wafer_id, quantities in found.items()}
 
 
 def order_notes(order_id: str) -> tuple[RecordedNote, ...]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from lapwright.app import bonding, partners, shelf
+from lapwright.app import bonding, orders, partners, shelf, verdicts
 from lapwright.model.job import RecordedStage
+from lapwright.model.order import Quantity
 from lapwright.model.story import WaferStory
 
 
@@ -32,6 +33,18 @@ def debond_start(story: WaferStory) -> dict[str, Any]:
     bond = story.bonds[-1]
     last = bonding.latest_bond(adhesive=bond.adhesive, taken_off=True)
     return {} if last is None else {"method": last.undone_by_method}
+
+
+def not_measured(story: WaferStory) -> tuple[Quantity, ...]:
+    """The limited quantities that nobody has measured yet and no set of readings answers."""
+    found = {one.quantity for one in story.findings}
+    return verdicts.not_measured(orders.recorded_order(story.wafer.order_id).order, found)
+
+
+def finding_start(story: WaferStory) -> dict[str, Any]:
+    """The quantity that is still to be measured."""
+    missing = not_measured(story)
+    return {"quantity": missing[0]} if missing else {}
 
 
 def station_start(story: WaferStory) -> dict[str, Any]:

@@ -236,6 +236,11 @@ def _undecided(story: WaferStory) -> bool:
     return story.wafer.state in ("bonded", "stack_read", "rebond") and bond is not None and bond.numbers is not None
 
 
+def _all_measured(story: WaferStory) -> bool:
+    """Read free, and nothing that is limited is still to be measured."""
+    return story.wafer.state in ("read_free", "judged") and not starts.not_measured(story)
+
+
 def _comes_off(story: WaferStory) -> bool:
     """A wafer that is through or to be bonded again, or one that is given up, so that its carrier is free again."""
     states = ("rebond", "read_on_carrier", "set_aside", "rejected")
@@ -281,12 +286,12 @@ DEEDS: dict[str, Deed] = {
     ),
     "judge": Deed(
         title=_("Judge the wafer"), button=_("Judge every limit"), form=shapes.NothingForm,
-        offered=_state_is("read_free", "judged"), do=_judge, reason="final readings are in",
+        offered=_all_measured, do=_judge, reason="final readings are in",
     ),
     "finding": Deed(
         title=_("Another measurement"), button=_("Record the value"), form=shapes.FindingForm,
         offered=_state_is("debonded", "read_free", "judged", "read_on_carrier"), do=_find, reason="measured",
-        aside=True,
+        aside=True, start=starts.finding_start,
     ),
     "skip": Deed(
         title=_("Leave the next step out"), button=_("Leave it out"), form=shapes.ReasonForm,

@@ -153,3 +153,22 @@ def test_a_set_opens_for_the_moment_that_the_wafer_stands_at(client, lot, state,
     page = client.get(f"{READINGS}?wafer={WAFER}").content.decode()
     assert re.search(rf'<option value="{moment}" selected', page)
     assert STATES_OF_MOMENT[moment].count(state) == 1
+
+
+def test_what_is_limited_and_not_measured_is_asked_for_before_the_verdict(client, lot):
+    """The order limits Ra, which no set answers: Hands leads to Finish, filled; judging is offered once it is there."""
+    from lapwright.records import writer
+
+    for step in ("measured_in", "bonded", "stack_read", "ready", "in_work", "worked", "debonded", "read_free"):
+        writer.move_wafer(WAFER, step, Signature(**lot.why()))
+    assert waiting() == [("measure the Ra", f"/profiles?wafer={WAFER}&moment=final")]
+    page = client.get(f"/profiles?wafer={WAFER}&moment=final").content.decode()
+    assert re.search(rf'<option value="{WAFER}" selected', page)
+    assert re.search('<option value="final" selected', page)
+    page = client.get(PAGE).content.decode()
+    assert f"{PAGE}/do/judge" not in page
+    assert re.search('<option value="roughness_ra" selected', page)
+    found = {"finding-quantity": "roughness_ra", "finding-text": "0.8 nm", "finding-method": "stylus"}
+    assert client.post(f"{PAGE}/do/finding", found).status_code == 302
+    assert waiting() == [("judge it", PAGE)]
+    assert f"{PAGE}/do/judge" in client.get(PAGE).content.decode()

@@ -120,11 +120,13 @@ def _address(task: Task) -> str | None:
 
 
 def _in_order(task: Task, order_id: str) -> str | None:
+    if task.page in ("profiles", "surfaces"):
+        return f"{reverse(task.page)}?{urlencode({'wafer': task.wafer_id or '', 'moment': 'final'})}"
     name = OF_WAFER.get(task.page)
     if name is not None and task.wafer_id is not None:
         return reverse(name, args=[order_id, task.wafer_id])
     if task.page not in PLACES:
         return None
-    asked = {"piece": task.piece} if task.page == "carrier" else {"wafer": task.wafer_id}
-    query = f"?{urlencode(asked)}" if task.page in ("readings", "carrier") and all(asked.values()) else ""
+    asked, named = ("piece", task.piece) if task.page == "carrier" else ("wafer", task.wafer_id)
+    query = f"?{urlencode({asked: named})}" if named and PLACES[task.page] == "readings" else ""
     return f"{reverse(PLACES[task.page], args=[order_id])}{query}{'#documents' if task.page == 'certificate' else ''}"
