@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.formats.json_line import failure, one_line
+from lapwright.web import navigation
 
 LOG = logging.getLogger("lapwright.web")
 
@@ -34,7 +35,9 @@ def answer(
     if request.path.startswith("/api/"):
         body = {"ok": False, "code": code, "error": sentence, "errors": [{"sentence": text} for text in listed]}
         return JsonResponse(body, status=status)
-    context = {"sentence": sentence, "faults": listed, "code": code, "heading": _heading(status)}
+    context: dict[str, object] = {"sentence": sentence, "faults": listed, "code": code, "heading": _heading(status)}
+    if status < 500:  # when the program itself is at fault the page asks for nothing
+        context["sections"] = navigation.SECTIONS
     return render(request, "lapwright/fault.html", context, status=status)
 
 
