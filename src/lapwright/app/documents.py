@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import logging
 import os
 import re
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -12,6 +15,7 @@ from lapwright.errors import BadInput, Fault, RecordError
 from lapwright.model.job import DocumentKind, RecordedDocument
 from lapwright.model.readings import Signature
 
+LOG = logging.getLogger("lapwright.app")
 FOLDER = "documents"
 MOST_BYTES = 50 * 1024 * 1024  # a large photograph; common practice, no source
 _UNFIT = re.compile(r"[^\w.() +-]+")
@@ -57,6 +61,17 @@ def show_document(document_id: int) -> RecordedDocument:
     return queries.document(document_id)
 
 
+def not_kept(error: OSError) -> RecordError:
+    """What to say of a file that could not be written; where it was to lie stands in the log and on no page."""
+    LOG.error("A file cannot be kept: %s", error)
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return RecordError("The disk is full; nothing of this was recorded. Make room and try again.")
+    return RecordError(
+        "The data folder cannot be written, so the file is not kept and nothing of this was recorded."
+        " Check its permissions and try again."
+    )
+
+
 def document_path(document_id: int) -> Path:
     """Where a kept file lies; checked against its SHA-256. Raises `NotFound`, `RecordError` when it was altered."""
     recorded = show_document(document_id)
@@ -65,11 +80,12 @@ def document_path(document_id: int) -> Path:
         found = _digest(path)
     except OSError as error:
         raise RecordError(
-            f"The kept file {recorded.name!r} cannot be read at {path}: {error.strerror}. Restore it from a backup."
+            f"The kept file {recorded.name!r} cannot be read at {recorded.path}: {error.strerror}."
+            " Restore it from a backup."
         ) from error
     if found != recorded.sha256:
         raise RecordError(
-            f"The kept file {recorded.name!r} at {path} is not the one that was recorded: its SHA-256 differs."
+            f"The kept file {recorded.name!r} at {recorded.path} is not the one that was recorded: its SHA-256 differs."
             " Restore it from a backup."
         )
     return path
@@ -102,6 +118,6 @@ def _write(path: Path, content: bytes) -> None:
             os.fsync(file.fileno())
         part.replace(target)
     except OSError as error:
-        raise RecordError(
-            f"The file cannot be kept in {target.parent}: {error.strerror}. Check room and permissions."
-        ) from error
+        with suppress(OSError):
+            part.unlink()
+        raise not_kept(error) from error

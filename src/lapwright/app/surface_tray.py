@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import hashlib
 import re
+from contextlib import suppress
 from pathlib import Path
 
+from lapwright.app.documents import not_kept
 from lapwright.app.surface_readings import MOST_BYTES
-from lapwright.errors import BadInput, Fault, NotFound, RecordError
+from lapwright.errors import BadInput, Fault, NotFound
 
 FOLDER = "tray"
 MOST_HELD = 600 * 1024 * 1024
@@ -30,16 +32,16 @@ def put_on_tray(name: str, content: bytes, *, now_s: float) -> str:
         raise BadInput([Fault(sentence=sentence, field="files")])
     mark = hashlib.sha256(content).hexdigest()
     folder = _folder()
+    part = folder / f"{mark}.part"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        part = folder / f"{mark}.part"
         part.write_bytes(content)
         part.replace(folder / mark)
         _clear(folder, now_s)
     except OSError as error:
-        raise RecordError(
-            f"The file cannot be kept in {folder}: {error.strerror}. Check room and permissions."
-        ) from error
+        with suppress(OSError):
+            part.unlink()
+        raise not_kept(error) from error
     return mark
 
 

@@ -98,8 +98,8 @@ def _opened(folder: Path) -> Iterator[sqlite3.Connection]:
             database.execute("COMMIT")
     except (sqlite3.Error, OSError) as error:
         raise RecordError(
-            f"The rounds of the practice cannot be kept in {path}: {error}. Check room and permissions, or delete that"
-            " file; no record is in it."
+            f"The rounds of the practice cannot be kept in {FOLDER}/{FILE}: {error}. Check room and permissions, or"
+            " delete that file of the data folder; no record is in it."
         ) from error
 
 

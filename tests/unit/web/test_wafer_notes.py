@@ -1,21 +1,23 @@
 """Notes and photographs of a wafer: kept, shown, and refused in words."""
 
+import errno
 import io
+import os
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from lapwright.app import orders
+from lapwright.app import orders, wiring
 from lapwright.formats import photographs
 
 PAGE = "/orders/AP-1/wafers/AP-1-01"
 
 
-def picture(kind="JPEG"):
+def picture(kind="JPEG", grey=128):
     """The bytes of a small grey picture."""
     file = io.BytesIO()
-    Image.new("L", (40, 30), 128).save(file, kind)
+    Image.new("L", (40, 30), grey).save(file, kind)
     return file.getvalue()
 
 
@@ -55,6 +57,23 @@ def test_what_is_no_photograph_is_refused_in_words(client, lot, content, words):
     answer = send(client, "void.jpg", content)
     assert answer.status_code == 422
     assert words in answer.content.decode()
+    assert kept() == ()
+
+
+@pytest.mark.parametrize(("number", "words"), [(errno.ENOSPC, "The disk is full"), (errno.EACCES, "cannot be written")])
+def test_a_photograph_for_which_there_is_no_room(client, lot, monkeypatch, number, words):  # noqa: ARG001
+    """A sentence without the places of the machine; nothing is recorded of it, and no half file is left."""
+    folder = wiring.current_settings().data / "documents"
+    before = sorted(folder.rglob("*"))
+
+    def refuse(_number):
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(os, "fsync", refuse)
+    answer = send(client, "wafer.png", picture("PNG", grey=number))
+    assert (answer.status_code, words in answer.content.decode()) == (503, True)
+    assert str(folder.parent) not in answer.content.decode()
+    assert [one for one in sorted(folder.rglob("*")) if one not in before and one.is_file()] == []
     assert kept() == ()
 
 
