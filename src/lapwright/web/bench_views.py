@@ -41,7 +41,7 @@ class TraceView:
     def offset_text(self) -> str:
         """Stack less setting, with a true minus; a dash where it cannot be told."""
         offset = self.verdict.offset
-        return "–" if offset is None else f"{offset:+.1f}".replace("-", "\u2212") + "\u00a0K"
+        return "–" if offset is None else decimal(f"{offset:+.1f}").replace("-", "\u2212") + "\u00a0K"
 
     @property
     def highest_c(self) -> float:

@@ -13,7 +13,7 @@ from lapwright.model.practice import FaultName, PracticeRound, PracticeTask
 from lapwright.sim.practice import practice_run
 from lapwright.sim.runs import SimulatedRun
 from lapwright.web.live_fields import SHOWN_SHARE, STALE, TIME_DIGITS, live_fields
-from lapwright.web.sentences import printed
+from lapwright.web.sentences import decimal, printed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,7 @@ def practice_fields(held: PracticeRound, *, at: datetime, since: float = 0.0) ->
         "shape": shape,
         "state": state,
         "alarm": alarm,
-        "number": state if number is None else f"{number:.1f}".replace("-", "\u2212"),
+        "number": state if number is None else decimal(f"{number:.1f}").replace("-", "\u2212"),
         "unit": "" if number is None else _("µm left"),
         "over": _over(held, task, at),
     }

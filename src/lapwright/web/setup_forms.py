@@ -15,6 +15,7 @@ from lapwright.app.run_history import OLDEST_SLURRY
 from lapwright.app.station_setup import SetupNote
 from lapwright.model.shelf import Station
 from lapwright.model.supply import PAD_MARK
+from lapwright.web.sentences import decimal
 from lapwright.web.words import tool_name
 
 _DAYS = 72.0  # h; from here on days are told
@@ -91,7 +92,7 @@ def on_station(station: Station, *, at: datetime, on: date) -> OnStation:
     """What is on a station, in words; `on` is the day by which lots are good."""
     charged = station.charged_at
     hours = 0.0 if charged is None else max((at - charged).total_seconds(), 0.0) / 3600.0
-    told = "" if charged is None else f"{hours:.1f}\u00a0h" if hours < _DAYS else f"{hours / 24.0:.0f}\u00a0d"
+    told = "" if charged is None else decimal(f"{hours:.1f}\u00a0h") if hours < _DAYS else f"{hours / 24.0:.0f}\u00a0d"
     return OnStation(
         station=station, tool=tool_name(station.abrasive, station.plate), slurry=told,
         is_old=hours * 3600.0 > OLDEST_SLURRY, may=supplies.may_use(station.abrasive_lot, on=on),

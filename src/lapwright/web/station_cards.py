@@ -17,6 +17,7 @@ from lapwright.model.live import LiveBatch, RecordedStream
 from lapwright.reports.drawing import Band, Level, Line
 from lapwright.web.lettering import line_chart
 from lapwright.web.live_fields import age_limit, live_fields
+from lapwright.web.sentences import decimal
 
 #: An end by a fault fills the screen for this long, until the next run starts.
 REMEMBERED = timedelta(hours=12)
@@ -130,7 +131,7 @@ def _number(fields: dict[str, Any] | None, limit: float) -> tuple[str, str]:
     if fields["left_um"] is not None:
         if fields["age_s"] is None or fields["age_s"] > limit:
             return "", ""
-        return f"{fields['left_um']:.1f}".replace("-", "\u2212"), _("µm left")
+        return decimal(f"{fields['left_um']:.1f}").replace("-", "\u2212"), _("µm left")
     if fields["time_left_s"] is None:
         return "", ""
     whole = round(fields["time_left_s"])

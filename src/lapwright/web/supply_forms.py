@@ -169,7 +169,7 @@ def shelf_day() -> date:
 
 def initial_of(lot: SupplyLot) -> dict[str, object]:
     """A recorded lot as its form shows it."""
-    feed = "" if lot.feed is None else f"{to_unit(lot.feed, find_unit('ml/min', 'flow')):.4g} ml/min"
+    feed = "" if lot.feed is None else decimal(f"{to_unit(lot.feed, find_unit('ml/min', 'flow')):.4g} ml/min")
     return {
         "lot_id": lot.lot_id, "kind": lot.kind, "item": lot.item, "amount": amount_text(lot.amount, lot.measure),
         "received": lot.received, "expires": lot.expires, "feed": feed, "lead_days": lot.lead_time / 86_400.0 or None,

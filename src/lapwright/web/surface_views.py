@@ -89,7 +89,7 @@ def fringe_words(settings: FringeSettings, height: float) -> str:
     if settings.fringe_height is None and settings.wavelength is not None:
         told += _(" · %(wavelength)s at %(angle)s") % {
             "wavelength": printed(settings.wavelength, "nm", "length", digits=1),
-            "angle": f"{math.degrees(settings.incidence):.4g}°",
+            "angle": decimal(f"{math.degrees(settings.incidence):.4g}°"),
         }
     return told
 

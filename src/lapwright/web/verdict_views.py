@@ -14,6 +14,7 @@ from lapwright.reports.drawing.limit_line import JudgedValue, LimitWords, limit_
 from lapwright.web.budget_views import contribution_name
 from lapwright.web.lettering import lettering
 from lapwright.web.limits import bare_text, length_text, limit_text
+from lapwright.web.sentences import decimal
 from lapwright.web.words import QUANTITIES
 
 _LOOKS: dict[Standing, str] = {"proved": "full", "by_rule": "full", "fails": "diamond"}
@@ -180,7 +181,7 @@ def _why(one: LimitStanding) -> str:
         return _(
             "%(what)s: accepted by the agreed rule, but its interval reaches beyond the limit; the chance of being"
             " outside is %(chance)s."
-        ) % {"what": name, "chance": f"{100.0 * chance:.1f}\u00a0%"}
+        ) % {"what": name, "chance": decimal(f"{100.0 * chance:.1f}\u00a0%")}
     return f"{name}: {verdict.reason}"
 
 

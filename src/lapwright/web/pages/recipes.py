@@ -14,6 +14,7 @@ from lapwright.app import recipes as use
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
 from lapwright.model.recipe import Recipe, RunSettings, RunsFollowed
 from lapwright.units import number
+from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import shown, signed
 
 _GRAVITY = 9.80665  # m/s², standard, CGPM 1901
@@ -122,7 +123,7 @@ def _rate(runs: RunsFollowed) -> str:
     if not ended:
         return ""
     rate = sum(removal for removal, _ in ended) / sum(time for _, time in ended)
-    return f"{rate * 60e6:.3g}\u00a0µm/min"
+    return decimal(f"{rate * 60e6:.3g}\u00a0µm/min")
 
 
 def _kept(request: HttpRequest, held: Recipe) -> object:
@@ -134,6 +135,6 @@ def _kept(request: HttpRequest, held: Recipe) -> object:
         "material": latest.material,
         "plate": latest.plate or "",
         "abrasive": latest.abrasive or "",
-        "load_kg": "" if latest.load is None else f"{latest.load / _GRAVITY:.4g}",
-        "plate_speed_rpm": "" if latest.plate_speed is None else f"{latest.plate_speed * 30.0 / math.pi:.4g}",
+        "load_kg": "" if latest.load is None else decimal(f"{latest.load / _GRAVITY:.4g}"),
+        "plate_speed_rpm": "" if latest.plate_speed is None else decimal(f"{latest.plate_speed * 30.0 / math.pi:.4g}"),
     }

@@ -176,7 +176,7 @@ def _choose(request: HttpRequest, order_id: str, asked: Asked, aim: Aim) -> str:
         messages.success(request, _("The rest of wafer %(wafer)s is planned anew.") % {"wafer": aim.wafer_id})
     else:
         routes.choose_route(order_id, plan, **signed(request, reason))
-        messages.success(request, _("Route “%(name)s” is chosen.") % {"name": plan.name})
+        messages.success(request, _("Route “%(name)s” is chosen.") % {"name": said(plan.name)})
     return ""
 
 
