@@ -50,7 +50,7 @@ def caught(result, kind):
 @pytest.mark.parametrize(
     ("kind", "piece", "words"),
     [
-        ("questioned at entry", "AP-2407-06", "0.5080 mm"),
+        ("questioned at entry", "AP-2407-06", "508.0 µm"),
         ("site stands out", "AP-2407-06", "Site A3"),
         ("drifting gauge", "G1, AP-2407-07", "allowed 0.50 µm"),
         ("gauge off its standard", "G1", "read wrong on R500"),

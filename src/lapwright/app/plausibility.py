@@ -121,8 +121,8 @@ def _against_pieces(thickness: float, known: Known) -> str | None:
     if abs(thickness - middle) <= PIECE_REACH * max(widest, known.noise):
         return None
     return (
-        f"This reading is {thickness * 1e3:.4f} mm; the other {len(known.pieces)} pieces lie at"
-        f" {middle * 1e3:.4f} ± {widest * 1e3:.4f} mm.{_slip(thickness, middle)} A unit or typing slip? Enter the same"
+        f"This reading is {thickness * 1e6:.1f} µm; the other {len(known.pieces)} pieces lie at"
+        f" {middle * 1e6:.1f} ± {widest * 1e6:.1f} µm.{_slip(thickness, middle)} A unit or typing slip? Enter the same"
         " value once more to keep it."
     )
 
@@ -131,7 +131,7 @@ def _against_nominal(thickness: float, known: Known) -> str | None:
     if known.nominal is None or abs(thickness - known.nominal) <= NOMINAL_SHARE * known.nominal:
         return None
     return (
-        f"This reading is {thickness * 1e3:.4f} mm; the piece should be about {known.nominal * 1e3:.4f} mm."
+        f"This reading is {thickness * 1e6:.1f} µm; the piece should be about {known.nominal * 1e6:.1f} µm."
         f"{_slip(thickness, known.nominal)} Enter the same value once more to keep it."
     )
 

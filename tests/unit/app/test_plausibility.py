@@ -41,8 +41,8 @@ def test_a_piece_among_others_is_questioned_at_its_first_reading():
     """0.508 mm against 0.500 ± 0.003 of the others: job of the copied number."""
     others = [np.array([500e-6 + offset]) for offset in (-3e-6, -1e-6, 0.0, 1e-6, 2e-6, 3e-6)]
     asked = question_about(508e-6, 0.0, 0.0, known(pieces=others))
-    assert "0.5080 mm" in asked
-    assert "0.5000 ± 0.0035 mm" in asked or "0.5005 ± 0.0035 mm" in asked
+    assert "508.0 µm" in asked
+    assert "500.0 ± 3.5 µm" in asked or "500.5 ± 3.5 µm" in asked
     assert question_about(504e-6, 0.0, 0.0, known(pieces=others)) is None
 
 

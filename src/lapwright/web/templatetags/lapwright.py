@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 
 from django import template
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
@@ -60,6 +61,13 @@ def um(value: float | str | None, digits: int = 1) -> str:
 def um_bare(value: float | str | None, digits: int = 1) -> str:
     """A length in µm without its unit, for a column whose head carries it."""
     return um(value, digits).replace("\u00a0µm", "")
+
+
+@register.filter
+def number_unit(text: str) -> SafeString:
+    """A printed number with its unit in a span of its own, so that the digits alone can be read across the room."""
+    number, gap, unit = text.rpartition("\u00a0")
+    return format_html('{}<span class="of">{}{}</span>', number, gap, unit) if gap else format_html("{}", text)
 
 
 @register.filter
