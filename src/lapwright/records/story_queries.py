@@ -102,7 +102,10 @@ def order_verdicts(order_id: str) -> dict[str, tuple[RecordedVerdict, ...]]:
 def set_heads(order_id: str) -> tuple[SetHead, ...]:
     """The sets of an order's wafers, and of carriers read for it, without readings, the earliest opened first."""
     with translated():
-        of_order = Q(wafer__order__order_id=order_id) | Q(order__order_id=order_id)
+        # by keys: with names in joined tables the database would go through all sets
+        keys = list(models.Wafer.objects.filter(order__order_id=order_id).order_by().values_list("pk", flat=True))
+        order = models.Order.objects.filter(order_id=order_id).values_list("pk", flat=True).first()
+        of_order = Q(wafer__in=keys) | Q(order=order, order__isnull=False)
         found = models.ReadingSet.objects.filter(of_order).order_by("at", "pk")
         return tuple(
             SetHead(
