@@ -23,7 +23,7 @@ STEPS: dict[WaferState, tuple[WaferState, ...]] = {
     "debonded": ("read_free",),
     "read_free": ("judged",),
     "judged": ("certified", "read_free"),
-    "certified": (),
+    "certified": ("read_free",),
     "set_aside": (),
     "rejected": (),
 }
@@ -35,7 +35,7 @@ STATES_OF_MOMENT: dict[Moment, tuple[WaferState, ...]] = {
     "stack": ("bonded", "stack_read", "rebond"),
     "after_stage": ("in_work", "worked"),
     "on_carrier": ("worked", "read_on_carrier"),
-    "final": ("debonded", "read_free", "judged"),
+    "final": ("debonded", "read_free", "judged", "certified"),
 }
 #: Moment of a set -> the state that its closing leads to.
 STATE_AFTER_MOMENT: dict[Moment, WaferState] = {

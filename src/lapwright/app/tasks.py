@@ -9,6 +9,7 @@ from datetime import datetime
 from lapwright.app import cautions, gauges, looks
 from lapwright.app.kept_results import TALK, kept_until, kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead, wafer_at_work
+from lapwright.app.unusable import unusable_tasks
 from lapwright.errors import LapwrightError
 from lapwright.model.clean_check import RecordedLook
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
@@ -62,11 +63,17 @@ def _wafer_tasks(*, order_id: str | None, wafer_id: str | None) -> list[Task]:
         for one in queries.wafers_in_states(_MAKERS, order_id=order_id)
         if one.wafer.wafer_id not in running and wafer_id in (None, one.wafer.wafer_id)
     ]
-    carriers = _open_carriers(order_id) if wafer_id is None else []
+    again = {
+        name: task
+        for name, task in unusable_tasks(order_id=order_id).items()
+        if name not in running and wafer_id in (None, name)
+    }
+    found = [*again.values(), *(_open_carriers(order_id) if wafer_id is None else [])]
+    wafers = [one for one in wafers if one.wafer.wafer_id not in again]
     if not wafers:
-        return carriers
+        return found
     standing = _standing_of(wafers)
-    return carriers + [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
+    return found + [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
 
 
 def _open_carriers(order_id: str | None) -> list[Task]:

@@ -116,6 +116,19 @@ class SetHead:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class VoidSet:
+    """A set that was declared unusable, with where its wafer stands, why, and when that was said."""
+
+    set_id: int
+    wafer_id: str
+    order_id: str
+    state: WaferState
+    moment: Moment
+    reason: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStory:
     """All that is recorded of one order: the routes, the wafers' stories, and what belongs to the order as a whole.
 

@@ -17,6 +17,7 @@ from lapwright.model.job import (
     RecordedSet,
     RecordedStage,
     RecordedVerdict,
+    WaferState,
 )
 from lapwright.model.readings import Moment
 from lapwright.model.story import (
@@ -25,6 +26,7 @@ from lapwright.model.story import (
     OrderWork,
     SetHead,
     SetTimes,
+    VoidSet,
     WaferAtWork,
     WaferStanding,
     WaferStory,
@@ -147,6 +149,38 @@ def quantities_found(wafer_ids: Iterable[str]) -> dict[str, frozenset[str]]:
         for wafer_id, quantity in rows_found.values_list("wafer__wafer_id", "quantity"):
             found.setdefault(wafer_id, set()).add(quantity)
     return {wafer_id: frozenset(quantities) for wafer_id, quantities in found.items()}
+
+
+def void_sets(states: Iterable[WaferState]) -> tuple[VoidSet, ...]:
+    """The sets declared unusable of wafers that stand in some states, the latest last."""
+    with translated():
+        found = models.ReadingSet.objects.filter(state="void", wafer__state__in=list(states)).order_by("pk")
+        listed = list(found.select_related("wafer__order"))
+        told = models.Change.objects.filter(table="readingset", row__in=[row.pk for row in listed]).order_by("pk")
+        since = dict(told.values_list("row", "at"))
+        return tuple(
+            VoidSet(
+                set_id=row.pk,
+                wafer_id=row.wafer.wafer_id,
+                order_id=row.wafer.order.order_id,
+                state=row.wafer.state,  # type: ignore[arg-type]
+                moment=row.moment,  # type: ignore[arg-type]
+                reason=row.void_reason or "",
+                since=since.get(row.pk, row.at),
+            )
+            for row in listed
+            if row.wafer is not None
+        )
+
+
+def closed_moments(wafer_ids: Iterable[str]) -> dict[str, frozenset[str]]:
+    """Wafer -> the moments of which it has a closed set."""
+    found: dict[str, set[str]] = {}
+    with translated():
+        closed = models.ReadingSet.objects.filter(state="closed", wafer__wafer_id__in=list(wafer_ids)).order_by()
+        for wafer_id, moment in closed.values_list("wafer__wafer_id", "moment").distinct():
+            found.setdefault(wafer_id, set()).add(moment)
+    return {wafer_id: frozenset(moments) for wafer_id, moments in found.items()}
 
 
 def order_notes(order_id: str) -> tuple[RecordedNote, ...]:

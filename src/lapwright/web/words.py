@@ -64,6 +64,7 @@ AGAIN_MOMENT: dict[WaferState, Moment] = {
     "read_on_carrier": "on_carrier",
     "read_free": "final",
     "judged": "final",
+    "certified": "final",
 }
 QUANTITIES: dict[Quantity, object] = {
     "thickness": gettext_lazy("thickness"),

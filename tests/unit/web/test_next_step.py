@@ -172,3 +172,34 @@ def test_what_is_limited_and_not_measured_is_asked_for_before_the_verdict(client
     assert client.post(f"{PAGE}/do/finding", found).status_code == 302
     assert waiting() == [("judge it", PAGE)]
     assert f"{PAGE}/do/judge" in client.get(PAGE).content.decode()
+
+
+def test_readings_found_wrong_later_are_asked_for_again(client, lot):
+    """Void the set that a verdict rests on: a certified wafer waits with a warning, is read again, judged again."""
+    from lapwright.app import verdicts
+    from lapwright.model.request import FindingRequest
+    from lapwright.records import writer
+
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    first = orders.list_sets("AP-1")[-1].set_id
+    client.post(f"{READINGS}/{first}/void", {"reason": "wrong wafer"})
+    assert waiting() == [("read it again", f"{READINGS}?wafer={WAFER}")]
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6))
+    assert waiting()[0][0] == "read a bare carrier"
+    for step in ("bonded", "stack_read", "ready", "in_work", "worked", "debonded"):
+        writer.move_wafer(WAFER, step, Signature(**lot.why()))
+    lot.read(WAFER, "wafer", "final", flat(100e-6))
+    finding = FindingRequest(wafer_id=WAFER, quantity="roughness_ra", text="0.5 nm", method="stylus")
+    verdicts.record_finding(finding, **lot.why())
+    verdicts.judge_wafer(WAFER, **lot.why())
+    writer.move_wafer(WAFER, "certified", Signature(**lot.why()))
+    assert waiting() == []
+    final = orders.list_sets("AP-1")[-1].set_id
+    client.post(f"{READINGS}/{final}/void", {"reason": "grain under it"})
+    (line,) = [one for one in lines_of(tasks.waiting_tasks(now=datetime.now(tz=UTC))) if one.order_id]
+    assert line.warning
+    assert line.why.endswith("tell the customer: grain under it")
+    assert re.search('<option value="final" selected', client.get(line.address).content.decode())
+    lot.now = max(lot.now, datetime.now(tz=UTC))
+    lot.read(WAFER, "wafer", "final", flat(100e-6))
+    assert waiting() == [("judge it", PAGE)]
