@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from lapwright import __version__
 from lapwright.app import set_values
+from lapwright.app.clean_checks import gone_on_unlooked
 from lapwright.app.documents import document_path, store_document
 from lapwright.app.signing import sign_certificate
 from lapwright.app.verdicts import latest_verdicts
@@ -251,6 +252,7 @@ def _concessions(odd: OddWafer) -> tuple[str, ...]:
 def _wafer_remarks(story: WaferStory) -> tuple[str, ...]:
     lines = [note.text for note in story.notes if note.kind == "warning"]
     lines += _methods(story)
+    lines += gone_on_unlooked(story)
     corrected = sum(one.replaced_by is not None for item in story.sets for one in item.readings)
     if corrected:
         were = "One reading was" if corrected == 1 else f"{corrected} readings were"

@@ -14,6 +14,7 @@ from lapwright.app.documents import store_document
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.clean_check import CLEAN_ITEMS, LookDue, LookOutcome, RecordedLook
 from lapwright.model.readings import Signature
+from lapwright.model.story import WaferStory
 
 WORDS = {
     "rinsed": "wafer and carrier rinsed until the water runs clear",
@@ -82,6 +83,21 @@ def looks_of(wafer_id: str) -> tuple[RecordedLook, ...]:
     from lapwright.records import shift_queries
 
     return shift_queries.looks(wafer_id)
+
+
+def gone_on_unlooked(story: WaferStory) -> tuple[str, ...]:
+    """Where a wafer went on although no look had found all clean: overruled, or the cleaning left out; who said why."""
+    from lapwright.app.stage_course import stage_lines
+
+    told = []
+    for line in stage_lines(story):
+        name = line.recorded.stage.name
+        if line.look is not None and line.look.outcome == "overruled":
+            said = line.look.signature
+            told.append(f"It went on after “{name}” although no look had found all clean; {said.by}: {said.reason}")
+        elif line.recorded.state == "skipped" and line.ended and looks.needs_look(line.recorded, story.stages):
+            told.append(f"The cleaning “{name}” was left out; {line.ended.by}: {line.ended.reason}")
+    return tuple(told)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -9,11 +9,12 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import clean_checks, handover, people, routes, runs, shelf, tasks, waste
+from lapwright.app import certificates, clean_checks, handover, people, routes, runs, shelf, tasks, verdicts, waste
 from lapwright.errors import Conflict
 from lapwright.library import load
 from lapwright.model.clean_check import CLEAN_ITEMS
-from lapwright.model.request import RunRequest, ZeroRequest
+from lapwright.model.readings import Signature
+from lapwright.model.request import FindingRequest, RunRequest, ZeroRequest
 from lapwright.testing.board_shop import PLAN
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, flat
 
@@ -62,6 +63,29 @@ def test_the_look_is_asked_for_on_hands_and_gates_the_step(client, dirty):
     assert client.post(PAGE, {"found": "overruled", "reason": "lamp broken"}).status_code == 302
     assert clean_checks.look_due(WAFER) is None
     assert [one.outcome for one in clean_checks.looks_of(WAFER)] == ["not_clean", "overruled"]
+    for page in (PAGE.removesuffix("/changeover"), PAGE.replace("changeover", "sheet")):
+        assert re.search(
+            r"went on without a clean look\W.{0,20}lamp broken", re.sub(r"<[^>]+>", " ", text_of(client.get(page)))
+        )
+
+
+def test_a_look_overruled_stands_on_the_certificate(client, dirty):
+    """With the name and the reason; a cleaning left out does as well."""
+    from lapwright.records import writer
+
+    client.post(PAGE, {"found": "overruled", "reason": "lamp broken"})
+    dirty.work(WAFER, until_look=True)
+    client.post(f"{PAGE.removesuffix('/changeover')}/do/skip", {"skip-reason": "no water"})
+    for state in ("debonded", "read_free"):
+        writer.move_wafer(WAFER, state, Signature(**dirty.why()))
+    dirty.read(WAFER, "wafer", "final", flat(100e-6), repeats=1)
+    found = FindingRequest(wafer_id=WAFER, quantity="roughness_ra", text="0.6 nm", method="profiler",
+                           expanded_uncertainty=0.2e-9)  # fmt: skip
+    verdicts.record_finding(found, **dirty.why())
+    verdicts.judge_wafer(WAFER, **dirty.why())
+    remarks = " ".join(certificates.collect("AP-1", at=dirty.now).wafers[0].remarks)
+    assert re.search("It went on after “.*” although no look had found all clean; local: lamp broken", remarks)
+    assert re.search("The cleaning “.*” was left out; local: no water", remarks)
 
 
 def test_a_stale_page_and_a_wrong_file_change_nothing(client, dirty):

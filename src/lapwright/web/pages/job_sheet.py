@@ -121,7 +121,11 @@ def _step(line: StageLine) -> SheetStep:
 
 def _done(line: StageLine) -> str:
     if line.recorded.state == "skipped":
-        return _("left out")
+        return _("left out: %(why)s") % {"why": line.ended.reason} if line.ended else _("left out")
+    if line.look is not None and line.recorded.state == "done":
+        if line.look.outcome == "clean":
+            return _("looked at: clean")
+        return _("went on without a clean look: %(why)s") % {"why": line.look.signature.reason}
     if line.read is not None:
         return _("read %(t)s") % {"t": _um(line.read)}
     if line.ended is not None and line.gauge_removal is not None:
