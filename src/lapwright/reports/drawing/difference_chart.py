@@ -22,6 +22,7 @@ from lapwright.reports.drawing.ink import (
     figure,
     hatch,
     own_id,
+    spread,
     table,
     written,
 )
@@ -72,9 +73,9 @@ def difference_chart(
         written(8.0, 18.0, label, size=12.0),
         _band(up, allowed, pattern),
         _axes(up, along, lettering),
-        *(_level(up, end, None, dash="6 4") for end in agreement),
-        _level(up, mean, f"{words.on_average} {figure(mean, up.decimals + 1, lettering)}", dash=None),
-        written(_LEFT + _WIDE + 6.0, _y(up, agreement[1]) - 6.0, words.holds, size=12.0),
+        *(_level(up, end, dash="6 4") for end in agreement),
+        _level(up, mean, dash=None),
+        *_names(up, mean, agreement[1], words, lettering),
         *(_point(_x(along, x), _y(up, y)) for x, y in zip(middle.tolist(), off.tolist(), strict=True)),
         written(_LEFT + _WIDE / 2.0, _TOP + _TALL + 38.0, f"{words.mean_of_both}, {unit}", size=12.0, anchor="middle"),
         *_legend(allowed, pattern, words),
@@ -122,12 +123,21 @@ def _axes(up: Scale, along: Scale, lettering: Lettering) -> str:
     return "".join(drawn)
 
 
-def _level(up: Scale, value: float, text: str | None, *, dash: str | None) -> str:
+def _level(up: Scale, value: float, *, dash: str | None) -> str:
     y = _y(up, value)
-    line = element(
+    return element(
         "path", d=f"M{_LEFT} {y:.1f}h{_WIDE}", stroke="currentColor", stroke_width=1.6, stroke_dasharray=dash
     )
-    return line + ("" if text is None else written(_LEFT + _WIDE + 6.0, y + 4.0, text, size=12.0))
+
+
+def _names(up: Scale, mean: float, high: float, words: DifferenceWords, lettering: Lettering) -> list[str]:
+    """What the lines are, at their ends, apart where they are close."""
+    average = f"{words.on_average} {figure(mean, up.decimals + 1, lettering)}"
+    heights = spread([_y(up, high), _y(up, mean)], gap=15.0, least=_TOP, most=_TOP + _TALL)
+    return [
+        written(_LEFT + _WIDE + 6.0, y + 4.0, text, size=12.0)
+        for y, text in zip(heights, (words.holds, average), strict=True)
+    ]
 
 
 def _point(x: float, y: float) -> str:
