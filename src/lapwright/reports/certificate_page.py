@@ -13,6 +13,7 @@ from lapwright.reports.certificate_facts import definitions, map_scales, unit_of
 from lapwright.reports.certificate_numbers import Fact, Facts, shown
 from lapwright.reports.drawing import Lettering, Scale, wafer_map
 from lapwright.reports.words import Words
+from lapwright.reports.words.sentences import told as sentence
 
 _SYMBOLS = {"um": "µm", "nm": "nm", "mm": "mm", "arcsec": "″", "deg": "°", "c": "°C"}
 
@@ -28,10 +29,10 @@ def certificate_paper(data: CertificateData, facts: Facts, words: Words, *, font
     meaning = definitions(data, words)
     blocks += [Text(text=meaning["decision_rule"], tone="small"), Text(text=meaning["uncertainty"], tone="small")]
     blocks += [Heading(text=words["gauges"]), _gauges(facts, words)]
-    blocks += [Heading(text=words["method"]), Text(text=data.method)]
+    blocks += [Heading(text=words["method"]), Text(text=sentence(data.method, words["language"]))]
     if data.remarks:
         blocks.append(Heading(text=words["remarks"]))
-        blocks += [Text(text=remark) for remark in data.remarks]
+        blocks += [Text(text=sentence(remark, words["language"])) for remark in data.remarks]
     blocks.append(Heading(text=words["meanings"]))
     blocks += [
         Text(text=text, tone="small") for key, text in meaning.items() if key not in ("decision_rule", "uncertainty")
@@ -163,7 +164,7 @@ def _gauges(facts: Facts, words: Words) -> Table:
 
 def _signatures(facts: Facts, words: Words) -> Table:
     rows = [
-        (str(line["role"]), str(line["name"] or ""), str(line["signed"] or ""), "")
+        (sentence(str(line["role"]), words["language"]), str(line["name"] or ""), str(line["signed"] or ""), "")
         for line in _listed(facts["signatures"])
     ]
     head = tuple(words[name] for name in ("role", "name", "signed", "signature"))
@@ -172,7 +173,7 @@ def _signatures(facts: Facts, words: Words) -> Table:
 
 def _data_sheet(data: CertificateData, wafer: CertifiedWafer, told: Facts, words: Words, font: str) -> list[Block]:
     blocks: list[Block] = [Heading(text=words["data_sheet"].format(wafer=wafer.wafer_id), new_page=True)]
-    blocks += [Text(text=remark) for remark in wafer.remarks]
+    blocks += [Text(text=sentence(remark, words["language"])) for remark in wafer.remarks]
     pictures = _maps(data, wafer, told, words, font)
     if pictures is not None:
         blocks.append(pictures)
@@ -298,7 +299,7 @@ def _how_measured(told: Facts, moments: list[str], words: Words) -> Table:
             return words["yes"] if value else words["no"]
         if name == "hold" and value is not None:
             return words[str(value)]
-        return _text(value, words)
+        return sentence(_text(value, words), words["language"]) if name == "pattern" else _text(value, words)
 
     sets = [cast("Facts", told[moment]) for moment in moments]
     names = ("taken", "set_id", "gauge_id", "operator", "pattern", "n_sites", "n_not_measured", "repeats", "hold")

@@ -97,8 +97,8 @@ QUOTATION_GERMAN = {
     "wafers": "Zu beginnende Wafer",
     "start": "{started} beginnen, um {quantity} zu liefern: Sie reichen mit {chance} %; mit {fewer} nur mit {less} %.",
     "start_none": "{started} beginnen, um {quantity} zu liefern: Sie reichen mit {chance} %.",
-    "yield": "Ein Wafer besteht mit {expected} %: Der Ablauf lässt {chance} % erwarten, und von unseren eigenen Wafern aus"
-    " diesem Werkstoff haben {good} bestanden und {lost} nicht.",
+    "yield": "Ein Wafer besteht mit {expected} %: Der Ablauf lässt {chance} % erwarten, und von unseren eigenen Wafern"
+    " aus diesem Werkstoff haben {good} bestanden und {lost} nicht.",
     "basis": "Worauf das beruht",
     "basis_route": "Ablauf: {route}.",
     "basis_rates": "Raten, und wie gut sie bekannt sind, sind die am Tag der Ausstellung geglaubten; alle Wafer eines"
