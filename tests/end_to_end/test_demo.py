@@ -164,19 +164,31 @@ def test_nothing_is_recorded_after_the_story_has_ended(played):
     assert last[:16] <= f"{cast.STORY_ENDS.astimezone(UTC):%Y-%m-%d %H:%M}"
 
 
-def test_each_drawing_of_the_pages_can_be_read_reached_and_saved(played, tmp_path):
-    """Name, sentence, keys and numbers; all kinds are met but the jig (none waits turned) and the course of a run."""
+@pytest.fixture(scope="module")
+def looked_at(played, tmp_path_factory):
+    """What a walk over the pages found: one or two of each kind, over a copy."""
     place, _, _ = played
-    copy = shutil.copytree(place / "demo-data", tmp_path / "data")
+    copy = shutil.copytree(place / "demo-data", tmp_path_factory.mktemp("pages") / "data")
     void = f"/orders/AP-2407/wafers/{VOID}/bond"
     line = [sys.executable, "-m", "lapwright.testing.plots", str(copy), "AP-2407", void]
     ran = subprocess.run(line, env={**os.environ, "PYTHONUTF8": "1"}, capture_output=True, text=True, check=True)
-    told = json.loads(ran.stdout)
-    assert told["short"] == []
-    assert set(told["heads"]) >= {
+    return json.loads(ran.stdout)
+
+
+def test_each_drawing_of_the_pages_can_be_read_reached_and_saved(looked_at):
+    """Name, sentence, keys and numbers; all kinds are met but the jig (none waits turned) and the course of a run."""
+    assert looked_at["short"] == []
+    assert set(looked_at["heads"]) >= {
         "check", "column_px", "contribution", "distance_mm", "grain", "line", "mean of both, µm", "name", "part", "point",
         "route", "row", "site", "stage", "void", "what", "x_mm",
     }  # fmt: skip
+
+
+def test_beside_each_computed_number_of_the_pages_stands_a_why_that_works_it_out(looked_at):
+    """But for a station that follows no run, where it says so; what is entered or read has none."""
+    assert looked_at["unexplained"] == []
+    assert {one.partition("?")[0].rpartition("/")[2] for one in looked_at["silent"]} <= {"stop", "removed"}
+    assert len(looked_at["explained"]) >= 35
 
 
 def test_gauges_have_a_past_worth_showing(played):

@@ -2,7 +2,8 @@
 
 The pages are asked for in process, from Hands and the addresses given along every link, one or two of each kind, those
 of the order first. Each drawing must have a name, a sentence that says what it shows, a way to come to it by the keys,
-and its numbers; the page offers to save what has them. What falls short is printed, with what was seen, as JSON.
+and its numbers; the page offers to save what has them. Each computed number of the same pages must have a why beside it
+(`whys`). What falls short is printed, with what was seen, as JSON.
 """
 
 from __future__ import annotations
@@ -17,8 +18,10 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from lapwright.testing import whys
+
 #: How many addresses are looked at of a kind.
-MOST = {"wafer": 2, "bond_line": 2, "document": 0, "logout": 0, "tour": 0, "why": 0}
+MOST = {"wafer": 2, "bond_line": 2, "document": 0, "logout": 0, "tour": 0, "tour_end": 0, "why": 0}
 USUAL = 1
 #: Pages that carry codes to scan, and no plots.
 CODES = frozenset({"labels", "job_sheet"})
@@ -105,6 +108,17 @@ def _told(svg: str, what: str) -> str:
     return found[1].strip() if found else ""
 
 
+def _asked(address: str) -> str:
+    from django.test import Client
+
+    text: str = Client(HTTP_HOST="localhost").get(address).content.decode()
+    return text
+
+
 if __name__ == "__main__":
-    found_short, found_heads = look(pages(Path(sys.argv[1]), sys.argv[2], sys.argv[3:]))
-    sys.stdout.write(json.dumps({"short": found_short, "heads": sorted(found_heads)}) + "\n")
+    looked_at = list(pages(Path(sys.argv[1]), sys.argv[2], sys.argv[3:]))
+    found_short, found_heads = look(iter(looked_at))
+    unexplained, silent, kinds = whys.look(looked_at, _asked)
+    told = {"short": found_short, "heads": sorted(found_heads)}
+    told |= {"unexplained": unexplained, "silent": silent, "explained": kinds}
+    sys.stdout.write(json.dumps(told) + "\n")

@@ -118,12 +118,13 @@ def control_chart(place: Place) -> Case:
     heads = (_("No."), _("Taken"), _("Wafer"), f"x, {chart.unit}", _("drawn"), "")
     steps = [
         f"x̄ = {figures(setup.centre, 6)}\u00a0{chart.unit}",
-        f"σ = mean|xᵢ₊₁ − xᵢ|/1.128 = {figures(setup.sigma, 5)}\u00a0{chart.unit}",
+        f"σ = mean|xᵢ₊₁ − xᵢ|/{bare(1.128)} = {figures(setup.sigma, 5)}\u00a0{chart.unit}",
     ]
     if kind == "ewma":
         width = drift.REACH * setup.sigma * math.sqrt(drift.WEIGHT / (2.0 - drift.WEIGHT))
+        weight = bare(drift.WEIGHT, 1)
         steps.append(
-            f"x̄ ± {drift.REACH}·σ·√({drift.WEIGHT}/(2 − {drift.WEIGHT})) = {figures(setup.centre - width, 5)} … "
+            f"x̄ ± {bare(drift.REACH, 2)}·σ·√({weight}/(2 − {weight})) = {figures(setup.centre - width, 5)} … "
             f"{figures(setup.centre + width, 5)}\u00a0{chart.unit}"
         )
     else:
