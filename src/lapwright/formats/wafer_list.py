@@ -1,7 +1,8 @@
 """A list of wafers pasted from a spreadsheet: names, and where the columns are headed, thickness and spare.
 
-Without a heading the first cell of each row is a name and nothing else is read. With one, a thickness carries its unit
-in the cell ("0.5 mm") or in the heading ("thickness_um", "thickness, µm"); a number without either is refused.
+Without a heading the first cell of each row is a name and nothing else is read; a length beside it is refused, because
+nothing says what it is. With one, a thickness carries its unit in the cell ("0.5 mm") or in the heading
+("thickness_um", "thickness, µm"); a number without either is refused. Headings may be in any language of the pages.
 """
 
 from __future__ import annotations
@@ -14,10 +15,11 @@ from lapwright.errors import BadInput, Fault, UnitError
 from lapwright.model.request import GivenWafer
 from lapwright.units import find_unit, from_unit, number, parse
 
-NAMES = ("wafer", "wafer_id", "wafer id", "wafers", "name", "piece", "id")
+NAMES = ("wafer", "wafer_id", "wafer id", "wafers", "name", "piece", "id", "stück")
+SPARES = ("spare", "spares", "reserve", "reserven")
 YES = ("yes", "y", "x", "1", "true", "spare", "ja")
 NO = ("no", "n", "0", "false", "nein", "-", "–", "")
-_THICKNESS = re.compile(r"thickness(?:[\s_,;]*[\[(]?\s*([^\])\s]+)\s*[\])]?)?", re.IGNORECASE)
+_THICKNESS = re.compile(r"(?:thickness|dicke)(?:[\s_,;]*[\[(]?\s*([^\])\s]+)\s*[\])]?)?", re.IGNORECASE)
 _BARE = re.compile(r"[+-]?[\d.,]+")
 
 
@@ -32,6 +34,7 @@ def read_wafer_list(text: str) -> tuple[GivenWafer, ...]:
         return ()
     columns = _columns(rows[0][1])
     if columns is None:
+        _no_length(rows)
         return tuple(GivenWafer(name=cells[0]) for _place, cells in rows if cells[0])
     faults = list(_heading_faults(columns, rows[0][0]))
     found = [_wafer(place, cells, columns, faults) for place, cells in rows[1:]]
@@ -62,13 +65,35 @@ def _columns(heading: list[str]) -> _Columns | None:
     """The columns that a row heads, None when it is no heading."""
     lower = [cell.lower() for cell in heading]
     thick = next((place for place, cell in enumerate(lower) if _THICKNESS.fullmatch(cell)), None)
-    spare = next((place for place, cell in enumerate(lower) if cell in ("spare", "spares")), None)
+    spare = next((place for place, cell in enumerate(lower) if cell in SPARES), None)
     name = next((place for place, cell in enumerate(lower) if cell in NAMES), None)
     if thick is None and spare is None and name is None:
         return None
     first = next((place for place in range(len(lower)) if place not in (thick, spare)), 0)
     unit = "" if thick is None else (_THICKNESS.fullmatch(heading[thick]) or [None, None])[1] or ""
     return _Columns(first if name is None else name, thick, spare, unit)
+
+
+def _no_length(rows: list[tuple[int, list[str]]]) -> None:
+    faults = [
+        Fault(
+            sentence=f"{cell!r} stands beside a name and no heading says what it is. Put a first row above the list:"
+            " wafer, thickness, spare.",
+            row=place, field="thickness",
+        )
+        for place, cells in rows
+        for cell in cells[1:]
+        if _is_length(cell)
+    ]  # fmt: skip
+    if faults:
+        raise BadInput(faults, subject="The list of wafers")
+
+
+def _is_length(cell: str) -> bool:
+    try:
+        return parse(cell, "length") > 0.0
+    except UnitError:
+        return False
 
 
 def _heading_faults(columns: _Columns, place: int) -> Iterator[Fault]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,10 +12,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from lapwright.app.bond_voids import BondVoids
+from lapwright.errors import UnitError
 from lapwright.model.surface_record import BondPhoto, VoidMark
 from lapwright.model.wafer import Outline
 from lapwright.process.void_dimples import LONGEST_PASSED
 from lapwright.reports.drawing.void_map import NUMBERED, DrawnVoid, VoidWords, void_map
+from lapwright.units import number
 from lapwright.web.lettering import lettering
 from lapwright.web.sentences import decimal
 
@@ -98,12 +101,13 @@ class PhotoForm(forms.Form):
 
     def clean_place(self) -> tuple[float, float, float] | None:
         """Centre and width in pixels, None when left empty."""
-        text = self.cleaned_data["place"].replace(",", " ").replace(";", " ")
-        if not text.strip():
+        text = self.cleaned_data["place"].strip()
+        if not text:
             return None
+        parts = re.split(r"[;\s]+|,\s+", text)
         try:
-            numbers = [float(one) for one in text.split()]
-        except ValueError:
+            numbers = [number(one) for one in (parts if len(parts) > 1 else text.split(","))]
+        except UnitError:
             numbers = []
         if len(numbers) != 3 or not 1.0 <= numbers[2] <= 1e5 or not all(abs(one) <= 1e5 for one in numbers[:2]):
             raise ValidationError(_("Three numbers are expected: centre across, centre down, width, in pixels."))

@@ -40,6 +40,18 @@ def test_a_thickness_has_its_unit_in_the_cell_or_in_the_heading(heading, cell, m
     assert found[0].thickness == pytest.approx(metres, rel=1e-12)
 
 
+def test_a_list_headed_in_german_is_the_same_list():
+    """As a spreadsheet of that language gives it: semicolons and decimal commas."""
+    german = read_wafer_list("Wafer;Dicke, µm;Reserve\nW-1;500,5;nein\nW-2;499,25;ja")
+    assert german == read_wafer_list("wafer\tthickness_um\tspare\nW-1\t500.5\tno\nW-2\t499.25\tyes")
+    assert [one.thickness for one in german] == pytest.approx([500.5e-6, 499.25e-6])
+
+
+def test_a_length_that_no_heading_explains_is_refused_rather_than_dropped():
+    """Each row of them is named."""
+    assert faults_of("W-1\t500,5 µm\nW-2\nW-3\t0.5 mm") == [(1, "thickness"), (3, "thickness")]
+
+
 def test_spares_are_marked_by_their_column_wherever_they_stand():
     """Yes and no in the usual ways; an empty cell is no; columns in any order."""
     found = read_wafer_list("spare;name\nyes;S1\n;B1\nno;B2\nx;S2")
