@@ -106,7 +106,8 @@ def compiled(catalog: Catalog) -> bytes:
 def keep(language: str, catalog: Catalog) -> None:
     """Write a catalogue and its compiled form; numbers and their units are kept on one line."""
     for one in (each for each in catalog if each.id):
-        one.string = tuple(map(together, one.string)) if isinstance(one.string, tuple | list) else together(one.string)
+        text = one.string or ""
+        one.string = together(text) if isinstance(text, str) else tuple(map(together, text))
     path = _path(language)
     path.parent.mkdir(parents=True, exist_ok=True)
     file = io.BytesIO()
