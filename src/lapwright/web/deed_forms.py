@@ -76,8 +76,7 @@ class BondForm(forms.Form):
         data = super().clean() or self.cleaned_data
         name = data.get("carrier")
         if name in self.unread and data.get("asked_about") != name:
-            self.data = self.data.copy()
-            self.data[self.add_prefix("asked_about")] = name
+            self.data = {**dict(self.data.items()), self.add_prefix("asked_about"): name}
             sentence = _now(
                 "%(name)s was never read bare, and under a wafer it cannot be; the bond could not be judged. Read it"
                 " first. If its readings stand on paper, send this once more and enter them afterwards."

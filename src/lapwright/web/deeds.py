@@ -306,7 +306,7 @@ DEEDS: dict[str, Deed] = {
         offered=_state_is("set_aside"), do=_take_up, aside=True,
     ),
     "reject": Deed(
-        title=_("End the work on this wafer"), button=_("It will not be delivered"), form=shapes.ReasonForm,
+        title=_("It broke, or its work ends here"), button=_("It will not be delivered"), form=shapes.ReasonForm,
         offered=lambda story: story.wafer.state not in _OVER, do=_reject, aside=True,
     ),
 }  # fmt: skip

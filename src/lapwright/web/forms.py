@@ -186,9 +186,9 @@ class OrderForm(forms.Form):
     copied_from = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
 
     #: What stands back on the page while it is empty and the chosen outline or rule has no use for it.
-    CHOSEN = ("diameter", "flat_length", "width", "height", "guard_factor")
+    CHOSEN: tuple[str, ...] = ("diameter", "flat_length", "width", "height", "guard_factor")
     #: How the fields are grouped on the page.
-    GROUPS = (
+    GROUPS: tuple[tuple[Any, tuple[str, ...]], ...] = (
         (_("Who, and how many"), ("order_id", "customer", "due", "quantity", "spares", "wafer_names",
                                    "value_per_wafer")),
         (_("The piece"), ("material", "orientation", "shape", "diameter", "mark", "flat_length", "width", "height")),

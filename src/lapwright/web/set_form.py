@@ -52,8 +52,11 @@ class SetForm(forms.Form):
         carriers = [(one.carrier.carrier_id,) * 2 for one in shelf.list_carriers()]
         pieces = [(str(_("Wafers")), of_order), (str(_("Carriers")), carriers)]
         self.fields["piece"].choices = [group for group in pieces if group[1]]  # type: ignore[attr-defined]
-        known = [(one.gauge.gauge_id, one.gauge.name) for one in gauges.list_gauges(on=now().date())]
+        held = [one.gauge for one in gauges.list_gauges(on=now().date())]
+        known = [(one.gauge_id, " · ".join(dict.fromkeys((one.gauge_id, one.name)))) for one in held]
         self.fields["gauge"].choices = known  # type: ignore[attr-defined]
+        if not known:
+            self.fields["gauge"].help_text = _("No gauge is on record yet. Enter one on the page Room.")
         self._carriers = {name for name, _same in carriers}
 
     def clean_temperature(self) -> float | None:

@@ -21,7 +21,7 @@ STATES: dict[WaferState, object] = {
     "stack_read": gettext_lazy("stack read"),
     "rebond": gettext_lazy("to be bonded again"),
     "ready": gettext_lazy("ready for the plate"),
-    "in_work": gettext_lazy("on a station"),
+    "in_work": gettext_lazy("in work"),
     "worked": gettext_lazy("off the station"),
     "read_on_carrier": gettext_lazy("read on the carrier"),
     "debonded": gettext_lazy("off its carrier"),
