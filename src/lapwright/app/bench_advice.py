@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, TypeVar
 from lapwright.app import bonding
 from lapwright.app.bond_models import (
     StackAnswer,
-    cautions_of,
     cut_named,
     programme_of,
     setting_temperature,
     stack_of,
     ways_off,
 )
+from lapwright.app.cautions import cautions_for
 from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.job import RecordedBond, RecordedOrder, RecordedStage
 from lapwright.model.story import WaferStory
@@ -108,7 +108,7 @@ def bond_outlook(story: WaferStory, order: RecordedOrder, *, film: float = USUAL
             bond=max(mean, 1e-6),
         ),
     )
-    cautions = _tried([], lambda: cautions_of(wafer.material, "bond", bond.adhesive))
+    cautions = (cautions_for(wafer.material, step=step, adhesive=bond.adhesive) for step in ("bond", "debond"))
     return BondOutlook(
         bond=bond,
         result=result,
@@ -118,7 +118,7 @@ def bond_outlook(story: WaferStory, order: RecordedOrder, *, film: float = USUAL
         stack=stack,
         programme=programme,
         ways=ways or (),
-        cautions=cautions or (),
+        cautions=tuple(dict.fromkeys(one for told in cautions for one in told)),
         missing=tuple(dict.fromkeys(missing)),
     )
 

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
+from lapwright.app import looks
 from lapwright.app.wiring import current_settings
 from lapwright.errors import LapwrightError
 from lapwright.model.plan import Stage
 from lapwright.model.story import WaferAtWork
 
+#: Steps at which an adhesive is met, be it known which or not.
+_ADHESIVE_MET = ("bond", "debond", "clean")
 
-def cautions_for(material: str, *, step: str, adhesive: str = "", slurry: str = "") -> tuple[str, ...]:
+
+def cautions_for(material: str, *, step: str, adhesive: str = "", slurries: Collection[str] = ()) -> tuple[str, ...]:
     """The cautions to show at a step (lap, measure, polish, clean, bond, debond), the site's sentence first.
 
-    A material the library does not know gets the cautions that hold for every one, and says so.
+    Those of the adhesive, of what dissolves it and of the slurries are among them. Where an adhesive is met and it is
+    not said which, before it is chosen or once it is off the record, those of every one are shown. A material the
+    library does not know gets the cautions that hold for every one, and says so.
     """
     from lapwright.library import load
 
@@ -22,7 +30,14 @@ def cautions_for(material: str, *, step: str, adhesive: str = "", slurry: str = 
     except LapwrightError:
         name = material
         first.append(f"The library knows nothing of {material!r}: read its safety data sheet.")
-    found = library.hazards_for(name, step=step, adhesive=adhesive, slurry=slurry)
+    glues = [one for one in library.adhesives if adhesive in ("", one.adhesive_id)] if step in _ADHESIVE_MET else []
+    found = library.hazards_met(
+        name,
+        step=step,
+        adhesives=[one.adhesive_id for one in glues],
+        solvents={solvent for one in glues for solvent in one.solvents},
+        slurries=slurries,
+    )
     return (*first, *(hazard.caution for hazard in found))
 
 
@@ -37,7 +52,18 @@ def at_stage(wafer: WaferAtWork, stage: Stage) -> tuple[str, ...]:
         wafer.wafer.wafer.material,
         step=stage.kind,
         adhesive="" if wafer.bond is None else wafer.bond.adhesive,
-        slurry=stage.abrasive or "",
+        slurries=_slurries(wafer, stage),
     )
     planned = (caution for caution in stage.cautions if caution != SAFETY_FIRST)
     return tuple(dict.fromkeys((site, *planned, *others)))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _slurries(wafer: WaferAtWork, stage: Stage) -> tuple[str, ...]:
+    """The slurry of a stage; at a cleaning that of the work before it, which is washed off, and of the work after."""
+    if stage.abrasive:
+        return (stage.abrasive,)
+    recorded = next((one for one in wafer.stages if one.stage == stage and one.state in ("waiting", "running")), None)
+    return () if recorded is None or stage.kind != "clean" else looks.around(recorded, wafer.stages)

@@ -155,7 +155,8 @@ def _task_of(wafer: RecordedWafer, standing: _Standing) -> Task | None:
     opened = standing.opened.get(wafer.wafer.wafer_id)
     if opened is not None:
         why = "a set was begun and not closed"
-        return _task(wafer, "finish reading the sites", "readings", why=why, since=opened)
+        shown = _cautions(wafer, "measure")
+        return _task(wafer, "finish reading the sites", "readings", why=why, since=opened, shown=shown)
     make = _MAKERS.get(wafer.state)
     return None if make is None else make(wafer, standing)
 
@@ -185,8 +186,9 @@ def _task(
     )
 
 
-def _cautions(wafer: RecordedWafer, step: str) -> tuple[str, ...]:
-    return cautions.cautions_for(wafer.wafer.material, step=step)
+def _cautions(wafer: RecordedWafer, step: str, bond: RecordedBond | None = None) -> tuple[str, ...]:
+    adhesive = "" if bond is None else bond.adhesive
+    return cautions.cautions_for(wafer.wafer.material, step=step, adhesive=adhesive)
 
 
 def _received(wafer: RecordedWafer, _standing: _Standing) -> Task:
@@ -227,7 +229,7 @@ def _stack_read(wafer: RecordedWafer, standing: _Standing) -> Task:
 def _rebond(wafer: RecordedWafer, standing: _Standing) -> Task:
     bond = standing.bonds.get(wafer.bond_id or 0)
     why = "it was decided to bond again" if bond is None or bond.decided is None else bond.decided.reason
-    return _task(wafer, "take it off and bond it again", "bond", why=why, shown=_cautions(wafer, "debond"))
+    return _task(wafer, "take it off and bond it again", "bond", why=why, shown=_cautions(wafer, "debond", bond))
 
 
 def _in_work(wafer: RecordedWafer, standing: _Standing) -> Task:
@@ -314,13 +316,13 @@ def _worked(wafer: RecordedWafer, _standing: _Standing) -> Task:
     return _task(wafer, "read it on the carrier", "readings", why=why, shown=_cautions(wafer, "measure"))
 
 
-def _read_on_carrier(wafer: RecordedWafer, _standing: _Standing) -> Task:
+def _read_on_carrier(wafer: RecordedWafer, standing: _Standing) -> Task:
     return _task(
         wafer,
         "take it off the carrier",
         "bond",
         why="it is through and read on the carrier",
-        shown=_cautions(wafer, "debond"),
+        shown=_cautions(wafer, "debond", standing.bonds.get(wafer.bond_id or 0)),
     )
 
 

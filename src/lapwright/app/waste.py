@@ -50,9 +50,9 @@ def waste_of(order_id: str) -> JobWaste:
         StepHazards(
             step=step,
             tool=tool,
-            cautions=cautions.cautions_for(order.material, step=step, adhesive=adhesive, slurry=slurry)[1:],
+            cautions=cautions.cautions_for(order.material, step=step, adhesive=adhesive, slurries=slurries)[1:],
         )
-        for step, tool, adhesive, slurry in _steps(story)
+        for step, tool, adhesive, slurries in _steps(story)
     )
     hazards = tuple(dict.fromkeys(caution for one in steps for caution in one.cautions))
     return JobWaste(
@@ -67,19 +67,20 @@ def waste_of(order_id: str) -> JobWaste:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _steps(story: OrderStory) -> list[tuple[str, str, str, str]]:
-    """Step, tool, adhesive and slurry of each kind of step, in the order of the job; each once."""
+def _steps(story: OrderStory) -> list[tuple[str, str, str, tuple[str, ...]]]:
+    """Step, tool, adhesive and slurries of each kind of step, in the order of the job; each once."""
     adhesives = list(dict.fromkeys(bond.adhesive for wafer in story.wafers for bond in wafer.bonds))
     stages = _stages(story)
-    found = [("measure", "", "", "")]
-    found += [("bond", _adhesive(one), one, "") for one in adhesives] or [("bond", "", "", "")]
+    worked = tuple(dict.fromkeys(stage.abrasive for stage in stages if stage.abrasive))
+    found: list[tuple[str, str, str, tuple[str, ...]]] = [("measure", "", "", ())]
+    found += [("bond", _adhesive(one), one, ()) for one in adhesives] or [("bond", "", "", ())]
     found += [
-        (stage.kind, _abrasive(stage.abrasive or ""), "", stage.abrasive or "")
+        (stage.kind, _abrasive(stage.abrasive or ""), "", (stage.abrasive,) if stage.abrasive else ())
         for stage in stages
         if stage.kind in ("lap", "polish", "etch")
     ]
-    found += [("clean", "", "", "")]
-    found += [("debond", _adhesive(one), one, "") for one in adhesives] or [("debond", "", "", "")]
+    found += [("clean", "", adhesives[0] if len(adhesives) == 1 else "", worked)]
+    found += [("debond", _adhesive(one), one, ()) for one in adhesives] or [("debond", "", "", ())]
     return list(dict.fromkeys(found))
 
 
@@ -101,7 +102,7 @@ def _constituents(story: OrderStory) -> list[str]:
     except NotFound:
         name = f"{material} (unknown to the library: see its safety data sheet)"
     parts = [f"{name}, as fine grains and splinters"]
-    for step, tool, _adhesive_id, _slurry in _steps(story):
+    for step, tool, _adhesive_id, _slurries in _steps(story):
         if step in ("lap", "polish") and tool:
             parts.append(f"{tool}, as slurry with its liquid")
         elif step == "etch":

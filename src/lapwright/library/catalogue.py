@@ -7,7 +7,7 @@ known" is an answer. No value is made up here: scaling to another grain or mater
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from lapwright.errors import NotFound
@@ -142,16 +142,28 @@ class Library:
 
         A hazard that lists adhesives, solvents or slurries is shown only when one of them is named.
         """
-        given = (material, step, adhesive, solvent, slurry)
+        return self.hazards_met(material, step=step, adhesives=(adhesive,), solvents=(solvent,), slurries=(slurry,))
+
+    def hazards_met(
+        self,
+        material: str,
+        *,
+        step: str,
+        adhesives: Collection[str] = (),
+        solvents: Collection[str] = (),
+        slurries: Collection[str] = (),
+    ) -> tuple[rows.Hazard, ...]:
+        """The hazards to show for a material at a step where any of these adhesives, solvents, slurries may be met."""
+        given = ((material,), (step,), adhesives, solvents, slurries)
         return tuple(hazard for hazard in self.hazards if _matches(hazard, given))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _matches(hazard: rows.Hazard, given: tuple[str, ...]) -> bool:
+def _matches(hazard: rows.Hazard, given: tuple[Collection[str], ...]) -> bool:
     lists = (hazard.materials, hazard.steps, hazard.adhesives, hazard.solvents, hazard.slurries)
-    return all(not listed or value in listed for listed, value in zip(lists, given, strict=True))
+    return all(not listed or any(one in listed for one in met) for listed, met in zip(lists, given, strict=True))
 
 
 def _not_found(what: str, name: str, known: list[str]) -> NotFound:

@@ -143,6 +143,45 @@ def test_waste_shows_every_listed_hazard_of_the_steps_and_what_is_in_it(client, 
     assert client.get("/waste").status_code == 200
 
 
+def test_every_listed_hazard_stands_at_its_step(client, lot):
+    """Before the bond those of every adhesive on offer, before debonding those of the one used and what dissolves it.
+
+    At a cleaning those of the slurry that is washed off. The site's sentence is the first of each card.
+    """
+    from lapwright.records import writer
+
+    library, wafer = load(), PAGE.removesuffix("/changeover")
+
+    def check(step, **met):
+        page = text_of(client.get(wafer))
+        listed = [one.caution for one in library.hazards_met(ORDER.material, step=step, **met)]
+        assert [one for one in listed if one not in page] == []
+        assert page.index("Site rules") < min(page.index(one) for one in listed)
+
+    glues = [one.adhesive_id for one in library.adhesives]
+    wax = library.adhesive("mounting-wax")
+    assert any(one.adhesives for one in library.hazards_met(ORDER.material, step="bond", adhesives=glues))
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
+    check("bond", adhesives=glues)
+    lot.route()
+    lot.bond(WAFER, flat(500e-6))
+    lot.work(WAFER, until_look=True)
+    check("clean", adhesives=[wax.adhesive_id], solvents=wax.solvents)
+    for state in ("worked", "read_on_carrier"):
+        writer.move_wafer(WAFER, state, Signature(**lot.why()))
+    check("debond", adhesives=[wax.adhesive_id], solvents=wax.solvents)
+
+
+def test_a_cleaning_shows_what_the_slurry_before_it_demands():
+    """A line that polished with hypochlorite is never rinsed with alcohol (the row names its source)."""
+    from lapwright.app.cautions import cautions_for
+
+    (row,) = [one for one in load().hazards if one.hazard_id == "hypochlorite-solvent"]
+    assert row.caution in cautions_for("GaAs", step="clean", adhesive="mounting-wax", slurries=("hypochlorite", ""))
+    assert row.caution not in cautions_for("GaAs", step="clean", adhesive="mounting-wax", slurries=("al2o3-3",))
+
+
 def test_waste_looks_ahead_along_the_chosen_route(lot):
     """Before anything is bonded the cautions of the laps and the polish to come are there, with their slurries."""
     assert {one.step for one in waste.waste_of("AP-1").steps} == {"measure", "bond", "clean", "debond"}
