@@ -5,8 +5,10 @@ nothing kept until the next write is of use. Sixty answers a page, each for anot
 the order of time is the 95th percentile, the slowest is told beside it. The reference is the sheet for a new order,
 which asks the database nothing, in the same run; so a busy machine moves both. The Board is asked as a server asks it:
 a planner works beside it, once after notes, and once while every answer finds the plan old and the planner at work.
-Then a real server is asked by a real browser with an empty cache: time to the first contentful paint, and all that was
-transferred; nothing is compressed on the way.
+Which pages there are says `lapwright.testing.page_list`; what stands in the shop besides its orders, `large_desk`.
+Then a real server is started and asked for each page once, as soon as it answers and again once it has made itself
+ready; then by a real browser with an empty cache: time to the first contentful paint, and all that was transferred;
+nothing is compressed on the way.
 
 `BENCH_ORDERS` makes a smaller shop; `BENCH_DATA` names a folder in which the shop is made once and found again;
 `BENCH_CLOCK=processor` counts the processor's time of an answer instead, for a machine that others keep busy.
@@ -14,7 +16,6 @@ transferred; nothing is compressed on the way.
 
 import math
 import os
-import random
 import statistics
 import tempfile
 import time
@@ -22,12 +23,12 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from importlib import import_module
 from pathlib import Path
-from urllib.parse import urlencode
+from urllib.request import urlopen
 
 from lapwright.app import wiring
 from lapwright.model.board import BoardPlace
 from lapwright.settings import read_settings
-from lapwright.testing import large_shop
+from lapwright.testing import large_desk, large_shop, page_list
 from lapwright.testing.browsing import launched, page_of
 from lapwright.testing.served import served
 
@@ -36,27 +37,33 @@ WAITING = max(1, ORDERS // 250)  # orders at each of five points of the job
 ASKED = 60
 CLOCK = time.process_time if os.environ.get("BENCH_CLOCK") == "processor" else time.perf_counter
 LOADED = 3  # first loads of a page, the median counts
+MADE_READY = 30.0  # s after which a server has made ready what its first answers want
+#: What is asked for by pages and programs and is none itself.
+NO_PAGES = ("api:", "station_past", "station_readings", "practice_live", "document", "plate_shape", "health", "metrics",
+            "board_state")  # fmt: skip
 
 
 def rows():
     """One row a page: 95th percentile of the answers after a write, and the slowest."""
     with _shop() as folder:
         held = large_shop.counts()
-        pages = _pages()
+        pages = page_list.questions(page_list.shop(ASKED))
+        pages = {name: listed for name, listed in pages.items() if listed}
         _plan()
         for listed in pages.values():
             _seconds(listed[0])  # imports and templates are loaded
         note = _note_of()
-        reference = _asked(pages["new order"], note)[0]
+        reference = _asked(pages["order_new"], note)[0]
         of = f"{held['order']} orders, {held['wafer']} wafers, {held['reading']} readings"
         found = []
-        for name, listed in pages.items():
-            p95, slowest = _asked(listed, _new_place if name == "board, planned anew" else note)
+        asked = [(name, listed, note) for name, listed in pages.items()]
+        for name, listed, write in [*asked, ("board, planned anew", pages["board"], _new_place)]:
+            p95, slowest = _asked(listed, write)
             found.append({
                 "name": f"page: {name}", "ours_s": p95, "reference_s": reference, "ratio": p95 / reference,
                 "conditions": f"p95 of {ASKED}, slowest {1e3 * slowest:.0f} ms, {of}",
             })  # fmt: skip
-        return found + _first_loads(folder, pages)
+        return found + _first_answers(folder, pages) + _first_loads(folder, pages)
 
 
 @contextmanager
@@ -67,60 +74,50 @@ def _shop():
         folder = Path(kept or passing)
         is_made = (folder / "lapwright.sqlite3").exists()
         wiring.start(read_settings({"data": folder}), serving=True)
-        import_module("lapwright.web.asgi")  # what a server sets up when it starts
         if not is_made:
-            large_shop.fill(finished=ORDERS - 5 * WAITING, waiting=WAITING)
+            large_shop.fill(finished=ORDERS - large_shop.WAITING_POINTS * WAITING, waiting=WAITING)
+            large_desk.fill()
+        import_module("lapwright.web.asgi").MADE_READY.join()  # what a server sets up when it starts
         yield folder
 
 
-def _pages():
-    from lapwright.app import orders
-    from lapwright.web.kinematics_forms import USUAL  # its words ask Django for the language
-
-    chance = random.Random(1)
-    known = [line.order_id for line in orders.list_orders()]
-    some = chance.sample(known, min(ASKED, len(known)))
-    wafers = {name: chance.choice(orders.show_order(name).order.wafer_ids) for name in some}
-    sets = {name: [one.set_id for one in orders.show_wafer(wafers[name]).sets] for name in some}
-    fixed = {"new order": "/orders/new", "hands": "/", "orders": "/orders", "stations": "/stations",
-             "countdown": "/stations/L1", "gauges": "/gauges", "gauge": "/gauges/G1", "drift": "/drift",
-             "fringes": "/surfaces", "finish": "/profiles", "plates": "/plates", "intake": "/intake",
-             "odd ones": "/odd", "practice": "/practice", "recipes": "/recipes", "rates": "/rates", "kinematics": "/kinematics",
-             "prices": "/prices", "shelf": "/shelf", "handover": "/handover", "waste": "/waste", "help": "/help"}  # fmt: skip
-    of_wafer = {"wafer": "", "job sheet": "/sheet", "bond line": "/bond", "tilt": "/tilt", "damage": "/damage"}  # fmt: skip
-    return {name: [address] * ASKED for name, address in fixed.items()} | {
-        "kinematics, other speeds": [
-            f"/kinematics?{urlencode(USUAL | {'plate_speed_rpm': 40 + number})}" for number in range(ASKED)
-        ],
-        "traveller": [f"/orders/{name}" for name in some],
-        "readings": [f"/orders/{name}/readings" for name in some],
-        "set": [f"/orders/{name}/readings/{sets[name][-1]}" for name in some if sets[name]],
-        "answers": [f"/orders/{name}/answers" for name in some],
-        "verdict": [f"/orders/{name}/verdict" for name in some],
-    } | {
-        page: [f"/orders/{name}/wafers/{wafers[name]}{ending}" for name in some] for page, ending in of_wafer.items()
-    } | {"board": ["/board"] * ASKED, "board, planned anew": ["/board"] * ASKED}  # fmt: skip
-
-
-def _asked(addresses, write):
+def _asked(listed, write):
     """95th percentile and slowest of the answers."""
     found = []
-    for address in addresses:
-        found.append(_seconds(address))
+    for asked in listed:
+        found.append(_seconds(asked))
         write()
     found.sort()
     return found[math.ceil(0.95 * len(found)) - 1], found[-1]
 
 
-def _seconds(address):
+def _seconds(asked):
     from django.test import Client
 
     client = Client(HTTP_HOST="localhost")
     start = CLOCK()
-    answer = client.get(address)
+    answer = client.get(asked.address) if asked.sent is None else client.post(asked.address, asked.sent)
     took = CLOCK() - start
-    assert answer.status_code == 200, (address, answer.status_code)
+    assert answer.status_code == 200, (asked, answer.status_code)
     return took
+
+
+def _first_answers(folder, pages):
+    """The first answer of each page of a server that has just started, and of one that has made itself ready."""
+    found = []
+    for when, waits in (("as soon as it answers", 0.0), (f"{MADE_READY:g} s after its start", MADE_READY)):
+        with served(folder) as address:
+            time.sleep(waits)
+            for name, listed in pages.items():
+                if listed[0].sent is not None:
+                    continue
+                start = time.perf_counter()
+                with urlopen(address + listed[0].address) as answer:
+                    answer.read()
+                took = time.perf_counter() - start
+                found.append({"name": f"first answer: {name}", "ours_s": took, "reference_s": 0.1, "ratio": took / 0.1,
+                              "conditions": f"{when}, all pages one after the other, loopback"})  # fmt: skip
+    return found
 
 
 def _plan():
@@ -154,9 +151,11 @@ def _first_loads(folder, pages):
     found = []
     with served(folder) as address, launched() as browser:
         for name, listed in pages.items():
+            if listed[0].sent is not None or name.startswith(NO_PAGES):
+                continue
             for other in listed[:2]:
-                _loaded(browser, address + other)  # the server has its templates by then
-            loads = [_loaded(browser, address + other) for other in listed[2 : 2 + LOADED]]
+                _loaded(browser, address + other.address)  # the server has its templates by then
+            loads = [_loaded(browser, address + other.address) for other in listed[2 : 2 + LOADED]]
             paint = statistics.median(paint for paint, _bytes in loads)
             most = max(size for _paint, size in loads)
             conditions = f"{most / 1e3:.0f} kB transferred (asked: 300), median of {LOADED}, empty cache, loopback"

@@ -147,7 +147,7 @@ def _shop(wafers):
     from lapwright.testing import large_shop
 
     orders = wafers // 10
-    large_shop.fill(finished=max(1, orders - 5), waiting=1)
+    large_shop.fill(finished=max(1, orders - large_shop.WAITING_POINTS), waiting=1)
 
 
 def _asked(address):

@@ -18,14 +18,22 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from lapwright.testing import large_desk
 from lapwright.testing.lot import CARRIER_THICKNESS, ORDER, Lot, flat
 
 WAFERS_PER_ORDER = 10
 LINKED_AT_ONCE = 10_000  # rows in one link
 #: Points of the job at which wafers are copied; the first is the end of it, the last keeps the carrier.
-POINTS = ("certified", "judged", "debonded", "received", "measured_in", "in_work")
+POINTS = ("certified", "judged", "odd", "debonded", "received", "measured_in", "in_work")
+WAITING_POINTS = len(POINTS) - 1
 #: Tables whose rows are copied with an order, and with a wafer: name -> which rows, given the key of either.
-OF_ORDER = {"order": "id = {}", "lot": "order_id = {}", "route": "order_id = {}"}
+OF_ORDER = {
+    "order": "id = {}",
+    "lot": "order_id = {}",
+    "route": "order_id = {}",
+    "document": "order_id = {}",
+    "signing": "order_id = {}",
+}
 OF_WAFER = {
     "wafer": "id = {}",
     "waferevent": "wafer_id = {}",
@@ -33,6 +41,7 @@ OF_WAFER = {
     "reading": "set_id IN (SELECT id FROM records_readingset WHERE wafer_id = {})",
     "bond": "wafer_id = {}",
     "stage": "wafer_id = {}",
+    "cleancheck": "stage_id IN (SELECT id FROM records_stage WHERE wafer_id = {})",
     "zero": "wafer_id = {}",
     "run": "wafer_id = {}",
     "finding": "wafer_id = {}",
@@ -40,7 +49,7 @@ OF_WAFER = {
 }
 CARRIER = {"carrier": "id IN (SELECT carrier_id FROM records_bond WHERE wafer_id = {} AND undone_at IS NULL)"}
 #: Columns that hold a name of the order, its wafer or its carrier, alone or within a value.
-NAMING = ("order_id", "lot_id", "wafer_id", "carrier_id", "piece", "definition")
+NAMING = ("order_id", "lot_id", "wafer_id", "carrier_id", "piece", "definition", "name", "document_number")
 
 #: Columns that point at a row which is not copied.
 STAYING = ("carrier_set_id",)
@@ -58,9 +67,11 @@ class Copies:
 
 
 def fill(*, finished: int, waiting: int) -> None:
-    """Make so many finished orders, and so many at each of five points before the end, on empty started records."""
+    """Make so many finished orders, and so many at each of the other points, on empty started records."""
     from django.apps import apps
     from django.db import connection, transaction
+
+    from lapwright.records.statistics import renew_statistics
 
     tables = {model.__name__.lower(): model for model in apps.get_app_config("records").get_models()}
     made = list(_worked(finished, waiting))
@@ -70,8 +81,7 @@ def fill(*, finished: int, waiting: int) -> None:
         with transaction.atomic(), connection.cursor() as cursor:
             for statement in _statements(cursor, tables, copies, step):
                 cursor.execute(statement)
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
+    renew_statistics()
 
 
 def link_copies() -> int:
@@ -110,9 +120,7 @@ def counts() -> dict[str, int]:
 
 def _worked(finished: int, waiting: int) -> Iterator[Copies]:
     """One wafer worked to each point, and how often it is to be copied."""
-    from lapwright.app import routes
-    from lapwright.model.readings import Signature
-    from lapwright.records import writer
+    from lapwright.app import certificates, routes
 
     bench = Lot(now=datetime(2026, 11, 2, 8, 0, tzinfo=UTC))
     bench.furnish()
@@ -128,8 +136,7 @@ def _worked(finished: int, waiting: int) -> Iterator[Copies]:
             routes.choose_route(order.order_id, plan, **bench.why())
         _work_to(bench, f"{order.order_id}-01", point)
         if point == "certified":
-            signature = Signature(by="local", at=bench.now, reason="certified")
-            writer.move_wafer(f"{order.order_id}-01", "certified", signature)
+            certificates.issue_certificate(order.order_id, **bench.why())
         many, apart = (finished, 0.7) if point == "certified" else (waiting, 0.5)
         yield Copies(
             order_id=order.order_id, first=first, orders=many, days_apart=apart, keeps_carrier=point == "in_work"
@@ -153,7 +160,12 @@ def _work_to(bench: Lot, wafer_id: str, point: str) -> None:
         bench.read(wafer_id, "stack", "on_carrier", flat(CARRIER_THICKNESS + 104e-6))
         bonding.record_debond(bond.bond_id, "solvent overnight", **bench.why())
         return
-    bench.finish(wafer_id, bond.bond_id, flat(100e-6))
+    bench.finish(wafer_id, bond.bond_id, _wedged if point == "odd" else flat(100e-6))
+
+
+def _wedged(x: float, _y: float) -> float:
+    """A wafer 3 µm thicker on one side than on the other, where 2 µm are allowed."""
+    return 100e-6 + 6e-5 * x
 
 
 def _statements(cursor: Any, tables: Mapping[str, Any], copies: Copies, step: int) -> Iterator[str]:
@@ -222,6 +234,7 @@ def _main() -> None:
     parser.add_argument("data", type=Path)
     parser.add_argument("--finished", type=int, default=1960)
     parser.add_argument("--waiting", type=int, default=8)
+    parser.add_argument("--desk", action="store_true", help="and what stands around the wafers: gauges, lots, recipes")
     parser.add_argument("--linked", action="store_true", help="have the audit chain know the copies, too")
     given = parser.parse_args()
 
@@ -230,6 +243,8 @@ def _main() -> None:
 
     wiring.start(read_settings({"data": given.data}))
     fill(finished=given.finished, waiting=given.waiting)
+    if given.desk:
+        large_desk.fill()
     if given.linked:
         link_copies()
     sys.stdout.write(f"{counts()}\n")

@@ -13,6 +13,8 @@ from channels.security.websocket import AllowedHostsOriginValidator
 from django.core.asgi import get_asgi_application
 from django.urls import path
 
+from lapwright.app import wiring
+from lapwright.web import warming
 from lapwright.web.sockets import LiveSocket
 
 # Files are read in a worker thread; Django warns of that for every process although it is meant.
@@ -22,6 +24,9 @@ warnings.filterwarnings("ignore", message="StreamingHttpResponse must consume sy
 # hold up a page by a tenth of a second now and then, so it is done seldom.
 gc.freeze()
 gc.set_threshold(20_000, 20, 50)
+
+#: Makes ready what the first answers want, where pages are served.
+MADE_READY = warming.begin() if wiring.is_serving() else None
 
 SOCKETS = [path("live", LiveSocket.as_asgi())]
 
