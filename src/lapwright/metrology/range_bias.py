@@ -35,14 +35,14 @@ _FORM_BY_CHANCE = 0.001
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoiseBiasBasis:
-    """What a noise bias is made from: bias = sum of share times (expected range less range) of each shape.
+    """What a noise bias is made from: bias = sum of weight times (expected range less range) of each shape.
 
-    `noise` [m] is that of each site mean, made unbiased; `shapes` [m] have shape (n,), `shares` [1] one each.
+    `noise` [m] is that of each site mean, made unbiased; `shapes` [m] have shape (n,), `weights` [1] one each.
     """
 
     noise: NDArray[np.float64]
     shapes: tuple[NDArray[np.float64], ...]
-    shares: tuple[float, ...]
+    weights: tuple[float, ...]
 
 
 def expected_range(means: NDArray[np.float64], *, noise: NDArray[np.float64]) -> float:
@@ -158,7 +158,7 @@ def range_noise_bias(
     basis = noise_bias_basis(x, y, thickness, noise=noise, degrees_of_freedom=degrees_of_freedom, reach=reach)
     if basis is None:
         return 0.0
-    return sum(share * _excess(shape, basis.noise) for shape, share in zip(basis.shapes, basis.shares, strict=True))
+    return sum(share * _excess(shape, basis.noise) for shape, share in zip(basis.shapes, basis.weights, strict=True))
 
 
 def noise_bias_basis(
@@ -191,7 +191,7 @@ def noise_bias_basis(
     >>> x, y = np.append(0.0, 0.045 * np.cos(angle)), np.append(0.0, 0.045 * np.sin(angle))
     >>> noise = np.full(9, 3e-7)
     >>> basis = noise_bias_basis(x, y, np.full(9, 5e-4), noise=noise, degrees_of_freedom=18.0, reach=0.05)
-    >>> [round(share, 4) for share in basis.shares]
+    >>> [round(share, 4) for share in basis.weights]
     [1.1111, -0.1111]
     """
     if not np.all(noise > 0.0):
@@ -200,19 +200,19 @@ def noise_bias_basis(
     form = _form(x, y, thickness, noise, degrees_of_freedom, reach)
     plane = fitted_surface(x, y, thickness, surface="plane", reach=reach)
     if plane is None:
-        return NoiseBiasBasis(noise=unbiased, shapes=(form,), shares=(1.0,))
+        return NoiseBiasBasis(noise=unbiased, shapes=(form,), weights=(1.0,))
     terms = surface_terms(x / reach, y / reach, surface="plane")[:, 1:]
     slopes = plane.coefficients[1:]
     length = _in_standard_uncertainties(plane, noise, slopes)
     if f_tail(length**2 / 2.0, 2.0, _finite(degrees_of_freedom)) < _WEDGE_BY_CHANCE:
         seen = form + terms @ slopes * max(1.0, _LEAST_WEDGE / length)
-        return NoiseBiasBasis(noise=unbiased, shapes=(seen,), shares=(1.0,))
+        return NoiseBiasBasis(noise=unbiased, shapes=(seen,), weights=(1.0,))
     if length == 0.0:
         slopes = np.array([1.0, 0.0])
         length = _in_standard_uncertainties(plane, noise, slopes)
     least = form + terms @ slopes * (_LEAST_WEDGE / length)
     kept = 1.0 - _WEDGE_BY_CHANCE
-    return NoiseBiasBasis(noise=unbiased, shapes=(form, least), shares=(1.0 / kept, -_WEDGE_BY_CHANCE / kept))
+    return NoiseBiasBasis(noise=unbiased, shapes=(form, least), weights=(1.0 / kept, -_WEDGE_BY_CHANCE / kept))
 
 
 # ----------------------------------------------------------------------------------------------------------------------

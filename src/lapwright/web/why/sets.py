@@ -84,7 +84,7 @@ def ttv_corrected(place: Place) -> Case:
     if basis is not None:
         given += [
             put(f"g{'₁₂'[k]}", _("weight of shape %(n)d") % {"n": k + 1}, figures(share))
-            for k, share in enumerate(basis.shares)
+            for k, share in enumerate(basis.weights)
         ]
         heads = (_("Site"), *(f"s{'₁₂'[k]}, µm" for k in range(len(basis.shapes))), "σ, µm")
         rows = tuple(
