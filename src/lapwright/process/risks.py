@@ -21,6 +21,7 @@ from lapwright.process.decisions import acceptance_range
 
 ENOUGH_RATIO = 4.0  # tolerance over uncertainty that is usually asked for (common practice)
 LEAST_RATIO = 1.0
+_SYMBOLS = {"ttv": "TTV", "roughness_ra": "Ra", "roughness_sq": "Sq"}  # quantities that everybody names by a symbol
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +205,7 @@ def proof_ratio(limit: Limit, standard_uncertainty: float, *, degrees_of_freedom
         raise OutOfValidRange("upper limit", math.nan, "a number", advice)
     expanded = student_t_quantile(0.975, degrees_of_freedom) * standard_uncertainty
     ratio = (limit.upper - (limit.lower or 0.0)) / (2.0 * expanded)
-    name = limit.quantity.replace("_", " ")
+    name = _SYMBOLS.get(limit.quantity) or limit.quantity.replace("_", " ")
     if ratio <= LEAST_RATIO:
         sentence = f"The gauge cannot prove the limit on {name}: its expanded uncertainty fills half the tolerance."
     elif ratio < ENOUGH_RATIO:

@@ -90,8 +90,8 @@ def _lengths(piece: RequestedPiece) -> list[tuple[str, float | None]]:
 
 def _letter(x: float, y: float, letter: str, *, known: bool) -> str:
     """A letter in a ring; with a question mark where its length is not known."""
-    ring = element("circle", cx=x, cy=y, r=10.0, fill="none", stroke="currentColor", stroke_width=1.4)
-    return ring + written(x, y + 4.5, letter if known else f"{letter}?", size=13.0, anchor="middle")
+    ring = element("circle", cx=x, cy=y, r=11.0, fill="none", stroke="currentColor", stroke_width=1.4)
+    return ring + written(x, y + 4.5, letter if known else f"{letter}?", size=14.0, anchor="middle")
 
 
 def _upright(x: float, top: float, bottom: float) -> str:
@@ -100,10 +100,19 @@ def _upright(x: float, top: float, bottom: float) -> str:
     return element("path", d=data, stroke="currentColor", stroke_width=1.2, fill="none")
 
 
+def _ghost(tall: float) -> str:
+    """Where a length will stand that is not known yet: dotted, and of no size that could be read."""
+    data = f"M{_LEFT} {_BASE}V{_BASE - tall:.1f}h{_WIDE}V{_BASE}Z"
+    return element(
+        "path", d=data, fill="none", stroke=FAINT, stroke_width=1.2, stroke_dasharray="1 5", class_="faint-line"
+    )
+
+
 def _incoming(piece: RequestedPiece, scale: float, soft: str, words: SectionWords) -> list[str]:
     x = _LEFT - 26.0
     if piece.start is None or scale == 0.0:
-        return [_letter(x, _BASE - 0.5 * _TALL, "a", known=False)]
+        ghost = [_ghost(0.9 * _TALL)] if piece.target is None else []
+        return [*ghost, _letter(x, _BASE - 0.5 * _TALL, "a", known=False)]
     tall = piece.start * scale
     top = _BASE - tall
     drawn = [
@@ -113,7 +122,7 @@ def _incoming(piece: RequestedPiece, scale: float, soft: str, words: SectionWord
         ),
         _upright(x + 14.0, top, _BASE),
         _letter(x - 6.0, _BASE - 0.5 * tall, "a", known=True),
-        written(_LEFT + 6.0, top - 8.0, words.as_it_comes, size=12.0),
+        written(_LEFT + 6.0, top - 8.0, words.as_it_comes, size=14.0),
     ]  # fmt: skip
     if piece.damage:
         deep = min(piece.damage * scale, tall)
@@ -124,7 +133,7 @@ def _incoming(piece: RequestedPiece, scale: float, soft: str, words: SectionWord
 def _wanted(piece: RequestedPiece, scale: float, rim: str, words: SectionWords) -> list[str]:
     x = _LEFT + _WIDE + 12.0
     if piece.target is None or scale == 0.0:
-        return [_letter(x + 20.0, _BASE - 30.0, "b", known=False)]
+        return [_ghost(0.3 * _TALL), _letter(x + 20.0, _BASE - 0.15 * _TALL, "b", known=False)]
     tall = piece.target * scale
     top = _BASE - tall
     drawn = [
@@ -135,7 +144,7 @@ def _wanted(piece: RequestedPiece, scale: float, rim: str, words: SectionWords) 
         element("rect", x=_LEFT, y=top, width=_WIDE, height=tall, fill="none", stroke="currentColor", stroke_width=2.0),
         _upright(x, top, _BASE),
         _letter(x + 20.0, _BASE - 0.5 * tall, "b", known=True),
-        written(_LEFT + _WIDE - 6.0, top - 8.0, words.as_wanted, size=12.0, anchor="end"),
+        written(_LEFT + _WIDE - 6.0, top - 8.0, words.as_wanted, size=14.0, anchor="end"),
     ]  # fmt: skip
     if piece.exclusion and piece.width:
         reach = min(piece.exclusion / piece.width, 0.5) * _WIDE
@@ -151,14 +160,14 @@ def _rest(piece: RequestedPiece, words: SectionWords) -> list[str]:
     middle = _LEFT + 0.5 * _WIDE
     if piece.hold == "clamped":
         plane = element("path", d=f"M{_LEFT} {_BASE + 5.0}h{_WIDE}", stroke="currentColor", stroke_width=4.0)
-        return [plane, written(middle, _BASE + 24.0, words.clamped, size=12.0, anchor="middle")]
+        return [plane, written(middle, _BASE + 24.0, words.clamped, size=14.0, anchor="middle")]
     if piece.hold == "free":
         points = [
             element("path", d=f"M{x:.1f} {_BASE + 1.0}l6 10h-12Z", fill="currentColor")
             for x in (_LEFT + 40.0, middle, _LEFT + _WIDE - 40.0)
         ]
-        return [*points, written(middle, _BASE + 26.0, words.free, size=12.0, anchor="middle")]
-    return [written(middle, _BASE + 24.0, words.not_known, size=12.0, anchor="middle")]
+        return [*points, written(middle, _BASE + 26.0, words.free, size=14.0, anchor="middle")]
+    return [written(middle, _BASE + 24.0, words.not_known, size=14.0, anchor="middle")]
 
 
 def _across(piece: RequestedPiece) -> list[str]:
@@ -178,7 +187,7 @@ def _enlarged(piece: RequestedPiece, rim: str, words: SectionWords) -> list[str]
     """The wanted face: its two limits, and the largest TTV as a slope between them on the same scale."""
     centre = _ZOOM_TOP + 0.5 * _ZOOM_TALL
     right = _ZOOM_LEFT + _ZOOM_WIDE
-    drawn = [written(_ZOOM_LEFT, _ZOOM_TOP - 26.0, words.enlarged, size=12.0)]
+    drawn = [written(_ZOOM_LEFT, _ZOOM_TOP - 26.0, words.enlarged, size=14.0)]
     reach = max(piece.tolerance or 0.0, 0.5 * (piece.ttv or 0.0))
     scale = 0.36 * _ZOOM_TALL / reach if reach > 0.0 else 0.0
     if piece.tolerance:

@@ -17,6 +17,7 @@ from lapwright.sim.scenario.day import Day
 from lapwright.sim.scenario.measuring import Taken, measure
 from lapwright.sim.scenario.visit import Visit
 from lapwright.sim.shop import lap_wafer, polish_wafer, stream
+from lapwright.units import printed
 
 WHO = cast.TECHNICIAN.name
 JIG = cast.JIG.jig_id
@@ -75,7 +76,7 @@ def _remove(day: Day, wafer_id: str) -> None:
     ahead = runs.next_stage(wafer_id, jig_id=JIG)
     assert ahead is not None
     if ahead.removal < LEAST_REMOVAL:
-        reason = f"{ahead.removal * 1e6:.2f} µm is less than this stage could be stopped at"
+        reason = f"{printed(ahead.removal, 'µm', 'length', digits=2)} is less than this stage could be stopped at"
         runs.skip_stage(ahead.stage.stage_id, by=WHO, reason=reason, at=day.wait(minutes=1.0))
     elif ahead.planned.kind == "lap":
         _lap(day, wafer_id, ahead)
