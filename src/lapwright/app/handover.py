@@ -36,8 +36,14 @@ def card_now(station_id: str = "", *, now: datetime) -> Card:
     blocked = shift_queries.blocked_stages().values() if not station_id else ()
     parts: list[tuple[CardPart, Iterable[str]]] = [
         ("unsafe", [*(_told(one) for one in at_place if one.warning), *(_blocked(one.stage_id) for one in blocked)]),
-        ("running", (_running(run) for run in runs)),
-        ("waiting", _told_together([one for one in at_place if not one.warning and one.wafer_id not in here])),
+        ("running", [*(_running(run) for run in runs), *(() if station_id else _cooling(now))]),
+        (
+            "waiting",
+            [
+                *_told_together([one for one in at_place if not one.warning and one.wafer_id not in here]),
+                *(() if station_id else _studied()),
+            ],
+        ),
         ("promised", () if station_id else _promised(now.date())),
     ]
     return tuple((part, tuple(lines)) for part, lines in parts)
@@ -78,6 +84,31 @@ def latest() -> tuple[RecordedHandover, ...]:
 def _running(run: RecordedRun) -> str:
     started = run.started.astimezone(ZoneInfo(current_settings().time_zone))
     return f"{run.station_id}: {run.wafer_id} runs, started {started:%H:%M} by {run.started_by.by}"
+
+
+def _cooling(now: datetime) -> Iterable[str]:
+    """Stacks that were bonded so lately that they still cool, by the time the Board plans with."""
+    from lapwright.app import queue_settings
+    from lapwright.records import queries
+
+    cooling = timedelta(seconds=queue_settings.times().cooling)
+    bonded = queries.wafers_in_states(("bonded",))
+    bonds = queries.bonds(one.bond_id for one in bonded if one.bond_id is not None)
+    for bond in sorted(bonds.values(), key=lambda one: one.made.at):
+        until = bond.made.at + cooling
+        if until > now:
+            at = until.astimezone(ZoneInfo(current_settings().time_zone))
+            yield f"{bond.wafer_id} cools on {bond.carrier_id} until {at:%H:%M}"
+
+
+def _studied() -> Iterable[str]:
+    """Studies of gauges that were begun and are not through: their lines must be read in their order."""
+    from lapwright.app import gauge_studies
+
+    for one in gauge_studies.list_studies():
+        if one.is_open and one.readings and one.next_line is not None:
+            read, asked = len(one.standing), len(one.plan.sheet)
+            yield f"{one.plan.gauge_id}: study {one.plan.study_id} goes on, {read} of {asked} lines are read"
 
 
 def _told(task: Task) -> str:

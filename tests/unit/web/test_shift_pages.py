@@ -6,15 +6,32 @@ That every step with a listed hazard shows it follows from the library's own row
 import html
 import re
 from dataclasses import replace
+from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from lapwright.app import certificates, clean_checks, handover, people, routes, runs, shelf, tasks, verdicts, waste
+from lapwright.app import (
+    bonding,
+    certificates,
+    clean_checks,
+    gauge_studies,
+    handover,
+    people,
+    routes,
+    runs,
+    shelf,
+    tasks,
+    verdicts,
+    waste,
+    wiring,
+)
 from lapwright.errors import Conflict
 from lapwright.library import load
 from lapwright.model.clean_check import CLEAN_ITEMS
+from lapwright.model.gauge_care import StudyRequest
 from lapwright.model.readings import Signature
-from lapwright.model.request import FindingRequest, RunRequest, ZeroRequest
+from lapwright.model.request import BondRequest, FindingRequest, RunRequest, ZeroRequest
 from lapwright.testing.board_shop import PLAN
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, flat
 
@@ -141,6 +158,26 @@ def test_waste_shows_every_listed_hazard_of_the_steps_and_what_is_in_it(client, 
     assert library.material(ORDER.material).name in page
     assert client.get("/waste?order=nothing").status_code == 404
     assert client.get("/waste").status_code == 200
+
+
+def test_a_handover_names_what_cools_and_the_study_that_goes_on(lot):
+    """A stack just bonded until the Board's time has passed, and a study begun until it is through."""
+    lot.read(WAFER, "wafer", "incoming", flat(500e-6), repeats=1)
+    bond = BondRequest(wafer_id=WAFER, carrier_id="C1", adhesive="mounting-wax", adhesive_lot="")
+    bonding.record_bond(bond, **lot.why())
+    until = (lot.now + timedelta(minutes=20)).astimezone(ZoneInfo(wiring.current_settings().time_zone))
+    wanted = f"{WAFER} cools on C1 until {until:%H:%M}"
+    assert dict(handover.card_now(now=lot.now))["running"] == (wanted,)
+    assert dict(handover.card_now(now=lot.now + timedelta(minutes=21)))["running"] == ()
+    study = StudyRequest(
+        study_id="G1-S1", gauge_id="G1", parts=("P1", "P2"), operators=("ada", "ben"), repeats=2, seed=1, tolerance=4e-6
+    )
+    gauge_studies.plan_study(study, **lot.why())
+    told = [line for line in dict(handover.card_now(now=lot.now))["waiting"] if "study" in line]
+    assert told == []
+    gauge_studies.record_study_reading("G1-S1", "500.1", **lot.why())
+    told = [line for line in dict(handover.card_now(now=lot.now))["waiting"] if "study" in line]
+    assert told == ["G1: study G1-S1 goes on, 1 of 8 lines are read"]
 
 
 def test_every_listed_hazard_stands_at_its_step(client, lot):
