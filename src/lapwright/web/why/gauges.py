@@ -15,7 +15,8 @@ from lapwright.app.reading_budget import reading_budget
 from lapwright.errors import NotFound
 from lapwright.metrology.chart_setup import chart_setup
 from lapwright.metrology.distributions import student_t_quantile
-from lapwright.model.gauge_care import GaugePair, RecordedStudy
+from lapwright.metrology.gauge_study import CrossedStudy
+from lapwright.model.gauge_care import GaugePair, RecordedStudy, StudyPlan
 from lapwright.web.gauge_forms import PieceForm
 from lapwright.web.gauge_views import signal_word
 from lapwright.web.sentences import said
@@ -45,32 +46,6 @@ def study(place: Place) -> Case:
         for row in found.used_anova
     )
     heads = (_("Source"), _("degrees of freedom"), _("sum of squares, µm²"), "M, µm²")
-    mean = {row.source: row.mean_square * 1e12 for row in found.used_anova}
-    below = mean.get("interaction", mean["repeatability"])
-    steps = [
-        f"σ²_repeat = {figures(mean['repeatability'])}\u00a0µm²  ⇒  {um(found.repeatability, 4)}",
-        (
-            f"σ²_person = ({figures(mean['operator'])} − {figures(below)})/({p}·{r})"
-            f" = {figures(found.components.operator * 1e12)}\u00a0µm²"
-        ),
-        (
-            f"σ²_piece = ({figures(mean['part'])} − {figures(below)})/({o}·{r})"
-            f" = {figures(found.components.part * 1e12)}\u00a0µm²  ⇒  {um(found.part, 4)}"
-        ),
-    ]
-    if "interaction" in mean:
-        steps.append(
-            f"σ²_mixed = ({figures(mean['interaction'])} − {figures(mean['repeatability'])})/{r}"
-            f" = {figures(found.components.interaction * 1e12)}\u00a0µm²"
-        )
-    steps.append(_("gauge: root of the sum, nought for what came out below it:") + f" {um(found.gauge, 4)}")
-    if plan.tolerance:
-        steps.append(
-            _("share of the tolerance: 6·σ/T") + f" = 6·{bare(found.gauge * 1e6, 4)}/{bare(plan.tolerance * 1e6, 3)}"
-            f" = {per_cent(6.0 * found.gauge / plan.tolerance, 1)}"
-        )
-        if found.levels_in_tolerance is not None:
-            steps.append(_("levels told apart in it: 1.41·T/(6·σ)") + f" = {bare(found.levels_in_tolerance, 2)}")
     interval = found.intervals.get("gauge")
     doubt = (
         ""
@@ -86,7 +61,7 @@ def study(place: Place) -> Case:
             put("o", _("persons"), str(o)),
             put("r", _("readings of each"), str(r), reverse("study", args=[plan.gauge_id, plan.study_id])),
         ),
-        steps=tuple(steps),
+        steps=_study_steps(plan, found),
         tables=(Table(title=str(said(found.method)), heads=heads, rows=rows), _study_readings(recorded)),
         doubt=doubt,
         others=others,
@@ -275,6 +250,38 @@ GAUGES: dict[str, Callable[[Place], Case]] = {
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _study_steps(plan: StudyPlan, found: CrossedStudy) -> tuple[str, ...]:
+    """Components of a study from its mean squares, and what the whole is of the tolerance."""
+    p, o, r = len(plan.parts), len(plan.operators), plan.repeats
+    mean = {row.source: row.mean_square * 1e12 for row in found.used_anova}
+    below = mean.get("interaction", mean["repeatability"])
+    steps = [
+        f"σ²_repeat = {figures(mean['repeatability'])}\u00a0µm²  ⇒  {um(found.repeatability, 4)}",
+        (
+            f"σ²_person = ({figures(mean['operator'])} − {figures(below)})/({p}·{r})"
+            f" = {figures(found.components.operator * 1e12)}\u00a0µm²"
+        ),
+        (
+            f"σ²_piece = ({figures(mean['part'])} − {figures(below)})/({o}·{r})"
+            f" = {figures(found.components.part * 1e12)}\u00a0µm²  ⇒  {um(found.part, 4)}"
+        ),
+    ]
+    if "interaction" in mean:
+        steps.append(
+            f"σ²_mixed = ({figures(mean['interaction'])} − {figures(mean['repeatability'])})/{r}"
+            f" = {figures(found.components.interaction * 1e12)}\u00a0µm²"
+        )
+    steps.append(_("gauge: root of the sum, nought for what came out below it:") + f" {um(found.gauge, 4)}")
+    if plan.tolerance:
+        steps.append(
+            _("share of the tolerance: 6·σ/T") + f" = 6·{bare(found.gauge * 1e6, 4)}/{bare(plan.tolerance * 1e6, 3)}"
+            f" = {per_cent(6.0 * found.gauge / plan.tolerance, 1)}"
+        )
+        if found.levels_in_tolerance is not None:
+            steps.append(_("levels told apart in it: 1.41·T/(6·σ)") + f" = {bare(found.levels_in_tolerance, 2)}")
+    return tuple(steps)
 
 
 def _key(pair: GaugePair) -> str:
