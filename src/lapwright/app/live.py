@@ -17,6 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lapwright.app.kept_results import kept_until
 from lapwright.errors import Conflict
 from lapwright.model.live import (
     CheckReading,
@@ -174,7 +175,6 @@ def run_readings(run_id: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]
 
 def run_picture(run_id: int, *, width: int = 600) -> tuple[tuple[float, float, float], ...]:
     """The removal shown by the gauge over a run, thinned to `width` stretches: time [s], least, greatest [m]."""
-    from lapwright.app.recorder.following import removal_shown
     from lapwright.records import stream_queries
 
     stream = stream_queries.stream_of_run(run_id)
@@ -182,6 +182,18 @@ def run_picture(run_id: int, *, width: int = 600) -> tuple[tuple[float, float, f
         return ()
     if stream.dropped is not None:
         return stream.dropped.picture
+    if stream.outcome is None:
+        return _picture(stream, width)
+    return kept_until(frozenset({"streamdrop"}), ("picture", run_id, width), lambda: _picture(stream, width))
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _picture(stream: RecordedStream, width: int) -> tuple[tuple[float, float, float], ...]:
+    from lapwright.app.recorder.following import removal_shown
+    from lapwright.records import stream_queries
+
     times, lengths = stream_queries.stream_readings(stream.stream_id)
     direction = "growing" if stream.feed is None else stream.feed.direction
     shown = removal_shown(lengths, zero=stream.zero, direction=direction)
@@ -191,9 +203,6 @@ def run_picture(run_id: int, *, width: int = 600) -> tuple[tuple[float, float, f
         (float(times[first]), float(shown[first : first + step].min()), float(shown[first : first + step].max()))
         for first in edges
     )
-
-
-# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _folder() -> Path:

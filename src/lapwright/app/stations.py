@@ -28,8 +28,9 @@ if TYPE_CHECKING:
 ALIVE = 2.0  # s; a gauge that is silent for longer does not start a run
 ANSWER_WITHIN = 8.0  # s that the recorder gets to answer: it waits for the gauge and for the stop output
 LOOK_EVERY = 0.1  # s
-#: Tables that say which stream of a station ended last, and how.
+#: Tables that say which stream of a station ended last, and how; and those that a look back at a run rests on.
 _STREAMS = frozenset({"streamend", "streamdrop"})
+_LOOK_BACK = frozenset({"bond", "calibration", "gauge", "order", "readingset", "run", "streamend", "wafer"})
 
 CheckState = Literal["passed", "missing", "warning"]
 
@@ -173,13 +174,7 @@ def start_sheet(
 
 def reconciled(run_id: int) -> Reconciliation | None:
     """What the readings after a run say of it; None while there are none, or where they cannot tell."""
-    from lapwright.app.after_run import look_back
-
-    try:
-        looked = look_back(run_id)
-    except LapwrightError:
-        return None
-    return None if looked is None else looked.reconciled
+    return kept_until(_LOOK_BACK, ("reconciled", run_id), lambda: _reconciled(run_id))
 
 
 def await_answer(asked: LiveAnswer, *, within: float = ANSWER_WITHIN) -> LiveAnswer:
@@ -214,6 +209,16 @@ async def latest_batches(station_ids: frozenset[str], *, within: float = 0.5) ->
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _reconciled(run_id: int) -> Reconciliation | None:
+    from lapwright.app.after_run import look_back
+
+    try:
+        looked = look_back(run_id)
+    except LapwrightError:
+        return None
+    return None if looked is None else looked.reconciled
 
 
 def _now(station: Station) -> StationNow:

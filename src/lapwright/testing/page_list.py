@@ -103,6 +103,7 @@ def shop(asked: int) -> Shop:
             "recipes": tuple(one.recipe_id for one in recipes.list_recipes()),
             "stations": tuple(one.station.station_id for one in shelf.list_stations()),
             "ran": tuple(_stations_with_readings()),
+            "pairs of rates": tuple(_pairs_of_rates()),
             "rounds": tuple(_rounds(now)),
             "faces": tuple(one.surface_id for one in faces["fringes"]),
             "finishes": tuple(one.surface_id for one in faces["profile"]),
@@ -180,6 +181,13 @@ def _stations_with_readings() -> Iterable[str]:
     return [one.station.station_id for one in stations.list_stations() if one.stream or one.last]
 
 
+def _pairs_of_rates() -> Iterable[dict[str, str]]:
+    from lapwright.app import rates
+
+    for one in rates.rate_pairs():
+        yield dict(zip(("material", "abrasive", "plate"), one.conditions.combination, strict=True))
+
+
 def _rounds(now: datetime) -> Iterable[int]:
     from lapwright.app import practice
 
@@ -206,7 +214,6 @@ def _other_speeds(name: str) -> Callable[[Shop], list[Asked]]:
 
 
 _PIECE = {"material": "LiTaO3", "thickness": "100 µm", "warmth": "1", "repeats": "3"}
-_PAIR = {"material": "LiTaO3", "abrasive": "al2o3-15", "plate": "cast-iron"}
 PAGES: dict[str, Callable[[Shop], list[Asked]]] = {
     "order_new": _alone("order_new"),
     "order_new, as an earlier one": lambda of: of.cycled(_of("order_new", query=f"from={one}") for one in of.orders),
@@ -272,7 +279,7 @@ PAGES: dict[str, Callable[[Shop], list[Asked]]] = {
     "shelf": _alone("shelf"),
     "lot": _of_each("lot", "lots"),
     "rates": _alone("rates"),
-    "rates, one pair": _alone("rates", **_PAIR),
+    "rates, one pair": lambda of: of.cycled(_of("rates", query=urlencode(one)) for one in of.of["pairs of rates"]),
     "kinematics": _alone("kinematics"),
     "kinematics, other speeds": _other_speeds("kinematics"),
     "prices": _alone("prices"),
