@@ -26,8 +26,8 @@ from lapwright.model.story import WaferStanding, WaferStory
 from lapwright.web.deeds import deed_forms
 from lapwright.web.figures import Figures, bond_views, form_drawings, outline_of, set_figures
 from lapwright.web.limits import capability_lines, limit_lines
-from lapwright.web.next_steps import next_steps
 from lapwright.web.pages.hands import Line, lines_of
+from lapwright.web.pages.next_steps import next_steps
 from lapwright.web.stages import moment_words, order_stack, turns, wafer_stack, wheel_drawing
 from lapwright.web.surroundings import now, shown
 from lapwright.web.words import MOMENTS, STATES
