@@ -1,4 +1,4 @@
-"""What waits on the Traveller and on the page of a wafer: the same step once, with a line for each number to dial in."""
+"""What waits on the Traveller and on the page of a wafer: a step once, with a line for each number to dial in."""
 
 from __future__ import annotations
 
