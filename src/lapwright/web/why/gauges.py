@@ -258,19 +258,19 @@ def _study_steps(plan: StudyPlan, found: CrossedStudy) -> tuple[str, ...]:
     mean = {row.source: row.mean_square * 1e12 for row in found.used_anova}
     below = mean.get("interaction", mean["repeatability"])
     steps = [
-        f"σ²_repeat = {figures(mean['repeatability'])}\u00a0µm²  ⇒  {um(found.repeatability, 4)}",
+        _("σ²_repeat") + f" = {figures(mean['repeatability'])}\u00a0µm²  ⇒  {um(found.repeatability, 4)}",
         (
-            f"σ²_person = ({figures(mean['operator'])} − {figures(below)})/({p}·{r})"
+            _("σ²_person") + f" = ({figures(mean['operator'])} − {figures(below)})/({p}·{r})"
             f" = {figures(found.components.operator * 1e12)}\u00a0µm²"
         ),
         (
-            f"σ²_piece = ({figures(mean['part'])} − {figures(below)})/({o}·{r})"
+            _("σ²_piece") + f" = ({figures(mean['part'])} − {figures(below)})/({o}·{r})"
             f" = {figures(found.components.part * 1e12)}\u00a0µm²  ⇒  {um(found.part, 4)}"
         ),
     ]
     if "interaction" in mean:
         steps.append(
-            f"σ²_mixed = ({figures(mean['interaction'])} − {figures(mean['repeatability'])})/{r}"
+            _("σ²_mixed") + f" = ({figures(mean['interaction'])} − {figures(mean['repeatability'])})/{r}"
             f" = {figures(found.components.interaction * 1e12)}\u00a0µm²"
         )
     steps.append(_("gauge: root of the sum, nought for what came out below it:") + f" {um(found.gauge, 4)}")
