@@ -259,7 +259,8 @@ def _bonds_by_name() -> dict[str, list[BondFacts]]:
     from lapwright.records import supply_queries
 
     def by_lot() -> dict[str, list[BondFacts]]:
-        names, found = supply_queries.names_now(), defaultdict(list)
+        names = supply_queries.names_now()
+        found: dict[str, list[BondFacts]] = defaultdict(list)
         for name, bonds in supply_queries.bonds_by_name().items():
             if name in names:
                 found[names[name]] += bonds
