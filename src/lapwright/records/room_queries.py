@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
 from lapwright.records import models
 from lapwright.records.faults import translated
@@ -12,7 +12,7 @@ RoomKind = Literal["gauge", "carrier", "jig", "station", "order", "feed", "plate
 
 def is_kept(kind: RoomKind) -> bool:
     """Whether there is any of a kind; of stations, any for lapping."""
-    rows = {
+    rows: dict[RoomKind, Any] = {
         "gauge": models.Gauge.objects,
         "carrier": models.Carrier.objects,
         "jig": models.Jig.objects,
