@@ -161,7 +161,7 @@ def _import_set(new: NewSet, readings: Sequence[NewReading], signature: Signatur
     opened = add_set(new, signature)
     row = locked(models.ReadingSet, pk=opened.set_id)
     columns = signed(signature)
-    need_plain_text((f"reading {number}", new.reading.text) for number, new in enumerate(readings, start=1))
+    need_plain_text((new.reading.site or "zero", new.reading.text) for new in readings)
     models.Reading.objects.bulk_create(
         [
             models.Reading(sequence=number, **_reading_columns(row, reading), **columns)
