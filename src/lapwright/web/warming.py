@@ -77,12 +77,15 @@ def _gauges() -> None:
 
 
 def _shelf() -> None:
-    from lapwright.app import plate_sources, shelf, supplies
+    from lapwright.app import jig_moves, plate_sources, shelf, supplies
 
     today = _today()
     supplies.item_stocks(supplies.lot_cards(on=today), on=today)
     plate_sources.recorded_forms()
     shelf.list_carriers()
+    for one in shelf.list_jigs():
+        jig_moves.learned_jig(one.jig.jig_id)
+        time.sleep(REST)
 
 
 def _drift() -> None:
