@@ -25,6 +25,7 @@ LEFT_OUT = {
     "login": "leads on where no accounts are demanded, as in the shop",
     "account": "leads on where no accounts are demanded, as in the shop",
     "tour_end": "only leads on",
+    "api:tuned": "asked with the tools of a route that the page Route has found",
     "api:openapi-json": "the description of the API, asked for once by who writes a program",
 }
 DOCUMENTS = 12  # orders of which a document is asked for
@@ -298,7 +299,6 @@ PAGES: dict[str, Callable[[Shop], list[Asked]]] = {
     "board_shop": _alone("board_shop"),
     "api:list_orders": _alone("api:list_orders"),
     "api:show_order": _of_order("api:show_order"),
-    "api:tuned": _of_order("api:tuned"),
     "api:quotation": _of_order("api:quotation"),
     "api:bond_line": _of_wafer("api:bond_line"),
     "api:tilt": _of_wafer("api:tilt"),

@@ -7,9 +7,13 @@ from django.views.decorators.http import require_safe
 
 from lapwright.app import drift as use_case
 from lapwright.web.gauge_views import drift_figure, signal_word
+from lapwright.web.paging import leaf
 from lapwright.web.surroundings import shown
 
 KINDS: tuple[use_case.DriftKind, ...] = ("individuals", "ewma")
+
+
+CHARTS = 20  # on one page
 
 
 @require_safe
@@ -17,14 +21,18 @@ def drift(request: HttpRequest) -> HttpResponse:
     """All charts, those with the latest signals first."""
     asked = request.GET.get("kind")
     kind: use_case.DriftKind = next((one for one in KINDS if one == asked), "individuals")
-    figures = [drift_figure(chart) for chart in use_case.drift_charts(kind)]
+    charts = use_case.drift_charts(kind)
+    page = leaf(request, charts, size=CHARTS)
+    figures = [drift_figure(chart) for chart in page.rows]
     return shown(
         request,
         "drift.html",
         here="drift",
         kind=kind,
         figures=[(one, signal_word(one.chart.series.signal), _links(one.chart)) for one in figures],
-        moved=sum(bool(one.chart.signals) for one in figures),
+        moved=sum(bool(one.signals) for one in charts),
+        leaf=page,
+        kept="" if asked is None else f"kind={kind}&",
     )
 
 
