@@ -179,8 +179,8 @@ def test_each_drawing_of_the_pages_can_be_read_reached_and_saved(looked_at):
     """Name, sentence, keys and numbers; all kinds are met but the jig (none waits turned) and the course of a run."""
     assert looked_at["short"] == []
     assert set(looked_at["heads"]) >= {
-        "check", "column_px", "contribution", "distance_mm", "grain", "line", "mean of both, µm", "name", "part", "point",
-        "route", "row", "site", "stage", "void", "what", "x_mm",
+        "check", "column_px", "contribution", "grain", "line", "mean of both, µm", "name", "part", "point",
+        "route", "row", "section", "site", "stage", "void", "what", "x_mm",
     }  # fmt: skip
 
 

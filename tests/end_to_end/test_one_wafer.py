@@ -58,7 +58,7 @@ def test_hands_names_each_step_of_the_story(lot):
         "read it in",
         "bond it to a carrier",
         "choose a route for the order",
-        "lap",
+        "Lap, first part",
         "read it on the carrier",
         "issue the certificate",
     ]

@@ -207,8 +207,8 @@ def test_a_locked_recipe_holds_for_each_piece_of_a_run(pair):
         runs.start_run(replace(request, load=1.1 * settings.load), **lot.why())
     assert [orders.show_wafer(one).runs for one in (WAFER, other)] == [(), ()]
     runs.start_run(request, **lot.why())
-    (version,) = recipes.show_recipe("two at once").versions
-    assert {one.wafer_id for one in version.runs} == {WAFER, other}
+    (followed,) = recipes.runs_followed("two at once").values()
+    assert {one.wafer_id for one in followed.latest} == {WAFER, other}
 
 
 def test_a_run_beside_another_is_ended_there(pair):

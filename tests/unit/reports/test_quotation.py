@@ -67,7 +67,7 @@ def test_a_route_is_told_in_german_for_every_tool_of_the_library():
     tools = [f"{one.name} on {place.name} at 15 kPa" for one in load().abrasives for place in USUAL_WORKPLACES]
     quotation = replace(QUOTATION, plan=replace(QUOTATION.plan, name=", then ".join(tools)))
     paper = quotation_paper(quotation, ORDER, laboratory="A (invented)", simulated=True, language="de")
-    told = next(block.text for block in paper.blocks if isinstance(block, Text) and block.text.startswith("Weg: "))
+    told = next(block.text for block in paper.blocks if isinstance(block, Text) and block.text.startswith("Ablauf: "))
     english = {"on", "at", "then", "about", "plate", "pad", "iron", "glass", "alumina", "silicon", "boron", "diamond"}
     assert english.isdisjoint(told.replace(",", " ").split())
     assert "Aluminiumoxid 9 µm auf Eisenscheibe bei 15 kPa, dann " in told

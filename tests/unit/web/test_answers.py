@@ -63,12 +63,15 @@ def test_a_wrong_method_is_refused_in_words(client):
 
 
 def test_a_form_from_elsewhere_is_refused(records):  # noqa: ARG001  the database behind the pages
-    """403: a form without our token does nothing."""
+    """403: a form without our token does nothing; without our cookie it is told how to let one be kept."""
     from django.test import Client
 
-    answer = Client(HTTP_HOST="localhost", enforce_csrf_checks=True).post("/orders/new", {"order_id": "X"})
-    assert answer.status_code == 403
-    assert "did not come from this program" in answer.content.decode()
+    client = Client(HTTP_HOST="localhost", enforce_csrf_checks=True)
+    answer = client.post("/orders/new", {"order_id": "X"})
+    assert (answer.status_code, "Allow cookies" in answer.content.decode()) == (403, True)
+    client.get("/orders/new")
+    answer = client.post("/orders/new", {"order_id": "X"})
+    assert (answer.status_code, "did not come from this program" in answer.content.decode()) == (403, True)
 
 
 def test_a_request_under_another_name_is_refused(records):  # noqa: ARG001  the database behind the pages
