@@ -48,6 +48,7 @@ class Shop:
     asked: int
     orders: tuple[str, ...]
     wafers: Mapping[str, str]
+    judged: Mapping[str, str]
     sets: Mapping[str, int]
     odd: tuple[tuple[str, str], ...]
     documents: tuple[tuple[str, int], ...]
@@ -61,9 +62,13 @@ class Shop:
         """The page of one order after the other."""
         return self.cycled(_of(name, one, query=query(one)) for one in self.orders)
 
-    def wafers_of(self, name: str, *more: str) -> list[Asked]:
+    def wafers_of(self, name: str) -> list[Asked]:
         """The page of one wafer after the other."""
-        return self.cycled(_of(name, order_id, wafer_id, *more) for order_id, wafer_id in self.wafers.items())
+        return self.cycled(_of(name, order_id, wafer_id) for order_id, wafer_id in self.wafers.items())
+
+    def judged_of(self, name: str) -> list[Asked]:
+        """The page of the TTV of one judged wafer after the other."""
+        return self.cycled(_of(name, order_id, wafer_id, "ttv") for order_id, wafer_id in self.judged.items())
 
     def always(self, name: str, **query: str) -> list[Asked]:
         """The same page again and again."""
@@ -90,6 +95,7 @@ def shop(asked: int) -> Shop:
         asked=asked,
         orders=some,
         wafers=wafers,
+        judged={one: wafer_id for one, wafer_id in wafers.items() if orders.show_wafer(wafer_id).verdicts},
         sets={one: found[-1] for one, found in heads.items() if found},
         odd=tuple((one.wafer.order_id, one.wafer.wafer.wafer_id) for one in odd_ones.odd_wafers(most=asked)),
         documents=tuple(
@@ -142,8 +148,8 @@ def _of_order(name: str, query: Callable[[str], str] = lambda _order_id: "") -> 
     return lambda of: of.orders_of(name, query=query)
 
 
-def _of_wafer(name: str, *more: str) -> Callable[[Shop], list[Asked]]:
-    return lambda of: of.wafers_of(name, *more)
+def _of_wafer(name: str) -> Callable[[Shop], list[Asked]]:
+    return lambda of: of.wafers_of(name)
 
 
 def _of_each(name: str, kind: str, query: str = "") -> Callable[[Shop], list[Asked]]:
@@ -201,7 +207,7 @@ def _token(of: Shop) -> list[Asked]:
 
     from lapwright.web.pages.answers import _SALT
 
-    return of.cycled(_of("answer_given", signing.dumps([*one, "ttv"], salt=_SALT)) for one in of.wafers.items())
+    return of.cycled(_of("answer_given", signing.dumps([*one, "ttv"], salt=_SALT)) for one in of.judged.items())
 
 
 def _other_speeds(name: str) -> Callable[[Shop], list[Asked]]:
@@ -231,7 +237,7 @@ PAGES: dict[str, Callable[[Shop], list[Asked]]] = {
     "intake_look": _sent("intake_look"),
     "traveller": _of_order("traveller"),
     "answers": _of_order("answers"),
-    "answer": _of_wafer("answer", "ttv"),
+    "answer": lambda of: of.judged_of("answer"),
     "answer_given": _token,
     "verdict": _of_order("verdict"),
     "route": _of_order("route"),
