@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
 
 from lapwright.app import orders, tasks
-from lapwright.app.wiring import current_settings
 from lapwright.errors import BadInput, Fault
 from lapwright.model.handover import Card, CardPart, RecordedHandover
 from lapwright.model.job import RecordedRun
@@ -82,8 +80,13 @@ def latest() -> tuple[RecordedHandover, ...]:
 
 
 def _running(run: RecordedRun) -> str:
-    started = run.started.astimezone(ZoneInfo(current_settings().time_zone))
-    return f"{run.station_id}: {run.wafer_id} runs, started {started:%H:%M} by {run.started_by.by}"
+    return f"{run.station_id}: {run.wafer_id} runs, started {_clock(run.started)} by {run.started_by.by}"
+
+
+def _clock(moment: datetime) -> str:
+    from lapwright.app.queue_shop import laboratory_zone
+
+    return f"{moment.astimezone(laboratory_zone()):%H:%M}"
 
 
 def _cooling(now: datetime) -> Iterable[str]:
@@ -97,8 +100,7 @@ def _cooling(now: datetime) -> Iterable[str]:
     for bond in sorted(bonds.values(), key=lambda one: one.made.at):
         until = bond.made.at + cooling
         if until > now:
-            at = until.astimezone(ZoneInfo(current_settings().time_zone))
-            yield f"{bond.wafer_id} cools on {bond.carrier_id} until {at:%H:%M}"
+            yield f"{bond.wafer_id} cools on {bond.carrier_id} until {_clock(until)}"
 
 
 def _studied() -> Iterable[str]:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from lapwright.app import wafer_maps
 from lapwright.app.kept_results import kept_in_parts
@@ -222,7 +222,7 @@ def _trials(jig_id: str, standing: Sequence[RecordedMove]) -> list[_Told]:
             turned[one.move.wafer_id] = (*turned.get(one.move.wafer_id, ()), one.move_id)
     wafers = list(turned.items())
 
-    def written(table: Any) -> Callable[[frozenset[int]], Collection[tuple[str, tuple[int, ...]]]]:
+    def written(table: jig_queries.WaferTable) -> Callable[[frozenset[int]], Collection[tuple[str, tuple[int, ...]]]]:
         def stale(keys: frozenset[int]) -> Collection[tuple[str, tuple[int, ...]]]:
             if table == "jigmove" and jig_queries.is_a_correction(keys):
                 return wafers
@@ -234,7 +234,7 @@ def _trials(jig_id: str, standing: Sequence[RecordedMove]) -> list[_Told]:
     found = kept_in_parts(
         ("told by a jig", jig_id),
         wafers,
-        {table: written(table) for table in ("readingset", "run", "bond", "jigmove")}
+        {table: written(table) for table in jig_queries.WAFER_TABLES}
         | {table: lambda _keys: wafers for table in ("gauge", "calibration")},
         lambda wafer: tuple(_of_wafer(story_queries.wafer_story(wafer[0]), jig_id, standing)),
     )

@@ -70,34 +70,14 @@ def kept_until_write(
     """
     from lapwright.records import kept
 
-    if kept.is_writing():
-        return compute()
-    written = kept.last_write()
-    with _lock:
-        known = _until_write.get(key)
-    if known is not None and (known[0] == written or (besides and kept.wrote_only(known[0], besides))):
-        value: Value = known[1]
-    else:
-        value = compute()
-    _keep(key, written, value)
-    return value
+    return _kept_while(lambda since: bool(besides) and kept.wrote_only(since, besides), key, compute)
 
 
 def kept_until(tables: frozenset[str], key: tuple[Any, ...], compute: Callable[[], Value]) -> Value:
     """What is computed from these tables alone, under a name of its own; anew after a write into any of them."""
     from lapwright.records import kept
 
-    if kept.is_writing():
-        return compute()
-    written = kept.last_write()
-    with _lock:
-        known = _until_write.get(key)
-    if known is not None and (known[0] == written or not kept.wrote_into(known[0], tables)):
-        value: Value = known[1]
-    else:
-        value = compute()
-    _keep(key, written, value)
-    return value
+    return _kept_while(lambda since: not kept.wrote_into(since, tables), key, compute)
 
 
 def kept_in_parts(
@@ -137,6 +117,20 @@ def forget() -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _kept_while(holds: Callable[[int], bool], key: tuple[Any, ...], compute: Callable[[], Value]) -> Value:
+    """A value as kept, where nothing was written since or it still holds; else as computed now."""
+    from lapwright.records import kept
+
+    if kept.is_writing():
+        return compute()
+    written = kept.last_write()
+    with _lock:
+        known = _until_write.get(key)
+    value: Value = known[1] if known is not None and (known[0] == written or holds(known[0])) else compute()
+    _keep(key, written, value)
+    return value
 
 
 def _keep(key: tuple[Any, ...], written: int, value: object) -> None:

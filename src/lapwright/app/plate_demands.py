@@ -13,8 +13,8 @@ from lapwright.model.wafer import Outline, Polygon, Rectangle
 if TYPE_CHECKING:
     from lapwright.model.order import Order
 
+_RESTS_ON = frozenset({"order", "wafer"})
 #: States in which a wafer may still come onto a plate.
-RESTS_ON = frozenset({"order", "wafer"})
 _TO_BE_LAPPED: tuple[WaferState, ...] = ("bonded", "stack_read", "ready", "in_work")
 
 
@@ -28,7 +28,7 @@ class PlateDemand:
 
 def plate_demand(plate_radius: float) -> PlateDemand | None:
     """What the strictest order with wafers on carriers asks of a plate of a radius [m]; None where none asks."""
-    return kept_until(RESTS_ON, ("plate demand", plate_radius), lambda: _demand(plate_radius))
+    return kept_until(_RESTS_ON, ("plate demand", plate_radius), lambda: _demand(plate_radius))
 
 
 # ----------------------------------------------------------------------------------------------------------------------

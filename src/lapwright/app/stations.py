@@ -9,7 +9,6 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.app import live
@@ -30,7 +29,10 @@ ANSWER_WITHIN = 8.0  # s that the recorder gets to answer: it waits for the gaug
 LOOK_EVERY = 0.1  # s
 #: Tables that say which stream of a station ended last, and how; and those that a look back at a run rests on.
 _STREAMS = frozenset({"streamend", "streamdrop"})
-_LOOK_BACK = frozenset({"bond", "calibration", "gauge", "order", "readingset", "run", "streamend", "wafer"})
+_LOOK_BACK = frozenset({
+    "bond", "calibration", "carrier", "gauge", "jig", "order", "readingset", "run", "stage", "streamdrop", "streamend",
+    "wafer", "weighing", "zero",
+})  # fmt: skip
 
 CheckState = Literal["passed", "missing", "warning"]
 
@@ -250,17 +252,11 @@ def _unfitting(station: Station, plate: str | None, abrasive: str | None) -> lis
     ]
 
 
-@lru_cache(maxsize=1)
-def _names() -> dict[str, str]:
-    from lapwright.library import load
-
-    library = load()
-    return {row.abrasive_id: row.name for row in library.abrasives} | {row.plate_id: row.name for row in library.plates}
-
-
 def _named(tool: str) -> str:
     """A plate or an abrasive by its name in the library, by its id where it holds none."""
-    return _names().get(tool, tool)
+    from lapwright.library import load
+
+    return load().tool_names().get(tool, tool)
 
 
 def _by_clock(wafer_id: str, together: tuple[str, ...]) -> tuple[ClockAdvice | None, str]:

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from lapwright.app import cautions, gauges, looks
-from lapwright.app.kept_results import TALK, kept_until, kept_until_write
+from lapwright.app import care_tasks, cautions, looks
+from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead, wafer_at_work
 from lapwright.app.unusable import unusable_tasks
 from lapwright.errors import LapwrightError
@@ -21,8 +21,6 @@ from lapwright.units import printed
 
 #: States in which it matters which carriers were read.
 _NEAR_BOND = ("measured_in", "stack_read")
-#: Tables that say whether a plate must be looked at.
-_PLATES_REST_ON = frozenset({"plate", "plateentry", "run", "order", "wafer"})
 
 
 def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str | None = None) -> tuple[Task, ...]:
@@ -42,7 +40,7 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
     tasks = tasks + [_run_task(run) for run in _running() if run.run_id not in followed]
     if order_id is not None:
         return _sorted(task for task in tasks if task.order_id == order_id and wafer_id in (None, task.wafer_id))
-    return _sorted([*tasks, *_gauge_tasks(now), *_plate_tasks(now)])
+    return _sorted([*tasks, *care_tasks.gauge_tasks(now), *care_tasks.plate_tasks(now)])
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -377,52 +375,6 @@ def _run_task(run: RecordedRun) -> Task:
         why=f"it runs on {run.station_id}",
         page="traveller",
     )
-
-
-def _gauge_tasks(now: datetime) -> list[Task]:
-    found = []
-    for recorded in gauges.list_gauges(on=now.date()):
-        for sentence in gauges.warnings_of(recorded, on=now.date()):
-            calibration = recorded.calibration
-            since = recorded.signature.at if calibration is None else datetime.combine(
-                calibration.due, datetime.min.time(), tzinfo=now.tzinfo
-            )  # fmt: skip
-            found.append(
-                Task(
-                    verb=f"gauge {recorded.gauge.gauge_id}: have it calibrated",
-                    order_id=None,
-                    wafer_id=None,
-                    station_id=None,
-                    number=None,
-                    since=since,
-                    why=sentence,
-                    page="gauges",
-                    piece=recorded.gauge.gauge_id,
-                    warning=recorded.calibration_state in ("overdue", "failed"),
-                )
-            )
-    return found
-
-
-def _plate_tasks(now: datetime) -> list[Task]:
-    """Plates that must be looked at; looked up once an hour, or after a write that it rests on."""
-    from lapwright.app.plates import plates_due
-
-    hour = now.replace(minute=0, second=0, microsecond=0)
-    return [
-        Task(
-            verb=f"plate {due.plate_id}: check its shape",
-            order_id=None,
-            wafer_id=None,
-            station_id=due.station_id,
-            number=None,
-            since=hour,
-            why=due.sentence,
-            page="plates",
-            piece=due.plate_id,
-        )
-        for due in kept_until(_PLATES_REST_ON, ("plates due", hour), lambda: plates_due(at=now))
-    ]
 
 
 #: What no set of readings answers -> its word, and the page on which it is measured.

@@ -45,6 +45,15 @@ class Library:
     contradictions: tuple[rows.Contradiction, ...]
     sources: Mapping[str, str]
 
+    def tool_names(self) -> dict[str, str]:
+        """The name of each abrasive and each plate, by its id.
+
+        >>> from lapwright.library import load
+        >>> load().tool_names()["cast-iron"]
+        'cast iron, grooved'
+        """
+        return {one.abrasive_id: one.name for one in self.abrasives} | {one.plate_id: one.name for one in self.plates}
+
     def material(self, name: str) -> rows.Material:
         """A material by its id, its name or one of its other names, in any case of letters.
 

@@ -158,7 +158,7 @@ def range_noise_bias(
     basis = noise_bias_basis(x, y, thickness, noise=noise, degrees_of_freedom=degrees_of_freedom, reach=reach)
     if basis is None:
         return 0.0
-    return sum(share * _excess(shape, basis.noise) for shape, share in zip(basis.shapes, basis.weights, strict=True))
+    return sum(one * _excess(shape, basis.noise) for shape, one in zip(basis.shapes, basis.weights, strict=True))
 
 
 def noise_bias_basis(
@@ -191,7 +191,7 @@ def noise_bias_basis(
     >>> x, y = np.append(0.0, 0.045 * np.cos(angle)), np.append(0.0, 0.045 * np.sin(angle))
     >>> noise = np.full(9, 3e-7)
     >>> basis = noise_bias_basis(x, y, np.full(9, 5e-4), noise=noise, degrees_of_freedom=18.0, reach=0.05)
-    >>> [round(share, 4) for share in basis.weights]
+    >>> [round(one, 4) for one in basis.weights]
     [1.1111, -0.1111]
     """
     if not np.all(noise > 0.0):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from lapwright.model.jig_moves import JigMove, RecordedMove
 from lapwright.records import models, rows
@@ -13,6 +13,7 @@ from lapwright.records.faults import translated
 from lapwright.records.queries import find
 
 WaferTable = Literal["readingset", "run", "bond", "jigmove"]
+WAFER_TABLES: tuple[WaferTable, ...] = get_args(WaferTable)
 
 
 def moves(jig_id: str, *, newest: int | None = None, wafer_id: str | None = None) -> tuple[RecordedMove, ...]:

@@ -41,11 +41,13 @@ def fill() -> None:
     """All of it, in one transaction: a minute's work becomes seconds."""
     from django.db import connection, transaction
 
+    from lapwright.records.statistics import renew_statistics
+
     bench = Lot(now=datetime(2026, 11, 3, 8, 0, tzinfo=UTC))
     with transaction.atomic(), connection.cursor() as cursor:
         for part in PARTS:
             part(bench, cursor.execute)
-        cursor.execute("ANALYZE")
+    renew_statistics()
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -139,8 +139,7 @@ def _material_names() -> dict[str, str]:
 def _tool_names() -> dict[str, str]:
     from lapwright.library import load
 
-    library = load()
-    return {row.abrasive_id: row.name for row in library.abrasives} | {row.plate_id: row.name for row in library.plates}
+    return load().tool_names()
 
 
 @lru_cache(maxsize=1)
@@ -150,13 +149,13 @@ def _adhesive_names() -> dict[str, str]:
     return {row.adhesive_id: row.name for row in load().adhesives}
 
 
-#: What a signature under a certificate means.
 #: What a role or a token may do, by its name in records and commands.
 RIGHTS_WORDS = {
     "none": gettext_lazy("none"), "viewer": gettext_lazy("viewer"), "operator": gettext_lazy("operator"),
     "engineer": gettext_lazy("engineer"), "admin": gettext_lazy("admin"),
     "read": pgettext_lazy("scope", "read"), "write": pgettext_lazy("scope", "write"),
 }  # fmt: skip
+#: What a signature under a certificate means.
 MEANINGS = {"issued": gettext_lazy("issued"), "checked": gettext_lazy("checked"), "released": gettext_lazy("released")}
 
 #: What is looked at before a finer step, and why.

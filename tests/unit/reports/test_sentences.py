@@ -19,6 +19,8 @@ from lapwright.reports.words.sentences import GERMAN_SENTENCES, told
          " höchstens die vereinbarte 2,0 %.")),
         ("Delivered although roughness ra does not keep its limit; accepted by the customer: set on fire 1.5 times",
          "Geliefert, obwohl Ra seine Grenze nicht hält; vom Kunden angenommen: set on fire 1.5 times"),
+        ("It went on after “Final clean” although no look had found all clean; anna: lamp broken, felt clean",
+         "Nach „Final clean“ ging es weiter, obwohl kein Blick alles sauber befunden hatte; anna: lamp broken, felt clean"),
         ("issued by", "ausgestellt von"),
     ],
 )  # fmt: skip

@@ -49,6 +49,9 @@ GERMAN_SENTENCES: Mapping[str, str] = {
         "Ein Messwert wurde bei der Eingabe angezweifelt und bewusst behalten.",
     "{0} readings were questioned at entry and deliberately kept.":
         "{0} Messwerte wurden bei der Eingabe angezweifelt und bewusst behalten.",
+    "It went on after “{0}” although no look had found all clean; {1}: {2}":
+        "Nach „{0}“ ging es weiter, obwohl kein Blick alles sauber befunden hatte; {1}: {2}",
+    "The cleaning “{0}” was left out; {1}: {2}": "Die Reinigung „{0}“ wurde ausgelassen; {1}: {2}",
     "Gaussian filter": "Gauß-Filter", "robust Gaussian filter": "robustes Gauß-Filter",
     "spline filter": "Spline-Filter",
     "cutoff {0} mm": "Grenzwellenlänge {0} mm", "no short cutoff": "keine kurze Grenzwellenlänge",

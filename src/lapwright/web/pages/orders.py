@@ -26,6 +26,7 @@ from lapwright.web.forms import OrderForm
 from lapwright.web.limits import limit_text
 from lapwright.web.order_change import ChangeForm, change_start
 from lapwright.web.order_fields import order_fields, reworked_fields
+from lapwright.web.paging import page_number
 from lapwright.web.sentences import day_form, printed
 from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import material_choices, state_counts
@@ -60,8 +61,7 @@ class Row:
 def orders(request: HttpRequest) -> HttpResponse:
     """Every order that goes on, the earliest due first, and the finished ones a page at a time, the latest first."""
     asked = request.GET.get("find", "").strip()[:100]
-    number = request.GET.get("page", "1")
-    page = max(1, int(number)) if number.isascii() and number.isdigit() and len(number) < 8 else 1
+    page = page_number(request)
     going = use_cases.list_orders("going", find_text=asked) if page == 1 else ()
     finished = use_cases.list_orders("finished", find_text=asked, start=(page - 1) * PAGE, count=PAGE)
     promised = queue.promised() if going else {}

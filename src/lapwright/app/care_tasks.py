@@ -1,0 +1,59 @@
+"""What gauges and plates wait for, wafers or not: a calibration, a look at the shape."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from lapwright.app import gauges
+from lapwright.app.kept_results import kept_until
+from lapwright.model.story import Task
+
+#: Tables that say whether a plate must be looked at.
+_PLATES_REST_ON = frozenset({"plate", "plateentry", "run", "order", "wafer"})
+
+
+def gauge_tasks(now: datetime) -> list[Task]:
+    """Gauges whose calibration is due, over or missing."""
+    found = []
+    for recorded in gauges.list_gauges(on=now.date()):
+        for sentence in gauges.warnings_of(recorded, on=now.date()):
+            calibration = recorded.calibration
+            since = recorded.signature.at if calibration is None else datetime.combine(
+                calibration.due, datetime.min.time(), tzinfo=now.tzinfo
+            )  # fmt: skip
+            found.append(
+                Task(
+                    verb=f"gauge {recorded.gauge.gauge_id}: have it calibrated",
+                    order_id=None,
+                    wafer_id=None,
+                    station_id=None,
+                    number=None,
+                    since=since,
+                    why=sentence,
+                    page="gauges",
+                    piece=recorded.gauge.gauge_id,
+                    warning=recorded.calibration_state in ("overdue", "failed"),
+                )
+            )
+    return found
+
+
+def plate_tasks(now: datetime) -> list[Task]:
+    """Plates that must be looked at; looked up once an hour, or after a write that it rests on."""
+    from lapwright.app.plates import plates_due
+
+    hour = now.replace(minute=0, second=0, microsecond=0)
+    return [
+        Task(
+            verb=f"plate {due.plate_id}: check its shape",
+            order_id=None,
+            wafer_id=None,
+            station_id=due.station_id,
+            number=None,
+            since=hour,
+            why=due.sentence,
+            page="plates",
+            piece=due.plate_id,
+        )
+        for due in kept_until(_PLATES_REST_ON, ("plates due", hour), lambda: plates_due(at=now))
+    ]
