@@ -33,7 +33,7 @@ GIVEN = frozenset({
     ("station", "Slurry put on"),
     ("study", "As typed"), ("study_sheet", "No."),
     ("traveller", "Due"), ("traveller", "Edge exclusion"), ("traveller", "From"), ("traveller", "Piece"),
-    ("traveller", "Pieces"), ("traveller", "Ra"), ("traveller", "TTV"), ("traveller", "thickness"),
+    ("traveller", "Pieces"), ("traveller", "Ra"), ("traveller", "TTV"), ("traveller", "Thickness"),
     ("waste", "Date"),
 })  # fmt: skip
 _NUMBER = re.compile(r"^[-−+±<>≤≥×~ ]*\d")
