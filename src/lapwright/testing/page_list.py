@@ -17,6 +17,7 @@ from urllib.parse import urlencode
 
 from lapwright.testing.browsing import CHOICES
 from lapwright.testing.browsing import ORDER as TYPED
+from lapwright.testing.whys import asked_of
 
 #: Addresses that can be read and are not asked for, and why.
 LEFT_OUT = {
@@ -29,6 +30,7 @@ LEFT_OUT = {
     "api:openapi-json": "the description of the API, asked for once by who writes a program",
 }
 DOCUMENTS = 12  # orders of which a document is asked for
+WHYS = 12  # pages of a kind from which it is asked why
 #: A form as an order is typed, which Order entry and Intake send while it is typed.
 FORM = {**TYPED, **CHOICES, "order_id": "N-1", "shape": "round", "rule": "guarded", "risk": "2"}
 
@@ -79,11 +81,11 @@ class Shop:
         return list(islice(cycle(list(questions)), self.asked))
 
 
-def shop(asked: int) -> Shop:
-    """What there is to ask for, in an order of its own that is always the same."""
+def shop(asked: int, *, seed: int = 1) -> Shop:
+    """What there is to ask for, in an order of its own that is always the same for a `seed`."""
     from lapwright.app import odd_ones, orders, plates, recipes, shelf, supplies, surface_records
 
-    chance = random.Random(1)  # noqa: S311  draws names
+    chance = random.Random(seed)  # noqa: S311  draws names
     now = datetime.now(tz=UTC)
     known = [line.order_id for line in orders.list_orders()]
     some = tuple(chance.sample(known, min(asked, len(known))))
@@ -136,6 +138,24 @@ def _sent(name: str) -> Callable[[Shop], list[Asked]]:
     def ask(of: Shop) -> list[Asked]:
         targets = (f"{100 + number} µm" for number in range(of.asked))
         return [Asked(address=_of(name).address, sent={**FORM, "target_thickness": one}) for one in targets]
+
+    return ask
+
+
+def _whys(page: str) -> Callable[[Shop], list[Asked]]:
+    """Why some number of such a page is what it is; of orders that no other page is asked for."""
+
+    def ask(of: Shop) -> list[Asked]:
+        from django.test import Client
+
+        other = PAGES[page](shop(of.asked, seed=2))
+        client = Client(HTTP_HOST="localhost")
+        links = [
+            link for one in dict.fromkeys(each.address for each in other[:WHYS])
+            for link in asked_of(client.get(one).content.decode())
+        ]  # fmt: skip
+        random.Random(3).shuffle(links)  # noqa: S311  mixes the kinds of numbers
+        return of.cycled(Asked(address=link) for link in links)
 
     return ask
 
@@ -220,6 +240,12 @@ def _other_speeds(name: str) -> Callable[[Shop], list[Asked]]:
     return ask
 
 
+#: Pages with numbers that are worked out.
+ASKED_WHY = (
+    "answer", "answers", "board", "bond_line", "damage", "drift", "gauge", "gauge_pair", "gauges", "kinematics", "lot",
+    "odd_one", "odd_ones", "plate", "plate_map", "plates", "profile", "quotation", "rates, one pair", "route", "set",
+    "shelf", "station", "study", "surface", "tilt", "traveller", "verdict", "wafer",
+)  # fmt: skip
 _PIECE = {"material": "LiTaO3", "thickness": "100 µm", "warmth": "1", "repeats": "3"}
 PAGES: dict[str, Callable[[Shop], list[Asked]]] = {
     "order_new": _alone("order_new"),
@@ -295,6 +321,7 @@ PAGES: dict[str, Callable[[Shop], list[Asked]]] = {
     "help": _alone("help"),
     "help, looked for": _alone("help", find="wedge"),
     "why": lambda of: of.cycled([_of("why", "ttv")]),
+    **{f"why, from {page}": _whys(page) for page in ASKED_WHY},
     "practice": _alone("practice"),
     "practice_round": _of_each("practice_round", "rounds"),
     "practice_live": _of_each("practice_live", "rounds"),

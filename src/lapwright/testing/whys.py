@@ -116,10 +116,15 @@ def look(pages: Iterable[tuple[str, str, str]], ask: Callable[[str], str]) -> tu
     kinds: dict[str, str] = {}
     for name, address, text in pages:
         short |= {f"{address}: {named}" for _, named in unexplained(name, text) - GIVEN}
-        for link in map(html.unescape, _WHY.findall(text)):
+        for link in asked_of(text):
             kinds.setdefault(link.partition("?")[0].rpartition("/")[2], link)
     silent = [link for link in kinds.values() if _WORKED_OUT not in ask(link)]
     return sorted(short), silent, sorted(kinds)
+
+
+def asked_of(text: str) -> list[str]:
+    """Addresses of the whys that a page leads to, in its order."""
+    return [html.unescape(link) for link in _WHY.findall(text)]
 
 
 def unexplained(name: str, text: str) -> set[tuple[str, str]]:
