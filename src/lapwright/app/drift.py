@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -72,11 +73,19 @@ def drift_charts(kind: DriftKind = "individuals", *, last: int = 60) -> tuple[Dr
 
 def chart_of(series: DriftSeries, kind: DriftKind = "individuals", *, last: int = 60) -> DriftChart:
     """One series as a chart of its last points."""
+    kept = DriftSeries(signal=series.signal, place=series.place, points=series.points[-last:], events=series.events)
+    return _chart_of(kept, kind)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=1000)  # most of the series are as they were when Drift is drawn anew
+def _chart_of(kept: DriftSeries, kind: DriftKind) -> DriftChart:
     from lapwright.metrology.chart_setup import autocorrelation, chart_setup
 
-    unit, per_unit = UNITS[series.signal]
-    points = series.points[-last:]
-    kept = DriftSeries(signal=series.signal, place=series.place, points=points, events=series.events)
+    unit, per_unit = UNITS[kept.signal]
+    points = kept.points
     value = np.array([point.value for point in points]) * per_unit
     setup = chart_setup(value, handling="set_aside") if value.size >= LEAST_POINTS else None
     if setup is None or setup.sigma <= 0.0:
@@ -90,7 +99,7 @@ def chart_of(series: DriftSeries, kind: DriftKind = "individuals", *, last: int 
     if hangs is not None:
         notes.append(hangs)
     lower, upper = (None if end is None else float(end[-1]) for end in (chart.lower, chart.upper))
-    if lower is not None and lower <= 0.0 and series.signal in NEVER_BELOW_ZERO:
+    if lower is not None and lower <= 0.0 and kept.signal in NEVER_BELOW_ZERO:
         lower = None
     plotted = chart.points[1:] if kind == "ewma" else chart.points
     return DriftChart(
@@ -105,9 +114,6 @@ def chart_of(series: DriftSeries, kind: DriftKind = "individuals", *, last: int 
         signals=_signals(kept, chart, plotted, kind),
         notes=tuple(notes),
     )
-
-
-# ----------------------------------------------------------------------------------------------------------------------
 
 
 def _is_coarse(value: Array, sigma: float) -> bool:

@@ -8,8 +8,10 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.app.gauge_care import list_checks, list_standards, zero_history
+from lapwright.app.kept_results import kept_in_parts, kept_until
 
 if TYPE_CHECKING:
+    from lapwright.model.gauge_care import GaugeCheck
     from lapwright.model.job import RecordedRun
     from lapwright.records.drift_queries import SetMean, StationChange
 
@@ -30,6 +32,9 @@ UNITS: dict[Signal, tuple[str, float]] = {
     "check": ("µm", 1e6),
     "plate_dome": ("µm", 1e6),
 }
+_RUNS_REST_ON = frozenset({"run", "station", "change", "supplylot", "lot"})
+_BONDS_REST_ON = frozenset({"bond", "lot"})
+_RESULTS_REST_ON = frozenset({"verdict", "finding", "order", "lot"})
 _OF_FINDING: dict[str, Signal] = {"roughness_ra": "roughness", "roughness_sq": "roughness", "flatness": "flatness"}
 
 
@@ -67,21 +72,14 @@ class DriftSeries:
 def collect_series() -> tuple[DriftSeries, ...]:
     """The series of the records, their latest points: rates, stop errors, bonds, results, gauges.
 
-    A series of one point is left out.
+    A series of one point is left out. Each kind is collected anew only after a write that it rests on.
     """
-    from lapwright.records import drift_queries, queries
-
-    gauges = [record[0].gauge_id for record in queries.gauges()]
-    runs = drift_queries.ended_runs()
-    means = drift_queries.stack_means({run.wafer_id for run in runs})
-    found = [
-        *_of_runs(runs, means, drift_queries.station_changes()),
-        *_of_bonds(),
-        *_of_results(),
-        *(one for gauge_id in gauges for one in gauge_series(gauge_id)),
-    ]
-    lots = drift_queries.lots({point.wafer_id for one in found for point in one.points if point.wafer_id is not None})
-    return tuple(with_lots(one, lots) for one in found if len(one.points) >= 2)
+    return (
+        *kept_until(_RUNS_REST_ON | {"readingset"}, ("drift of runs",), lambda: _followed(_of_runs())),
+        *kept_until(_BONDS_REST_ON, ("drift of bonds",), lambda: _followed(_of_bonds())),
+        *kept_until(_RESULTS_REST_ON, ("drift of results",), lambda: _followed(_of_results())),
+        *(one for found in _of_gauges().values() for one in found),
+    )
 
 
 def gauge_series(gauge_id: str) -> list[DriftSeries]:
@@ -101,20 +99,22 @@ def gauge_series(gauge_id: str) -> list[DriftSeries]:
         if one.before is not None and one.after is not None
     )
     found = [DriftSeries(signal="zero", place=gauge_id, points=moved, events=())]
-    values = {one.standard_id: one.value or 0.0 for one in list_standards()}
-    for standard_id, reference in values.items():
-        read = tuple(
-            DriftPoint(at=one.signature.at, value=one.value - reference, by=one.signature.by)
-            for one in list_checks(gauge_id)
-            if one.standard_id == standard_id
+    read: dict[str | None, list[GaugeCheck]] = {}
+    for check in list_checks(gauge_id):
+        read.setdefault(check.standard_id, []).append(check)
+    for standard in list_standards():
+        points = tuple(
+            DriftPoint(at=one.signature.at, value=one.value - (standard.value or 0.0), by=one.signature.by)
+            for one in read.get(standard.standard_id, ())
         )
-        found.append(DriftSeries(signal="check", place=f"{gauge_id} on {standard_id}", points=read, events=()))
+        place = f"{gauge_id} on {standard.standard_id}"
+        found.append(DriftSeries(signal="check", place=place, points=points, events=()))
     events = tuple(
         DriftEvent(
-            at=datetime.combine(day, datetime.min.time(), tzinfo=UTC), what=f"gauge {name} calibrated ({certificate})"
+            at=datetime.combine(day, datetime.min.time(), tzinfo=UTC),
+            what=f"gauge {gauge_id} calibrated ({certificate})",
         )
-        for name, certificate, day in drift_queries.calibration_days()
-        if name == gauge_id
+        for certificate, day in drift_queries.calibration_days(gauge_id)
     )
     return [replace(one, events=tuple(event for event in events if _within(event, one.points))) for one in found]
 
@@ -150,10 +150,37 @@ def plate_events(
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _of_runs(
-    runs: tuple[RecordedRun, ...], means: tuple[SetMean, ...], changes: tuple[StationChange, ...]
-) -> list[DriftSeries]:
+def _followed(found: Iterable[DriftSeries]) -> tuple[DriftSeries, ...]:
+    """The series that have points enough to be followed, with the lots of their wafers."""
+    from lapwright.records import drift_queries
+
+    listed = list(found)
+    lots = drift_queries.lots({point.wafer_id for one in listed for point in one.points if point.wafer_id is not None})
+    return tuple(with_lots(one, lots) for one in listed if len(one.points) >= 2)
+
+
+def _of_gauges() -> dict[str, tuple[DriftSeries, ...]]:
+    """The series of each gauge by its name; collected anew for those that something was written of since."""
+    from lapwright.records import care_queries, queries
+
+    names = [record[0].gauge_id for record in queries.gauges()]
+    rests_on = {
+        "readingset": care_queries.gauges_of_sets,
+        "gaugecheck": care_queries.gauges_checked,
+        "calibration": care_queries.gauges_calibrated,
+        "checkstandard": lambda _keys: names,
+        "lot": lambda _keys: names,
+    }
+    return kept_in_parts(("drift of gauges",), names, rests_on, lambda name: _followed(gauge_series(name)))
+
+
+def _of_runs() -> list[DriftSeries]:
     """Rate and stop error of each pair of plate and abrasive on each station."""
+    from lapwright.records import drift_queries
+
+    runs = kept_until(_RUNS_REST_ON, ("ended runs",), drift_queries.ended_runs)
+    means = drift_queries.stack_means({run.wafer_id for run in runs})
+    changes = drift_queries.station_changes()
     rates: dict[tuple[str, str], list[DriftPoint]] = {}
     errors: dict[tuple[str, str], list[DriftPoint]] = {}
     for run in runs:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright import units
-from lapwright.app.kept_results import kept_until
+from lapwright.app.kept_results import kept_in_parts
 from lapwright.errors import Conflict, LapwrightError, TooFewSites
 from lapwright.model.gauge_care import GaugePair
 
@@ -46,8 +46,8 @@ def list_pairs(gauge_id: str) -> tuple[GaugePair, ...]:
     """Sets of a gauge beside those of other gauges on the same pieces, the latest first."""
     from lapwright.records import care_queries
 
-    tables = frozenset({"readingset", "gauge", "order"})
-    return kept_until(tables, ("gauge pairs", gauge_id), lambda: care_queries.gauge_pairs(gauge_id))
+    rests_on = {"readingset": care_queries.gauges_of_pieces}
+    return kept_in_parts(("gauge pairs", gauge_id), [gauge_id], rests_on, care_queries.gauge_pairs)[gauge_id]
 
 
 def pair_of(gauge_id: str, first: int, second: int) -> GaugePair:

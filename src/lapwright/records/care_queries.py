@@ -7,7 +7,7 @@ from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, Max, Q, QuerySet
+from django.db.models import Max, Q, QuerySet
 
 from lapwright.model.gauge_care import (
     CheckStandard,
@@ -70,6 +70,14 @@ def gauges_of_sets(keys: Collection[int]) -> frozenset[str]:
     with translated():
         sets = models.ReadingSet.objects.filter(pk__in=list(keys))
         return frozenset(sets.values_list("gauge__gauge_id", flat=True))
+
+
+def gauges_of_pieces(keys: Collection[int]) -> frozenset[str]:
+    """The gauges with which the pieces of some sets were read, in these sets and in others."""
+    with translated():
+        pieces = models.ReadingSet.objects.filter(pk__in=list(keys)).order_by().values_list("piece", flat=True)
+        sets = models.ReadingSet.objects.filter(piece__in=list(set(pieces)))
+        return frozenset(sets.order_by().values_list("gauge__gauge_id", flat=True).distinct())
 
 
 def gauges_checked(keys: Collection[int]) -> frozenset[str]:
@@ -173,6 +181,7 @@ def touched(gauge_id: str, *, since: datetime | None, until: datetime | None, wh
         )
 
 
+MANY = 2000  # sets of a gauge from which on those of all the others may be fewer
 #: Moments between whose sets nothing is done to the piece, so that two gauges read the same thing.
 _STILL = ("incoming", "carrier", "on_carrier", "final")
 
@@ -201,13 +210,28 @@ def gauge_pairs(gauge_id: str) -> tuple[GaugePair, ...]:
 
 
 def _read_twice(gauge_id: str, closed: QuerySet[models.ReadingSet]) -> list[str]:
-    """Pieces that were read with a gauge and with another one, looked for among those of which there are fewer."""
+    """Pieces that were read with a gauge and with another one, looked for among the sets of which there are fewer."""
     closed = closed.order_by()
-    mine, others = closed.filter(gauge__gauge_id=gauge_id), closed.exclude(gauge__gauge_id=gauge_id)
-    fewer = min(mine, others, key=lambda one: one.count())
-    pieces = fewer.values_list("piece", flat=True).distinct()
-    twice = closed.filter(piece__in=pieces).values("piece").annotate(gauges=Count("gauge", distinct=True))
-    return list(twice.filter(gauges__gt=1).values_list("piece", flat=True))
+    mine = closed.filter(gauge__gauge_id=gauge_id)
+    others = _pieces_of_others(gauge_id, closed) if mine[:MANY].count() == MANY else None
+    fewer = mine.values_list("piece", flat=True) if others is None else others
+    pieces = sorted(set(fewer))  # named one by one, or all sets would be gone through
+    read: dict[str, set[object]] = {}
+    for first in range(0, len(pieces), kept.MOST_ASKED):
+        some = closed.filter(piece__in=pieces[first : first + kept.MOST_ASKED])
+        for piece, gauge in some.values_list("piece", "gauge"):
+            read.setdefault(piece, set()).add(gauge)
+    return [piece for piece, gauges in read.items() if len(gauges) > 1]
+
+
+def _pieces_of_others(gauge_id: str, closed: QuerySet[models.ReadingSet]) -> list[str] | None:
+    """Pieces read with other gauges, asked gauge by gauge, each by its index; None where they are many, too."""
+    found: list[str] = []
+    for other in models.Gauge.objects.exclude(gauge_id=gauge_id).values_list("pk", flat=True):
+        found += closed.filter(gauge=other).values_list("piece", flat=True)[: MANY - len(found)]
+        if len(found) == MANY:
+            return None
+    return found
 
 
 def _pair(mine: models.ReadingSet, other: models.ReadingSet) -> GaugePair:

@@ -118,11 +118,11 @@ def station_changes() -> tuple[StationChange, ...]:
         )
 
 
-def calibration_days() -> tuple[tuple[str, str, date], ...]:
-    """Gauge, certificate and day of every calibration."""
+def calibration_days(gauge_id: str) -> tuple[tuple[str, date], ...]:
+    """Certificate and day of every calibration of a gauge."""
     with translated():
-        found = models.Calibration.objects.order_by("done", "pk")
-        return tuple(found.values_list("gauge__gauge_id", "certificate", "done"))
+        found = models.Calibration.objects.filter(gauge__gauge_id=gauge_id).order_by("done", "pk")
+        return tuple(found.values_list("certificate", "done"))
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from datetime import datetime
 
 from django.db.models import F, Max
@@ -45,6 +46,13 @@ def histories() -> dict[str, tuple[RecordedEntry, ...]]:
         names = dict(models.Plate.objects.values_list("pk", "plate_id"))
         found = _histories(list(names))
         return {name: found[key] for key, name in names.items()}
+
+
+def plates_of_entries(keys: Collection[int]) -> frozenset[str]:
+    """The plates that some lines of their histories are of."""
+    with translated():
+        made = models.PlateEntry.objects.filter(pk__in=list(keys))
+        return frozenset(made.values_list("plate__plate_id", flat=True))
 
 
 def ran_on(station_id: str, *, since: datetime | None, until: datetime) -> float:

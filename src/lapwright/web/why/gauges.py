@@ -71,8 +71,9 @@ def study(place: Place) -> Case:
 def control_chart(place: Place) -> Case:
     """Centre and limits of one chart from its points."""
     kind: drift.DriftKind = "ewma" if place.asked.get("kind") == "ewma" else "individuals"
-    charts = drift.drift_charts(kind)
-    if place.name("gauge_id"):
+    if not place.name("gauge_id"):
+        charts = drift.drift_charts(kind)
+    else:
         charts = tuple(drift.chart_of(one, kind) for one in drift_series.gauge_series(place.name("gauge_id")))
     named = {f"{one.series.signal}|{one.series.place}": one for one in charts if one.centre is not None}
     chart = picked(place.of, named, _("No chart has points enough for limits yet."))
