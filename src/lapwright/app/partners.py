@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lapwright.app import set_values
-from lapwright.app.kept_results import TALK, kept_until_write
+from lapwright.app.kept_results import kept_until
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedSet
 from lapwright.model.wafer import Wedge
@@ -14,6 +15,7 @@ from lapwright.process.partners import Partner, best_partner, wedge_scatter
 BONDS_LOOKED_AT = 40
 MOST_WAFERS = 12
 BEFORE_BOND = ("measured_in", "rebond")
+_REST_ON = frozenset({"wafer", "order", "carrier", "bond", "readingset", "gauge", "calibration"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,50 +33,61 @@ class Pairing:
 
 def pairing(wafer_id: str) -> Pairing | None:
     """The carriers for a wafer; None when it is not about to be bonded, has no map, or no carrier with one is free."""
-    from lapwright.process.workplaces import USUAL_ASSUMPTIONS
-    from lapwright.records import bond_queries, queries
+    from lapwright.records import queries
 
-    wafer = queries.wafer(wafer_id)
-    if wafer.state not in BEFORE_BOND:
+    if queries.wafer(wafer_id).state not in BEFORE_BOND:
         return None
-    taken = queries.latest_set(wafer_id, "wafer", "incoming")
-    wedge = None if taken is None else _wedge_of(taken, width=None)
-    if taken is None or wedge is None:
-        return None
-    carriers = {}
-    for one in queries.carriers():
-        if one.wafer_id is None and one.set_id is not None:
-            found = _wedge_of(queries.reading_set(one.set_id), width=_width(taken))
-            if found is not None:
-                carriers[one.carrier.carrier_id] = found
-    if not carriers:
-        return None
-    wedges = bond_queries.bond_wedges(most=BONDS_LOOKED_AT)
-    bond, scatter = wedge_scatter(wedges, bond_wedge=USUAL_ASSUMPTIONS.bond_wedge)
-    return Pairing(
-        order_id=wafer.order_id,
-        wafer_id=wafer_id,
-        wedge=wedge,
-        bond=bond,
-        bond_wedge=scatter,
-        bonds=len(wedges),
-        partners=best_partner(wedge, carriers, bond=bond, bond_wedge=scatter),
-    )
+    return next(iter(_pairings([wafer_id])), None)
 
 
 def pairings() -> tuple[Pairing, ...]:
     """The carriers for each wafer that waits for one, the first dozen of them."""
-    return kept_until_write(("pairings",), _pairings, besides=TALK)
+    from lapwright.records import bond_queries
+
+    def found() -> tuple[Pairing, ...]:
+        return _pairings([name for _order, name in bond_queries.wafers_to_bond(most=MOST_WAFERS)])
+
+    return kept_until(_REST_ON, ("pairings",), found)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _pairings() -> tuple[Pairing, ...]:
-    from lapwright.records import bond_queries
+def _pairings(names: Sequence[str]) -> tuple[Pairing, ...]:
+    """The carriers for some wafers, those left out that have no map; none when no carrier with one is free."""
+    from lapwright.process.workplaces import USUAL_ASSUMPTIONS
+    from lapwright.records import bond_queries, queries
 
-    found = [pairing(name) for _order, name in bond_queries.wafers_to_bond(most=MOST_WAFERS)]
-    return tuple(one for one in found if one is not None)
+    if not names:
+        return ()
+    free = {
+        one.carrier.carrier_id: queries.reading_set(one.set_id)
+        for one in queries.carriers()
+        if one.wafer_id is None and one.set_id is not None
+    }
+    wedges = bond_queries.bond_wedges(most=BONDS_LOOKED_AT)
+    bond, scatter = wedge_scatter(wedges, bond_wedge=USUAL_ASSUMPTIONS.bond_wedge)
+    found = []
+    for wafer_id in names:
+        taken = queries.latest_set(wafer_id, "wafer", "incoming")
+        wedge = None if taken is None else _wedge_of(taken, width=None)
+        if taken is None or wedge is None:
+            continue
+        told = {name: _wedge_of(one, width=_width(taken)) for name, one in free.items()}
+        carriers = {name: one for name, one in told.items() if one is not None}
+        if carriers:
+            found.append(
+                Pairing(
+                    order_id=queries.wafer(wafer_id).order_id,
+                    wafer_id=wafer_id,
+                    wedge=wedge,
+                    bond=bond,
+                    bond_wedge=scatter,
+                    bonds=len(wedges),
+                    partners=best_partner(wedge, carriers, bond=bond, bond_wedge=scatter),
+                )
+            )
+    return tuple(found)
 
 
 def _wedge_of(taken: RecordedSet, *, width: float | None) -> Wedge | None:

@@ -227,8 +227,8 @@ def _standings(lots: Sequence[RecordedLot]) -> list[_Standing]:
         {
             "run": supply_queries.lots_of_runs,
             "bond": supply_queries.lots_of_bonds,
-            "supplylot": lambda _keys: list(known),
-            "supplyuse": lambda _keys: list(known),
+            "supplylot": supply_queries.lots_of_rows,
+            "supplyuse": supply_queries.lots_of_uses,
         },
         stands,
     )

@@ -106,6 +106,19 @@ def lots_of_bonds(keys: Collection[int]) -> frozenset[str]:
         return frozenset(found.values_list("adhesive_supply__lot_id", flat=True))
 
 
+def lots_of_uses(keys: Collection[int]) -> frozenset[str]:
+    """The lots of which something was entered by hand."""
+    with translated():
+        found = models.SupplyUse.objects.filter(pk__in=list(keys))
+        return frozenset(found.values_list("lot__lot_id", flat=True))
+
+
+def lots_of_rows(keys: Collection[int]) -> frozenset[str]:
+    """The names of some lots by their keys."""
+    with translated():
+        return frozenset(models.SupplyLot.objects.filter(pk__in=list(keys)).values_list("lot_id", flat=True))
+
+
 def runs_by_name(kind: Literal["abrasive", "pad"], noted: Mapping[str, Stretch]) -> tuple[RunTime, ...]:
     """Runs that are over and point at no lot of a kind, at stations that named one in a stretch of time.
 
@@ -152,7 +165,9 @@ def waiting_times() -> dict[str, tuple[float, ...]]:
     """Planned times [s] of the stages that wait, of wafers in work, by abrasive; of each plan only these are read."""
     found: dict[str, list[float]] = defaultdict(list)
     with translated():
-        waiting = models.Stage.objects.filter(state="waiting", wafer__state__in=("ready", "in_work"))
+        # by the keys of the wafers: joined, SQLite would go through all stages there are
+        wafers = models.Wafer.objects.filter(state__in=("ready", "in_work")).order_by().values_list("pk", flat=True)
+        waiting = models.Stage.objects.filter(state="waiting", wafer__in=list(wafers))
         for abrasive, time in waiting.values_list("planned__abrasive", "planned__time"):
             if abrasive and time:
                 found[abrasive].append(time)
