@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from lapwright.errors import NotFound
 from lapwright.library import rows
@@ -17,7 +18,7 @@ from lapwright.library import rows
 SAFETY_FIRST = "Site rules and the safety data sheet come first; these lines only remind."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Library:
     """All rows of the shipped files and of one user file. SI."""
 
@@ -61,11 +62,19 @@ class Library:
         >>> load().material("lithium tantalate").material_id
         'LiTaO3'
         """
-        wanted = name.strip().casefold()
-        for material in self.materials:
-            if wanted in (n.casefold() for n in (material.material_id, material.name, *material.aliases)):
-                return material
+        found = self._named_materials.get(name.strip().casefold())
+        if found is not None:
+            return found
         raise _not_found("material", name, [m.material_id for m in self.materials])
+
+    @cached_property
+    def _named_materials(self) -> dict[str, rows.Material]:
+        """The first material of each name, in small letters."""
+        found: dict[str, rows.Material] = {}
+        for material in self.materials:
+            for name in (material.material_id, material.name, *material.aliases):
+                found.setdefault(name.casefold(), material)
+        return found
 
     def abrasive(self, abrasive_id: str) -> rows.Abrasive:
         """An abrasive by its id."""

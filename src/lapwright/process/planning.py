@@ -23,12 +23,21 @@ from lapwright.process.budget import Need, chain_needs, least_stock, removals
 from lapwright.process.candidates import Chain, Cut, RateSource, library_rates, possible_chains, possible_cuts
 from lapwright.process.chance import Finish, Outcome, imagined_jobs
 from lapwright.process.feasibility import leanest_chain
-from lapwright.process.ledger import Depth, clear_time
-from lapwright.process.route_cost import USUAL_PRICES, Prices, cutting_cost, expected_loss, machine_hour
+from lapwright.process.ledger import Depth
+from lapwright.process.route_cost import USUAL_PRICES, Prices
 from lapwright.process.route_words import plan_assumptions, plan_warnings, plan_why, route_name
 from lapwright.process.screening import finished_form, split_stock
 from lapwright.process.search import Candidate, Goal, search
-from lapwright.process.stages import Setting, Step, cut_steps, depth_of, route_stages
+from lapwright.process.stages import (
+    Setting,
+    Step,
+    cut_steps,
+    depth_of,
+    route_stages,
+    stages_cost,
+    stages_time,
+    time_to_clear,
+)
 from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import (
     ASSUMED_GAUGE,
@@ -307,6 +316,70 @@ def made_route(
     -------
     Route
     """
+    drawn = _drawn(setting, candidate, question, seed)
+    stages = tuple(route_stages(setting, drawn.steps))
+    chain, outcome = candidate.chain, drawn.outcome
+    plan = Plan(
+        name=route_name(chain),
+        stages=stages,
+        start_thickness=setting.order.start_thickness,
+        target_thickness=setting.order.target_thickness,
+        total_time=math.fsum(stage.time for stage in stages),
+        chance_in_tolerance=outcome.together,
+        damage_left=stages[-1].damage_left,
+        chances=tuple(LimitChance(limit=name, chance=chance) for name, chance in outcome.each.items()),
+        time_low=outcome.time_low + setting.assumptions.measuring_time,
+        time_high=outcome.time_high + setting.assumptions.measuring_time,
+        total_cost=stages_cost(setting, drawn.steps, outcome.together),
+        labels=labels,
+        clear_time=time_to_clear(setting, chain, drawn.taken),
+    )
+    plan = replace(plan, assumptions=plan_assumptions(setting, chain, drawn.risks.sentences))
+    plan = replace(plan, warnings=plan_warnings(setting, chain, plan))
+    plan = replace(plan, why=plan_why(chain, plan, drawn.needs))
+    return Route(
+        plan=plan, candidate=candidate, needs=drawn.needs, steps=drawn.steps, finish=drawn.finish, outcome=outcome
+    )
+
+
+def drawn_chance(setting: Setting, candidate: Candidate, question: Question, *, seed: int) -> tuple[float, float]:
+    """Chance and time of a route as `made_route` has them, without laying it out or telling it.
+
+    Parameters
+    ----------
+    setting : Setting
+        Order, library, gauge, assumptions, prices.
+    candidate : Candidate
+        Cuts and split.
+    question : Question
+        Risks and draws.
+    seed : int
+        Of its imagined jobs.
+
+    Returns
+    -------
+    tuple of float [1], float [s]
+    """
+    drawn = _drawn(setting, candidate, question, seed)
+    return drawn.outcome.together, stages_time(setting, drawn.steps)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drawn:
+    """A candidate whose jobs were imagined: what its cuts take [m], its steps, and what came of it."""
+
+    taken: list[float]
+    needs: tuple[Need, ...]
+    steps: tuple[Step, ...]
+    risks: Risks
+    finish: Finish
+    outcome: Outcome
+
+
+def _drawn(setting: Setting, candidate: Candidate, question: Question, seed: int) -> _Drawn:
     chain = candidate.chain
     taken = split_stock(setting, chain, lap_multiple=candidate.lap_multiple, finish_multiple=candidate.finish_multiple)
     assert taken is not None  # it was weighed at this split
@@ -326,29 +399,7 @@ def made_route(
         generator=np.random.default_rng(seed),
         draws=question.draws,
     )
-    stages = tuple(route_stages(setting, steps))
-    plan = Plan(
-        name=route_name(chain),
-        stages=stages,
-        start_thickness=setting.order.start_thickness,
-        target_thickness=setting.order.target_thickness,
-        total_time=math.fsum(stage.time for stage in stages),
-        chance_in_tolerance=outcome.together,
-        damage_left=stages[-1].damage_left,
-        chances=tuple(LimitChance(limit=name, chance=chance) for name, chance in outcome.each.items()),
-        time_low=outcome.time_low + setting.assumptions.measuring_time,
-        time_high=outcome.time_high + setting.assumptions.measuring_time,
-        total_cost=_cost(setting, steps, outcome.together),
-        labels=labels,
-        clear_time=_clear_time(setting, chain, taken.tolist()),
-    )
-    plan = replace(plan, assumptions=plan_assumptions(setting, chain, risks.sentences))
-    plan = replace(plan, warnings=plan_warnings(setting, chain, plan))
-    route = Route(plan=plan, candidate=candidate, needs=needs, steps=steps, finish=finish, outcome=outcome)
-    return replace(route, plan=replace(plan, why=plan_why(chain, plan, needs)))
-
-
-# ----------------------------------------------------------------------------------------------------------------------
+    return _Drawn(taken=taken.tolist(), needs=needs, steps=steps, risks=risks, finish=finish, outcome=outcome)
 
 
 def _chains(setting: Setting, question: Question, rates: RateSource) -> list[Chain]:
@@ -392,12 +443,11 @@ def _by_load(cuts: Sequence[Cut]) -> dict[tuple[str, str], list[Cut]]:
 
 
 def _too_little_stock(order: Order, leanest: Chain, gauge: Gauge, assumptions: Assumptions) -> ImpossibleOrder:
-    needs = least_stock(chain_needs(order, leanest, gauge, assumptions))
-    nearest = order.start_thickness - needs
-    stock = order.start_thickness - order.target_thickness
+    nearest = order.start_thickness - (needs := least_stock(chain_needs(order, leanest, gauge, assumptions)))
     return ImpossibleOrder(
-        f"There are {um(stock)} of stock; the leanest route ({route_name(leanest)}) needs {um(needs)} for damage, "
-        f"form and uncertainty. The nearest possible order has a target of {um(nearest)}, or starts thicker.",
+        f"There are {um(order.start_thickness - order.target_thickness)} of stock; the leanest route"
+        f" ({route_name(leanest)}) needs {um(needs)} for damage, form and uncertainty. The nearest possible order"
+        f" has a target of {um(nearest)}, or starts thicker.",
         nearest_target_thickness=nearest,
         stock_needed=needs,
     )
@@ -414,32 +464,6 @@ def _finish(setting: Setting, chain: Chain, last_removal: float, risks: Risks) -
         bow=risks.bow,
         breakage=risks.breakage,
     )
-
-
-def _cost(setting: Setting, steps: Sequence[Step], chance: float) -> float:
-    prices, assumed = setting.prices, setting.assumptions
-    total = prices.piece_price + cutting_cost(prices, hour=0.0, time=0.0, around=assumed.measuring_time)
-    for step in steps:
-        hour = _hour(prices, step.cut)
-        total += cutting_cost(prices, hour=hour, time=step.part.removal / step.cut.rate, around=step.part.around)
-    return total + expected_loss(prices, chance)
-
-
-def _hour(prices: Prices, cut: Cut) -> float:
-    return machine_hour(prices, process=cut.process, abrasive_kind=cut.abrasive.kind, plate=cut.workplace.plate)
-
-
-def _clear_time(setting: Setting, chain: Chain, taken: Sequence[float]) -> float | None:
-    """How long the last polish or etch must run until damage remains with less than one chance in a hundred."""
-    last = chain[-1]
-    if last.process == "lap" or last.damage.expected > 0.0:
-        return None
-    layers = [(setting.start, math.fsum(taken[:-1]))]
-    layers += [(depth_of(cut.damage), math.fsum(taken[index + 1 : -1])) for index, cut in enumerate(chain[:-1])]
-    layers = [(depth, removed) for depth, removed in layers if depth.median > 0.0]
-    if not layers:
-        return None
-    return clear_time(layers, last.rate, rate_deviation=last.deviation).time
 
 
 def _kept(routes: Sequence[Route], goal: Goal) -> list[Route]:

@@ -7,9 +7,10 @@ says so instead of counting on none. Coming off its carrier counts by the way th
 from __future__ import annotations
 
 import math
+from functools import cache
 
 from lapwright.errors import CannotAnswer, NotFound
-from lapwright.library import Library
+from lapwright.library import Finish, Library
 from lapwright.model.order import Order
 from lapwright.process.candidates import Chain
 from lapwright.process.ledger import Depth
@@ -61,7 +62,10 @@ def finish_risks(order: Order, library: Library, *, adhesive: str | None = None)
 
     def risks(chain: Chain) -> Risks:
         last = chain[-1]
-        finish = "polished" if last.process != "lap" else finish_of("lap", last.abrasive.grain)
+        return of_finish("polished" if last.process != "lap" else finish_of("lap", last.abrasive.grain))
+
+    @cache
+    def of_finish(finish: Finish) -> Risks:
         sentences = []
         breakage: float | None = None
         try:
@@ -73,13 +77,11 @@ def finish_risks(order: Order, library: Library, *, adhesive: str | None = None)
             sentences.append(_coming_off(ways))
         except (NotFound, CannotAnswer) as error:
             sentences.append(f"Breakage is not estimated: {error.sentence}")
-        return Risks(breakage=breakage, bow=_bow(chain, sentences), sentences=tuple(sentences))
+        return Risks(breakage=breakage, bow=_bow(finish, sentences), sentences=tuple(sentences))
 
-    def _bow(chain: Chain, sentences: list[str]) -> Depth | None:
+    def _bow(finish: Finish, sentences: list[str]) -> Depth | None:
         if order.limit("bow") is None and order.limit("warp") is None:
             return None
-        last = chain[-1]
-        finish = "polished" if last.process != "lap" else finish_of("lap", last.abrasive.grain)
         try:
             found = released_bow(
                 library, material=material, finish=finish, other_finish="polished",

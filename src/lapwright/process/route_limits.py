@@ -16,7 +16,7 @@ from lapwright.model.order import Order
 from lapwright.model.plan import LimitChance
 from lapwright.process.candidates import Chain, Cut
 from lapwright.process.chance import imagined_jobs
-from lapwright.process.planning import Question, Route, made_route
+from lapwright.process.planning import Question, Route, drawn_chance
 from lapwright.process.route_words import limit_word
 from lapwright.process.screening import finished_form, split_stock
 from lapwright.process.search import Candidate
@@ -92,21 +92,16 @@ def remedies(route: Route, setting: Setting, question: Question, *, seed: int) -
     """
     found = []
     for name, words, changed, candidate, extra in _changes(route, setting):
-        other = made_route(changed, candidate, question, seed=seed).plan
-        gain = other.chance_in_tolerance - route.plan.chance_in_tolerance
+        chance, time = drawn_chance(changed, candidate, question, seed=seed)
+        gain = chance - route.plan.chance_in_tolerance
         if gain < WORTH_TELLING:
             continue
-        more = other.total_time - route.plan.total_time + extra
+        more = time - route.plan.total_time + extra
         took = ""
         if abs(more) >= 30.0:
             took = f", in {more / 60.0:.0f} min more" if more > 0.0 else f", in {-more / 60.0:.0f} min less"
-        sentence = (
-            f"{words} raises the chance from {route.plan.chance_in_tolerance:.1%} to "
-            f"{other.chance_in_tolerance:.1%}{took}."
-        )
-        found.append(
-            Remedy(name=name, sentence=sentence, chance=other.chance_in_tolerance, gain=gain, time_change=more)
-        )
+        sentence = f"{words} raises the chance from {route.plan.chance_in_tolerance:.1%} to {chance:.1%}{took}."
+        found.append(Remedy(name=name, sentence=sentence, chance=chance, gain=gain, time_change=more))
     return tuple(sorted(found, key=lambda one: -one.gain))
 
 

@@ -18,10 +18,10 @@ from lapwright.process.budget import Need, first_form
 from lapwright.process.candidates import Chain, Cut
 from lapwright.process.chance import NO_DAMAGE, Part
 from lapwright.process.damage import Estimate
-from lapwright.process.ledger import Depth, LedgerLine, Passage, damage_ledger
+from lapwright.process.ledger import Depth, LedgerLine, Passage, clear_time, damage_ledger
 from lapwright.process.preset import Heights, preset_travel
 from lapwright.process.removal import BAND_QUANTILE
-from lapwright.process.route_cost import USUAL_PRICES, Prices
+from lapwright.process.route_cost import USUAL_PRICES, Prices, cutting_cost, expected_loss, machine_hour
 from lapwright.process.spread_learning import TAIL
 from lapwright.process.words import micrometres as um
 from lapwright.process.workplaces import Assumptions
@@ -189,6 +189,79 @@ def route_stages(setting: Setting, steps: Sequence[Step]) -> Iterator[Stage]:
         yield _cutting(setting, step, thickness, line)
         yield _cleaning(setting, step, thickness, line)
         yield _measuring(setting, _measuring_name(setting, step, thickness), thickness, line)
+
+
+def stages_time(setting: Setting, steps: Sequence[Step]) -> float:
+    """How long the stages of a route take together, as `route_stages` lays them out.
+
+    Parameters
+    ----------
+    setting : Setting
+        Its assumptions.
+    steps : sequence of Step
+        Parts of the cuts.
+
+    Returns
+    -------
+    float [s]
+    """
+    assumed = setting.assumptions
+    between = [assumed.cleaning_time, assumed.measuring_time]
+    cutting = [step.part.removal / step.cut.rate for step in steps]
+    return math.fsum([assumed.measuring_time, *cutting, *between * len(steps)])
+
+
+def stages_cost(setting: Setting, steps: Sequence[Step], chance: float) -> float:
+    """What a route costs: machine and person of each part, what a wafer uses up, and the wafers it loses.
+
+    Parameters
+    ----------
+    setting : Setting
+        Its prices and assumptions.
+    steps : sequence of Step
+        Parts of the cuts.
+    chance : float [1]
+        Of keeping every limit.
+
+    Returns
+    -------
+    float
+    """
+    prices = setting.prices
+    total = prices.piece_price + cutting_cost(prices, hour=0.0, time=0.0, around=setting.assumptions.measuring_time)
+    for step in steps:
+        cut = step.cut
+        hour = machine_hour(prices, process=cut.process, abrasive_kind=cut.abrasive.kind, plate=cut.workplace.plate)
+        total += cutting_cost(prices, hour=hour, time=step.part.removal / cut.rate, around=step.part.around)
+    return total + expected_loss(prices, chance)
+
+
+def time_to_clear(setting: Setting, chain: Chain, taken: Sequence[float]) -> float | None:
+    """How long the last polish or etch must run until damage remains with less than one chance in a hundred.
+
+    Parameters
+    ----------
+    setting : Setting
+        The damage before.
+    chain : Chain
+        Cuts from first to last.
+    taken : sequence of float [m]
+        What each cut takes.
+
+    Returns
+    -------
+    float [s] or None
+        None after a lap, after a stage that leaves damage of its own, and where there is none to clear.
+    """
+    last = chain[-1]
+    if last.process == "lap" or last.damage.expected > 0.0:
+        return None
+    layers = [(setting.start, math.fsum(taken[:-1]))]
+    layers += [(depth_of(cut.damage), math.fsum(taken[index + 1 : -1])) for index, cut in enumerate(chain[:-1])]
+    layers = [(depth, removed) for depth, removed in layers if depth.median > 0.0]
+    if not layers:
+        return None
+    return clear_time(layers, last.rate, rate_deviation=last.deviation).time
 
 
 # ----------------------------------------------------------------------------------------------------------------------

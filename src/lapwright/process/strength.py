@@ -21,6 +21,7 @@ REFERENCE_AREA = 1e-4  # m2; strengths of the library are those of one square ce
 CRACK_SHAPE = 0.713  # shallow half-penny, 1.12 * 2/pi
 CARRIED_BAND = 1.5  # what carrying a strength to another material adds to its band
 RIM_MODULUS = (3.0, 6.0)
+_PLACES, _WEIGHTS = (one.tolist() for one in np.polynomial.legendre.leggauss(8))
 ROUGHNESS_WARNING = (
     "Order of magnitude only: strengths are common practice without a source, good to a factor of two, and the rim, "
     "which decides in half of what is published, enters by the depth of its chips alone. Break a few dummies of your "
@@ -298,10 +299,9 @@ def breakage_chance(stressings: Sequence[Stressing], strength: FaceStrength) -> 
     """
     if not stressings:
         raise OutOfValidRange("number of stressings", 0, "at least one")
-    places, weights = np.polynomial.legendre.leggauss(8)
-    along = [0.0, 1.0, *(0.5 * (place + 1.0) for place in places.tolist())]
+    along = [0.0, 1.0, *(0.5 * (place + 1.0) for place in _PLACES)]
     chances = [_any_of(stressings, strength, at) for at in along]
-    expected = math.fsum(0.5 * w * chance for w, chance in zip(weights.tolist(), chances[2:], strict=True))
+    expected = math.fsum(0.5 * w * chance for w, chance in zip(_WEIGHTS, chances[2:], strict=True))
     worst = max(stressings, key=lambda one: _chance(one, strength, 0.5))
     return BreakageChance(
         expected=expected, low=min(chances[:2]), high=max(chances[:2]), worst=worst, strength=strength,

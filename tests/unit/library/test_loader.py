@@ -1,5 +1,7 @@
 """Reading, checking and overriding the process library."""
 
+from dataclasses import fields
+
 import pytest
 
 from lapwright.errors import FileFormatError, LibraryError, NotFound
@@ -21,7 +23,7 @@ def user_file(tmp_path, text):
 
 def all_rows(library):
     """Every row of every table, properties included."""
-    for name in Library.__slots__:
+    for name in (one.name for one in fields(Library)):
         if name != "sources":
             yield from getattr(library, name)
     for material in library.materials:
