@@ -1,6 +1,6 @@
 """The tables. Read through `records.queries`, written through `records.writer`, by nobody else."""
 
-from lapwright.records.models.access import ApiToken, Grant, LoginAttempt, Signing
+from lapwright.records.models.access import ApiToken, Grant, LoginAttempt, SentForm, Signing
 from lapwright.records.models.base import Change
 from lapwright.records.models.board import BoardDraft, BoardPlan, BoardPlanner, BoardSetting
 from lapwright.records.models.care import CheckStandard, GaugeCheck, GaugeStudy, StudyReading
@@ -14,6 +14,7 @@ from lapwright.records.models.plates import Plate, PlateEntry
 from lapwright.records.models.prices import PriceList
 from lapwright.records.models.quotations import Quotation
 from lapwright.records.models.recipes import Recipe, RecipeApproval, RecipeUse, RecipeVersion
+from lapwright.records.models.route_searches import RouteSearch
 from lapwright.records.models.shelf import Calibration, Carrier, Gauge, Jig, Station
 from lapwright.records.models.shift import CleanCheck, Handover, HandoverTaken
 from lapwright.records.models.streams import (
@@ -38,7 +39,7 @@ __all__ = [
     "HandoverTaken", "Jig", "JigMove", "LiveAnswer", "LiveRequest", "LoginAttempt", "Lot", "Note", "OddDecision",
     "Order", "Person", "Plate", "PlateEntry", "PriceList", "Quotation", "Reading", "ReadingSet", "Recipe",
     "RecipeApproval",
-    "RecipeUse", "RecipeVersion", "Route", "Run", "Signing", "Stage", "Station", "Stream", "StreamBlock",
+    "RecipeUse", "RecipeVersion", "Route", "RouteSearch", "Run", "SentForm", "Signing", "Stage", "Station", "Stream", "StreamBlock",
     "StreamDrop", "StreamEnd", "StreamEvent", "StreamTail", "StudyReading", "SupplyLot", "SupplyUse", "Surface",
     "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip
