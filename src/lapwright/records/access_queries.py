@@ -52,6 +52,12 @@ def failures(name: str, address: str, *, since: datetime) -> tuple[int, int, int
         )
 
 
+def place_of_form(mark: str) -> str | None:
+    """Where a form led that was sent; "" where that is not known, None for one that nothing was recorded for."""
+    with translated():
+        return models.SentForm.objects.filter(mark=mark).values_list("place", flat=True).first()
+
+
 def tokens(name: str | None = None) -> tuple[Token, ...]:
     """Tokens of a person, or of everybody."""
     with translated():

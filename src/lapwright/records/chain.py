@@ -26,6 +26,7 @@ from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Model
 
+from lapwright.records import sent_forms
 from lapwright.records.chain_form import Form, digest_of, name_of
 
 LOG = logging.getLogger("lapwright.records")
@@ -56,6 +57,7 @@ def linked() -> Iterator[None]:
     try:
         yield
         if batch.rows:
+            sent_forms.keep_with_deed()
             lines = [f"row {table} {key} {digest}" for (table, key), digest in batch.rows.items()] + batch.dropped
             add_link(lines, by=batch.by or PROGRAM, reason=batch.reason)
     finally:

@@ -89,6 +89,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "lapwright.web.access.Access",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "lapwright.web.sent_once.SentOnce",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]

@@ -38,8 +38,8 @@ __all__ = [
     "CleanCheck", "Document", "Feed", "Finding", "Gauge", "GaugeCheck", "GaugeStudy", "Grant", "Handover",
     "HandoverTaken", "Jig", "JigMove", "LiveAnswer", "LiveRequest", "LoginAttempt", "Lot", "Note", "OddDecision",
     "Order", "Person", "Plate", "PlateEntry", "PriceList", "Quotation", "Reading", "ReadingSet", "Recipe",
-    "RecipeApproval",
-    "RecipeUse", "RecipeVersion", "Route", "RouteSearch", "Run", "SentForm", "Signing", "Stage", "Station", "Stream", "StreamBlock",
-    "StreamDrop", "StreamEnd", "StreamEvent", "StreamTail", "StudyReading", "SupplyLot", "SupplyUse", "Surface",
+    "RecipeApproval", "RecipeUse", "RecipeVersion", "Route", "RouteSearch", "Run", "SentForm", "Signing", "Stage",
+    "Station", "Stream", "StreamBlock", "StreamDrop", "StreamEnd", "StreamEvent", "StreamTail", "StudyReading",
+    "SupplyLot", "SupplyUse", "Surface",
     "Verdict", "Wafer", "WaferEvent", "Weighing", "Zero",
 ]  # fmt: skip

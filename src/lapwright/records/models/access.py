@@ -1,4 +1,4 @@
-"""What people may do: their roles, the tokens of their programs, what they signed, and attempts to log in."""
+"""What people may do: their roles, tokens of their programs, what they signed, attempts to log in, forms they sent."""
 
 from __future__ import annotations
 
@@ -53,3 +53,11 @@ class LoginAttempt(models.Model):
     name = models.CharField(max_length=150, db_index=True)
     address = models.CharField(max_length=60, db_index=True)
     at = models.DateTimeField(db_index=True)
+
+
+class SentForm(models.Model):
+    """The mark of a form that led to a deed, and the page it led to; no record, and gone after a quarter of a year."""
+
+    mark = models.CharField(max_length=64, unique=True)
+    at = models.DateTimeField(db_index=True)
+    place = models.CharField(max_length=500, blank=True)

@@ -9,7 +9,9 @@ from lapwright.records.writer.access import (
     add_token,
     forget_failures,
     grant_role,
+    keep_form,
     note_failure,
+    note_place_of_form,
     revoke_token,
     set_password,
 )
@@ -67,8 +69,9 @@ __all__ = [
     "add_run", "add_set", "add_signing", "add_study", "add_study_reading", "add_surface", "add_token", "add_use",
     "add_verdicts", "add_weighing", "add_zero", "answer_request", "approve_recipe", "begin_stream", "change_order",
     "change_stage", "choose_route", "close_set", "decide_bond", "drop_readings", "end_run", "end_stream",
-    "file_study", "forget_failures", "grant_role", "import_sets", "judge_bond", "lock_recipe", "move_wafer",
-    "note_failure", "note_recipe_use", "put_board_setting", "put_feed", "put_gauge", "put_jig", "put_lot",
+    "file_study", "forget_failures", "grant_role", "import_sets", "judge_bond", "keep_form", "lock_recipe",
+    "move_wafer", "note_failure", "note_place_of_form", "note_recipe_use", "put_board_setting", "put_feed",
+    "put_gauge", "put_jig", "put_lot",
     "put_plate", "put_standard", "put_station", "rename_lot", "replace_stages", "replan_stage", "revoke_token",
     "set_password", "take_handover", "transaction", "undo_bond", "void_set", "void_study", "void_weighing", "void_zero",
 ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""Writing roles, passwords, tokens and signatures."""
+"""Writing roles, passwords, tokens, signatures, and marks of forms that were sent."""
 
 from __future__ import annotations
 
@@ -88,3 +88,16 @@ def forget_failures(name: str, address: str) -> None:
     """A log-in that succeeded clears what failed of that name from that address."""
     with one_transaction():
         models.LoginAttempt.objects.filter(name=name, address=address).delete()
+
+
+def keep_form(mark: str, at: datetime) -> bool:
+    """Keep the mark of a form whose deed is not in the records; False where it is kept already."""
+    with one_transaction():
+        _row, is_new = models.SentForm.objects.get_or_create(mark=mark, defaults={"at": at})
+        return is_new
+
+
+def note_place_of_form(mark: str, place: str) -> None:
+    """Where a form led, for whoever sends it again."""
+    with one_transaction():
+        models.SentForm.objects.filter(mark=mark).update(place=place)
