@@ -36,7 +36,8 @@ class FringeQuestion:
     """How pictures were taken and what is known from outside: lengths in m, angles in rad.
 
     Exactly one of `outline` and `pixel_size` gives the scale; `pixel_aspect` is a pixel's height over its width on the
-    sample, for a view at a slant. `steps` are phases, None for unknown ones.
+    sample, for a view at a slant. `steps` are phases, None for unknown ones. What lies nearer to the edge of the sample
+    than `edge_exclusion` [m] is left out of the form.
     """
 
     fringe_height: float
@@ -52,6 +53,7 @@ class FringeQuestion:
     pressed_fringes_toward: float | None = None
     pressed_fringes_move: Literal["outward", "inward"] | None = None
     zernike_terms: int = 22
+    edge_exclusion: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,12 +91,12 @@ def fringes_of_pictures(
     if abs(pixel[0] / pixel[1] * assumed[1] / assumed[0] - 1.0) > _OTHER_ASPECT:
         result, notices = _height(pictures, question, mask=mask, pixel_size=pixel)
     result = replace(result, pixel_size=pixel)
-    aperture = _disc(result.mask, pixel)
-    shape = measured_shape(result.height, pixel_size=pixel, aperture=aperture)
+    height, aperture = _judged(result, question.edge_exclusion)
+    shape = measured_shape(height, pixel_size=pixel, aperture=aperture)
     notices += more
     zernike = None
     try:
-        zernike = zernike_fit(result.height, pixel_size=pixel, terms=question.zernike_terms, aperture=aperture)
+        zernike = zernike_fit(height, pixel_size=pixel, terms=question.zernike_terms, aperture=aperture)
     except CannotAnswer as error:
         notices.append((error.code, error.sentence))
     notices += [("fringes.notice", sentence) for sentence in result.warnings]
@@ -236,6 +238,21 @@ def _scale_from_sample(
         return (pixel_size[0] * scale, pixel_size[1] * scale), notices
     width, height = _sides(question.outline)
     return (height / down, width / across), []
+
+
+def _judged(fringes: FringeResult, exclusion: float) -> tuple[NDArray[np.float64], Aperture]:
+    """The heights whose form counts, and their circle: of all the sample, or so far in from its edge."""
+    if exclusion <= 0.0:
+        return fringes.height, _disc(fringes.mask, fringes.pixel_size)
+    from scipy.ndimage import distance_transform_edt
+
+    mask = np.pad(fringes.mask, 1)
+    inside = distance_transform_edt(mask, sampling=fringes.pixel_size)[1:-1, 1:-1] >= exclusion
+    if not inside.any():
+        sentence = f"The edge exclusion of {exclusion * 1e3:g} mm leaves nothing of the sample. Give a smaller one."
+        raise BadInput([Fault(sentence=sentence, field="edge_exclusion")])
+    height = np.where(inside, fringes.height, np.nan)
+    return height, fitted_aperture(inside, pixel_size=fringes.pixel_size)
 
 
 def _disc(mask: Mask, pixel_size: tuple[float, float]) -> Aperture:

@@ -7,20 +7,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.app import fringe_maps
-from lapwright.errors import BadInput, CannotAnswer, Fault
+from lapwright.errors import BadInput, Fault
 from lapwright.formats.images import Picture, picture_from_bytes
 from lapwright.metrology.fringes import circle_mask, fringe_height, polygon_mask
 from lapwright.metrology.ready_budgets import flatness_budget
-from lapwright.metrology.shape import ShapeResult, measured_shape
-from lapwright.metrology.shape_grid import fitted_aperture
+from lapwright.metrology.shape import ShapeResult
 from lapwright.metrology.uncertainty import Budget, CombinedUncertainty, combined_uncertainty
-from lapwright.metrology.zernike import ZernikeFit, zernike_fit
+from lapwright.metrology.zernike import ZernikeFit
 from lapwright.model.surface_record import FringeSettings, Numbers, SampleMask
 
 if TYPE_CHECKING:
@@ -31,10 +31,20 @@ Mask = NDArray[np.bool_]
 
 MOST_FILES = 24
 MOST_BYTES = 50 * 1024 * 1024  # as for every kept file
+MOST_AT_HAND = 4 * 1024 * 1024  # bytes of pictures of which what was read is held
 MOST_PICTURE_PIXELS = 24_000_000  # of a picture read while somebody waits for the page
 #: Standard deviation with which the place of a fringe is known, in fringes: the error allowed each method in the
 #: seeded campaign of the fringe analysis, at the rim, where peak and valley mostly lie.
 FRINGE_NOISE = {"carrier": 1.0 / 40.0, "closed": 1.0 / 20.0, "steps": 1.0 / 500.0}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlatnessKnown:
+    """A flatness with its uncertainty and budget; None while something is not known, which `unsure` says."""
+
+    flatness: CombinedUncertainty | None
+    budget: Budget | None
+    unsure: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,37 +74,11 @@ def read_fringes(files: Files, settings: FringeSettings) -> FringeReading:
     """The map and form that pictures give.
 
     Raises `FileFormatError` and `BadInput` for files that are no such pictures, `FringesRefused` and its kin for
-    pictures that must not become a map.
+    pictures that must not become a map. What was read last is at hand when it is asked for again: a face is looked at,
+    then recorded, then shown.
     """
-    pictures = fringe_pictures(files)
-    question = fringe_maps.FringeQuestion(
-        fringe_height=height_per_fringe(settings),
-        outline=settings.outline,
-        pixel_aspect=settings.pixel_ratio,
-        method=_method(settings, len(pictures)),
-        steps=None if settings.step is None else tuple(settings.step * i for i in range(len(pictures))),
-        steps_open_gap=settings.steps_open_gap,
-        tilt_opens_toward=settings.tilt_opens_toward,
-        pressed_fringes_toward=settings.pressed_fringes_toward,
-        pressed_fringes_move=settings.pressed_fringes_move,
-    )
-    mask = None if settings.mask is None else drawn_mask(settings.mask, pictures[0].intensity.shape)
-    measured = fringe_maps.fringes_of_pictures(pictures, question, mask=mask)
-    shape, zernike = measured.shape, measured.zernike
-    if settings.edge_exclusion > 0.0:
-        shape, zernike = _within_exclusion(measured.fringes, settings.edge_exclusion)
-    flatness_lines, unsure = _flatness_budget(settings, measured.fringes, shape.pv)
-    return FringeReading(
-        pictures=pictures,
-        settings=settings,
-        fringes=measured.fringes,
-        shape=shape,
-        zernike=zernike,
-        flatness=None if flatness_lines is None else combined_uncertainty(flatness_lines, value=shape.pv),
-        flatness_budget=flatness_lines,
-        unsure=unsure,
-        notices=tuple(dict.fromkeys(sentence for _, sentence in measured.warnings)),
-    )
+    small = sum(len(content) for _name, content in files) <= MOST_AT_HAND
+    return (_read_at_hand if small else _read_fringes)(files, settings)
 
 
 def fringe_pictures(files: Files) -> tuple[Picture, ...]:
@@ -125,6 +109,31 @@ def height_per_fringe(settings: FringeSettings) -> float:
     return fringe_height(wavelength=settings.wavelength, incidence=settings.incidence)
 
 
+def flatness_known(
+    settings: FringeSettings, *, pv: float, fringe_height: float, method: str, noise: float
+) -> FlatnessKnown:
+    """How well a peak to valley [m] is known; height per fringe [m] and noise [1] are those of the map."""
+    missing = []
+    if settings.reference_flatness is None:
+        missing.append("how flat the reference face is")
+    if settings.scale_reach is None:
+        missing.append("how well the height per fringe or the wavelength is known")
+    if settings.fringe_height is None and settings.incidence > 0.0 and settings.incidence_reach is None:
+        missing.append("how well the angle of incidence is known")
+    if missing:
+        return FlatnessKnown(flatness=None, budget=None, unsure=f"Not stated: {'; '.join(missing)}.")
+    budget = flatness_budget(
+        fringe_height=fringe_height,
+        fringes=pv / fringe_height,
+        fringe_noise=max(FRINGE_NOISE[method], noise * FRINGE_NOISE["steps"]),
+        reference_flatness=settings.reference_flatness or 0.0,
+        wavelength_reach=settings.scale_reach or 0.0,
+        incidence=0.0 if settings.fringe_height is not None else settings.incidence,
+        incidence_reach=settings.incidence_reach or 0.0,
+    )
+    return FlatnessKnown(flatness=combined_uncertainty(budget, value=pv), budget=budget, unsure="")
+
+
 def drawn_mask(drawn: SampleMask, shape: tuple[int, int]) -> Mask:
     """Pixels inside a circle or polygon drawn in the picture. Raises `BadInput` when it is neither."""
     if drawn.radius is not None and drawn.centre is not None:
@@ -135,6 +144,43 @@ def drawn_mask(drawn: SampleMask, shape: tuple[int, int]) -> Mask:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+def _read_fringes(files: Files, settings: FringeSettings) -> FringeReading:
+    pictures = fringe_pictures(files)
+    question = fringe_maps.FringeQuestion(
+        fringe_height=height_per_fringe(settings),
+        outline=settings.outline,
+        pixel_aspect=settings.pixel_ratio,
+        method=_method(settings, len(pictures)),
+        steps=None if settings.step is None else tuple(settings.step * i for i in range(len(pictures))),
+        steps_open_gap=settings.steps_open_gap,
+        tilt_opens_toward=settings.tilt_opens_toward,
+        pressed_fringes_toward=settings.pressed_fringes_toward,
+        pressed_fringes_move=settings.pressed_fringes_move,
+        edge_exclusion=settings.edge_exclusion,
+    )
+    mask = None if settings.mask is None else drawn_mask(settings.mask, pictures[0].intensity.shape)
+    measured = fringe_maps.fringes_of_pictures(pictures, question, mask=mask)
+    shape = measured.shape
+    known = flatness_known(
+        settings, pv=shape.pv, fringe_height=measured.fringes.fringe_height, method=measured.fringes.method,
+        noise=measured.fringes.noise,
+    )  # fmt: skip
+    return FringeReading(
+        pictures=pictures,
+        settings=settings,
+        fringes=measured.fringes,
+        shape=shape,
+        zernike=measured.zernike,
+        flatness=known.flatness,
+        flatness_budget=known.budget,
+        unsure=known.unsure,
+        notices=tuple(dict.fromkeys(sentence for _, sentence in measured.warnings)),
+    )
+
+
+_read_at_hand = lru_cache(maxsize=1)(_read_fringes)
+
+
 def _method(settings: FringeSettings, pictures: int) -> fringe_maps.FringeMethod:
     if pictures == 1 and settings.method == "steps":
         sentence = "One picture came; phase steps need three or more. Choose all pictures of the set at once."
@@ -143,47 +189,6 @@ def _method(settings: FringeSettings, pictures: int) -> fringe_maps.FringeMethod
         sentence = f"{pictures} pictures came; this way of reading takes one. Choose one, or read them as phase steps."
         raise BadInput([Fault(sentence=sentence, field="files")])
     return "steps" if pictures > 1 else settings.method
-
-
-def _within_exclusion(fringes: FringeResult, exclusion: float) -> tuple[ShapeResult, ZernikeFit | None]:
-    """Form of the sample without its rim, as far in from its edge as the exclusion says."""
-    from scipy.ndimage import distance_transform_edt
-
-    mask = np.pad(fringes.mask, 1)
-    inside = distance_transform_edt(mask, sampling=fringes.pixel_size)[1:-1, 1:-1] >= exclusion
-    if not inside.any():
-        sentence = f"The edge exclusion of {exclusion * 1e3:g} mm leaves nothing of the sample. Give a smaller one."
-        raise BadInput([Fault(sentence=sentence, field="edge_exclusion")])
-    height = np.where(inside, fringes.height, np.nan)
-    aperture = fitted_aperture(inside, pixel_size=fringes.pixel_size)
-    shape = measured_shape(height, pixel_size=fringes.pixel_size, aperture=aperture)
-    try:
-        return shape, zernike_fit(height, pixel_size=fringes.pixel_size, aperture=aperture)
-    except CannotAnswer:
-        return shape, None
-
-
-def _flatness_budget(settings: FringeSettings, fringes: FringeResult, value: float) -> tuple[Budget | None, str]:
-    """What the flatness may be off by, or what is not known."""
-    missing = []
-    if settings.reference_flatness is None:
-        missing.append("how flat the reference face is")
-    if settings.scale_reach is None:
-        missing.append("how well the height per fringe or the wavelength is known")
-    if settings.fringe_height is None and settings.incidence > 0.0 and settings.incidence_reach is None:
-        missing.append("how well the angle of incidence is known")
-    if missing:
-        return None, f"Not stated: {'; '.join(missing)}."
-    budget = flatness_budget(
-        fringe_height=fringes.fringe_height,
-        fringes=value / fringes.fringe_height,
-        fringe_noise=max(FRINGE_NOISE[fringes.method], fringes.noise * FRINGE_NOISE["steps"]),
-        reference_flatness=settings.reference_flatness or 0.0,
-        wavelength_reach=settings.scale_reach or 0.0,
-        incidence=0.0 if settings.fringe_height is not None else settings.incidence,
-        incidence_reach=settings.incidence_reach or 0.0,
-    )
-    return budget, ""
 
 
 def _numbers(reading: FringeReading) -> dict[str, float | None]:

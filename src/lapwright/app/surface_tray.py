@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import hashlib
 import re
-from contextlib import suppress
 from pathlib import Path
 
+from lapwright.app import passing_files
 from lapwright.app.documents import not_kept
 from lapwright.app.surface_readings import MOST_BYTES
 from lapwright.errors import BadInput, Fault, NotFound
@@ -31,16 +31,9 @@ def put_on_tray(name: str, content: bytes, *, now_s: float) -> str:
         sentence = f"The file {Path(name).name!r} holds {found}; expected up to {limit} MB. Send a smaller one."
         raise BadInput([Fault(sentence=sentence, field="files")])
     mark = hashlib.sha256(content).hexdigest()
-    folder = _folder()
-    part = folder / f"{mark}.part"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        part.write_bytes(content)
-        part.replace(folder / mark)
-        _clear(folder, now_s)
+        passing_files.keep(_folder(), mark, content, most_held=MOST_HELD, oldest_s=now_s - KEPT_S)
     except OSError as error:
-        with suppress(OSError):
-            part.unlink()
         raise not_kept(error) from error
     return mark
 
@@ -63,13 +56,3 @@ def _folder() -> Path:
     from lapwright import records
 
     return records.current_settings().data / FOLDER
-
-
-def _clear(folder: Path, now_s: float) -> None:
-    """Take away what is too old, then the oldest until the rest fits."""
-    held = sorted(((path.stat().st_mtime, path.stat().st_size, path) for path in folder.iterdir()), reverse=True)
-    total = 0
-    for age, size, path in held:
-        total += size
-        if now_s - age > KEPT_S or total > MOST_HELD:
-            path.unlink(missing_ok=True)

@@ -81,6 +81,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "lapwright.web.middleware.PageRules",
+    "lapwright.web.slim_answers.SlimAnswers",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",

@@ -31,6 +31,7 @@ from lapwright.web.lettering import route_rulers
 from lapwright.web.questions import (
     BondQuestion,
     JigQuestion,
+    OrdersQuestion,
     PieceQuestion,
     RouteQuestion,
     ThicknessQuestion,
@@ -158,10 +159,15 @@ def tuned(request: HttpRequest, order_id: str, wish: Query[TunedQuestion]) -> Ht
     return given(answer, [warning_dict("route.warning", sentence, route=plan.name) for sentence in plan.warnings])
 
 
-@api.get("/orders", summary="All orders, the earliest due first")
-def list_orders(request: HttpRequest) -> HttpResponse:  # noqa: ARG001
-    """As the page Orders."""
-    return given({"orders": [order_line_dict(line) for line in orders.list_orders()]})
+@api.get("/orders", summary="Orders, the earliest due first")
+def list_orders(request: HttpRequest, asked: Query[OrdersQuestion]) -> HttpResponse:  # noqa: ARG001
+    """As the page Orders: so many at once, and where the next ones start."""
+    lines = orders.list_orders(asked.show, find_text=asked.find, start=asked.start, count=asked.count)
+    total = orders.count_orders(asked.show, find_text=asked.find)
+    end = asked.start + len(lines)
+    return given({
+        "orders": [order_line_dict(line) for line in lines], "total": total, "next_start": end if end < total else None,
+    })  # fmt: skip
 
 
 @api.get("/orders/{order_id}", summary="One order with its wafers")

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from lapwright.app.profile_readings import ProfileReading
 from lapwright.app.reading_budget import ReadingBudget
-from lapwright.app.surface_readings import FringeReading
+from lapwright.app.surface_readings import FlatnessKnown
 from lapwright.metrology.propagation import contribution_shares
 from lapwright.metrology.thickness import ThicknessResult
 from lapwright.metrology.uncertainty import Budget, CombinedUncertainty, Contribution
@@ -55,11 +55,11 @@ def budget_tables(result: ThicknessResult) -> list[BudgetTable]:
     ]
 
 
-def flatness_tables(reading: FringeReading) -> list[BudgetTable]:
+def flatness_tables(known: FlatnessKnown) -> list[BudgetTable]:
     """The budget of a flatness by fringes, when all it needs was stated."""
-    if reading.flatness_budget is None or reading.flatness is None:
+    if known.budget is None or known.flatness is None:
         return []
-    return [_table(_("Peak to valley"), reading.flatness_budget, reading.flatness, why="flatness")]
+    return [_table(_("Peak to valley"), known.budget, known.flatness, why="flatness")]
 
 
 def finish_tables(reading: ProfileReading) -> list[BudgetTable]:

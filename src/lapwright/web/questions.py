@@ -20,6 +20,7 @@ from lapwright.app.route_questions import Aim
 from lapwright.errors import BadInput, Fault
 from lapwright.formats.outlines import round_outline
 from lapwright.model.readings import Conditions, Gauge
+from lapwright.model.story import OrdersShown
 from lapwright.model.wafer import Frame, Outline, Rectangle, Wedge
 from lapwright.process.etching import Etch
 from lapwright.process.jig import Adjuster, JigGeometry
@@ -168,6 +169,15 @@ class RouteQuestion(GaugeQuestion):
             abrasive=self.last_abrasive,
             etch=etch,
         )
+
+
+class OrdersQuestion(Question):
+    """Which orders, from which on and how many at once."""
+
+    show: OrdersShown = "all"
+    find: str = Field("", max_length=200)
+    start: int = Field(0, ge=0, le=10**9)
+    count: int = Field(500, ge=1, le=500)
 
 
 class TunedQuestion(Question):

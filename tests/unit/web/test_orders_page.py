@@ -1,5 +1,6 @@
 """Orders: what goes on is never hidden; finished orders come a page at a time; an order is found by number or customer."""
 
+import gzip
 from dataclasses import replace
 
 import pytest
@@ -46,3 +47,36 @@ def test_an_order_is_found_by_its_customer(client, listed):  # noqa: ARG001
 def test_an_odd_page_or_name_is_no_error(client, listed, address):  # noqa: ARG001
     """A page that is not there is empty, and text that finds nothing says so."""
     assert "What we have promised" in text_of(client, address)
+
+
+def test_a_program_gets_the_orders_some_at_a_time(client, listed):  # noqa: ARG001
+    """Asked on from where the answer says, each of the four comes once; then there is no next one."""
+    found, start = [], 0
+    while start is not None:
+        result = client.get(f"/api/orders?count=3&start={start}").json()["result"]
+        assert result["total"] == 4
+        found += [one["order"] for one in result["orders"]]
+        start = result["next_start"]
+    assert sorted(found) == ["F-1", "F-2", "F-3", "G-1"]
+    assert [one["order"] for one in client.get("/api/orders?find=alder").json()["result"]["orders"]] == ["F-2"]
+    assert [one["order"] for one in client.get("/api/orders?show=going").json()["result"]["orders"]] == ["G-1"]
+
+
+@pytest.mark.parametrize("asked", ["count=0", "count=501", "start=-1", "start=x", "show=lost"])
+def test_a_wrong_stretch_of_orders_is_refused(client, listed, asked):  # noqa: ARG001
+    """The field is named; nothing is clipped to what would do."""
+    answer = client.get(f"/api/orders?{asked}")
+    assert answer.status_code == 422
+    assert asked.partition("=")[0] in answer.json()["errors"][0]["field"]
+
+
+def test_a_large_page_comes_packed_where_it_can_be_unpacked(client, listed):  # noqa: ARG001
+    """The packed page is the page; a small one, and one for who cannot unpack, come as they are."""
+    packed = client.get("/help", headers={"Accept-Encoding": "gzip"})
+    assert packed["Content-Encoding"] == "gzip"
+    assert "Accept-Encoding" in packed["Vary"]
+    plain = client.get("/help")
+    assert "Content-Encoding" not in plain
+    assert len(packed.content) < 0.3 * len(plain.content)
+    assert gzip.decompress(packed.content).decode().count("<h2") == plain.content.decode().count("<h2")
+    assert "Content-Encoding" not in client.get("/health", headers={"Accept-Encoding": "gzip"})

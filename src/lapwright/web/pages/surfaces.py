@@ -7,23 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from lapwright.app import orders, surface_readings, surface_records, surface_tray
-from lapwright.app.profile_readings import ProfileReading, read_profile
-from lapwright.app.surface_readings import Files, FringeReading, read_fringes
+from lapwright.app.profile_readings import read_profile
+from lapwright.app.surface_readings import Files, read_fringes
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError, NotFound
 from lapwright.model.surface_record import FringeSettings, RecordedSurface, SurfaceRequest
-from lapwright.web.budget_views import finish_tables, flatness_tables
+from lapwright.web.drawn_faces import Drawn, drawn_fringes, drawn_profile
 from lapwright.web.moments import when_said
 from lapwright.web.surface_forms import FaceForm, FringeForm, ProfileForm
 from lapwright.web.surface_views import (
@@ -34,7 +32,6 @@ from lapwright.web.surface_views import (
     fringe_numbers,
     fringe_view,
     fringe_words,
-    profile_numbers,
     profile_view,
     short_numbers,
 )
@@ -53,17 +50,7 @@ class Looked:
     status: int = 200
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
-    """What a recorded face is shown by: the drawings and numbers, the budgets, whether it reads otherwise now."""
-
-    view: Any
-    budgets: Any
-    has_moved: bool
-
-
 LISTED = 50  # faces below the form, the newest
-MOST_DRAWN = 50  # recorded faces of which the drawings are kept, about half a megabyte each
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -87,7 +74,8 @@ def surface(request: HttpRequest, surface_id: int) -> HttpResponse:
     others = [one for one in surface_records.list_surfaces("fringes", wafer_id=recorded.wafer_id) if one != recorded]
     other = next((one for one in others if str(one.surface_id) == request.GET.get("beside")), None)
     return shown(
-        request, "surface.html", here="surfaces", **_told(recorded, None if other is None else other.surface_id),
+        request, "surface.html", here="surfaces",
+        **_told(recorded, drawn_fringes(recorded, None if other is None else (_face_name(other), other))),
         others=[(one, _face_name(one)) for one in others], other=other, compared=_compared(recorded, other),
     )  # fmt: skip
 
@@ -95,7 +83,8 @@ def surface(request: HttpRequest, surface_id: int) -> HttpResponse:
 @require_safe
 def profile(request: HttpRequest, surface_id: int) -> HttpResponse:
     """A recorded finish, read again from its own file."""
-    return shown(request, "profile.html", here="profiles", **_told(_recorded(surface_id, "profile")))
+    recorded = _recorded(surface_id, "profile")
+    return shown(request, "profile.html", here="profiles", **_told(recorded, drawn_profile(recorded)))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -234,10 +223,9 @@ def _recorded(surface_id: int, kind: str) -> RecordedSurface:
     return found
 
 
-def _told(face: RecordedSurface, beside: int | None = None) -> dict[str, Any]:
+def _told(face: RecordedSurface, drawn: Drawn) -> dict[str, Any]:
     """What the page of a recorded face shows, its files compared with their digests."""
     surface_records.surface_files(face)  # refuses one that was altered
-    drawn = _drawn(face.surface_id, beside, get_language(), surface_records.material_of(face.wafer_id))
     story = orders.show_wafer(face.wafer_id)
     held = {one.document_id: one for one in story.documents}
     return {
@@ -250,20 +238,6 @@ def _told(face: RecordedSurface, beside: int | None = None) -> dict[str, Any]:
         "documents": [held[one] for one in face.document_ids if one in held],
         "findings": [one for one in story.findings if one.finding_id in face.finding_ids],
     }
-
-
-@lru_cache(maxsize=MOST_DRAWN)
-def _drawn(surface_id: int, beside: int | None, language: str | None, material: str) -> Drawn:
-    """A recorded face drawn; kept, for neither its row nor its files ever change."""
-    del language, material  # its words are in the drawings, and the damage goes by the material
-    face = surface_records.show_surface(surface_id)
-    reading = surface_records.read_again(face)
-    if not isinstance(reading, FringeReading):
-        return Drawn(view=profile_view(reading), budgets=finish_tables(reading), has_moved=_has_moved(face, reading))
-    other = None if beside is None else surface_records.show_surface(beside)
-    named = None if other is None else (_face_name(other), surface_records.read_again(other))
-    view = fringe_view(reading, beside=named)  # type: ignore[arg-type]  # both are of fringes
-    return Drawn(view=view, budgets=flatness_tables(reading), has_moved=_has_moved(face, reading))
 
 
 def _face_name(face: RecordedSurface) -> str:
@@ -280,11 +254,3 @@ def _compared(face: RecordedSurface, other: RecordedSurface | None) -> list[tupl
         strict=True,
     )
     return [(here.label, f"{here.text} {here.plusminus}", f"{there.text} {there.plusminus}") for here, there in pairs]
-
-
-def _has_moved(face: RecordedSurface, reading: FringeReading | ProfileReading) -> bool:
-    """Whether reading the files again gives other numbers than were recorded: another version of the program."""
-    if face.kind == "fringes":
-        told = fringe_numbers(face.numbers, sign_ambiguous=face.sign_ambiguous)
-        return told != fringe_numbers(reading.numbers, sign_ambiguous=face.sign_ambiguous)
-    return profile_numbers(face.numbers) != profile_numbers(reading.numbers)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -65,6 +67,22 @@ class Case:
     doubt: str = ""
     files: tuple[tuple[str, str], ...] = ()
     others: tuple[Other, ...] = ()
+
+
+def case_again(told: Mapping[str, Any]) -> Case:
+    """A case from the plain types that it was kept as."""
+    tables = (
+        Table(title=one["title"], heads=tuple(one["heads"]), rows=tuple(map(tuple, one["rows"])))
+        for one in told["tables"]
+    )
+    return Case(
+        of=told["of"],
+        result=told["result"],
+        given=tuple(Given(**one) for one in told["given"]),
+        steps=tuple(told["steps"]),
+        tables=tuple(tables),
+        doubt=told["doubt"],
+    )
 
 
 def um(value: float | None, digits: int = 3) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import asdict, replace
 
 import numpy as np
 from django.urls import reverse
@@ -15,49 +16,17 @@ from lapwright.app.surface_readings import FringeReading, height_per_fringe
 from lapwright.app.surfaces import MeasuredProfile
 from lapwright.errors import NotFound
 from lapwright.model.surface_record import RecordedSurface
+from lapwright.web.drawn_faces import kept_case
 from lapwright.web.sentences import said
-from lapwright.web.why.case import Case, Other, Table, bare, budget_table, figures, plus_minus, put, um
+from lapwright.web.why.case import Case, Other, Table, bare, budget_table, case_again, figures, plus_minus, put, um
 from lapwright.web.why.place import Place, is_number, picked
 
 
 def flatness(place: Place) -> Case:
     """Peak to valley of the map, and the scale that it rests on."""
     recorded, others = _asked_for(place, "fringes")
-    reading = surface_records.read_again(recorded)
-    if not isinstance(reading, FringeReading):
-        raise NotFound(_("This face was not read by fringes."))
-    settings, shape, fringes = reading.settings, reading.shape, reading.fringes
-    height = height_per_fringe(settings)
-    given = [
-        put("h_f", _("height per fringe"), um(height, 5)),
-        put("n", _("pixels of the map inside the edge exclusion"), str(shape.n_pixels)),
-        put("", _("size of a pixel"), " × ".join(um(one, 2) for one in fringes.pixel_size)),
-        put("", _("edge exclusion"), f"{bare(settings.edge_exclusion * 1e3, 2)}\u00a0mm"),
-    ]
-    steps = []
-    if settings.fringe_height is None and settings.wavelength is not None:
-        angle = math.degrees(settings.incidence)
-        given += [
-            put("λ", _("wavelength"), f"{bare(settings.wavelength * 1e9, 2)}\u00a0nm"),
-            put("θ", _("angle of incidence"), f"{bare(angle, 2)}°"),
-        ]
-        steps.append(f"h_f = {bare(settings.wavelength * 1e6, 5)}/(2·cos {bare(angle, 2)}°) = {um(height, 5)}")
-    levelled = shape.levelled[np.isfinite(shape.levelled)]
-    steps += [
-        f"PV = {bare(float(levelled.max()) * 1e6, 4)} − ({bare(float(levelled.min()) * 1e6, 4)}) = {um(shape.pv)}",
-        f"rms = √(Σ h²/n) = √({figures(float((levelled**2).sum()) * 1e12)}/{levelled.size}) = {um(shape.rms, 4)}",
-    ]
-    doubt = plus_minus(reading.flatness) if reading.flatness is not None else str(said(reading.unsure))
-    return Case(
-        of=recorded.wafer_id,
-        result=um(shape.pv),
-        given=tuple(given),
-        steps=tuple(steps),
-        tables=(_section(shape.levelled, fringes.pixel_size), *budget_table(reading.flatness_budget)),
-        doubt=doubt,
-        files=_files(recorded),
-        others=others,
-    )
+    told = kept_case(recorded, "flatness", lambda: asdict(_flatness_case(recorded)))
+    return replace(case_again(told), of=recorded.wafer_id, files=_files(recorded), others=others)
 
 
 def roughness(place: Place) -> Case:
@@ -123,6 +92,42 @@ FACES: dict[str, Callable[[Place], Case]] = {"flatness": flatness, "roughness": 
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _flatness_case(recorded: RecordedSurface) -> Case:
+    reading = surface_records.read_again(recorded)
+    if not isinstance(reading, FringeReading):
+        raise NotFound(_("This face was not read by fringes."))
+    settings, shape, fringes = reading.settings, reading.shape, reading.fringes
+    height = height_per_fringe(settings)
+    given = [
+        put("h_f", _("height per fringe"), um(height, 5)),
+        put("n", _("pixels of the map inside the edge exclusion"), str(shape.n_pixels)),
+        put("", _("size of a pixel"), " × ".join(um(one, 2) for one in fringes.pixel_size)),
+        put("", _("edge exclusion"), f"{bare(settings.edge_exclusion * 1e3, 2)}\u00a0mm"),
+    ]
+    steps = []
+    if settings.fringe_height is None and settings.wavelength is not None:
+        angle = math.degrees(settings.incidence)
+        given += [
+            put("λ", _("wavelength"), f"{bare(settings.wavelength * 1e9, 2)}\u00a0nm"),
+            put("θ", _("angle of incidence"), f"{bare(angle, 2)}°"),
+        ]
+        steps.append(f"h_f = {bare(settings.wavelength * 1e6, 5)}/(2·cos {bare(angle, 2)}°) = {um(height, 5)}")
+    levelled = shape.levelled[np.isfinite(shape.levelled)]
+    steps += [
+        f"PV = {bare(float(levelled.max()) * 1e6, 4)} − ({bare(float(levelled.min()) * 1e6, 4)}) = {um(shape.pv)}",
+        f"rms = √(Σ h²/n) = √({figures(float((levelled**2).sum()) * 1e12)}/{levelled.size}) = {um(shape.rms, 4)}",
+    ]
+    doubt = plus_minus(reading.flatness) if reading.flatness is not None else str(said(reading.unsure))
+    return Case(
+        of=recorded.wafer_id,
+        result=um(shape.pv),
+        given=tuple(given),
+        steps=tuple(steps),
+        tables=(_section(shape.levelled, fringes.pixel_size), *budget_table(reading.flatness_budget)),
+        doubt=doubt,
+    )
 
 
 def _asked_for(place: Place, kind: str) -> tuple[RecordedSurface, tuple[Other, ...]]:
