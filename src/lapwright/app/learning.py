@@ -103,10 +103,15 @@ def learned(library: Library | None = None) -> tuple[RunHistory, RateModel]:
     Kept until a run, a set of a stack or a change of a station makes it old.
     """
     from lapwright.library import load
+
+    return _known(stamp(), kept_results.Itself(load() if library is None else library))
+
+
+def stamp() -> tuple[object, ...]:
+    """A value that changes whenever the records may teach other rates."""
     from lapwright.records import rate_queries
 
-    stamp = kept_results.kept_until_write(("runs that teach",), rate_queries.run_stamp, besides=TEACH_NOTHING)
-    return _known(stamp, kept_results.Itself(load() if library is None else library))
+    return kept_results.kept_until_write(("runs that teach",), rate_queries.run_stamp, besides=TEACH_NOTHING)
 
 
 def recent_runs(runs: tuple[PastRun, ...], *, count: int = RECENT) -> tuple[PastRun, ...]:

@@ -13,11 +13,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from threading import Lock
 
-from lapwright import errors
 from lapwright.app import queue_kept, queue_planner, wiring
 from lapwright.app.queue import Board, BoardQuestion
 from lapwright.app.queue_kept import Sought
-from lapwright.errors import BadInput, CannotAnswer, Fault, LapwrightError
+from lapwright.errors import CannotAnswer, LapwrightError
 from lapwright.model.board import RecordedPlan
 from lapwright.model.board_draft import BoardDraft
 
@@ -160,7 +159,7 @@ def _seen(key: str, sought: Sought) -> Seen:
     return Seen(
         board=board,
         draft=draft,
-        refusal=None if draft.refusal is None else _refusal(draft.refusal),
+        refusal=None if draft.refusal is None else queue_kept.refusal_of(draft.refusal),
         since=since,
         is_current=is_current,
         is_given_up=_is_given_up(draft),
@@ -202,15 +201,3 @@ def _board(draft: BoardDraft) -> Board | None:
         while len(_ready) > MOST_READY:
             _ready.pop(next(iter(_ready)))
     return board
-
-
-def _refusal(plain: Mapping[str, object]) -> LapwrightError:
-    """The error as it was raised, as far as pages and programs tell it."""
-    faults = [Fault(**each) for each in plain.get("faults", ())]  # type: ignore[attr-defined]
-    if plain["code"] == BadInput.code:
-        return BadInput(faults or [Fault(sentence=str(plain["sentence"]))], subject="The change")
-    kinds = [each for each in vars(errors).values() if isinstance(each, type) and issubclass(each, LapwrightError)]
-    kind = next((each for each in kinds if each.code == plain["code"]), LapwrightError)
-    found = kind.__new__(kind)
-    LapwrightError.__init__(found, str(plain["sentence"]), faults=faults)
-    return found

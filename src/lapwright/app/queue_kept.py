@@ -9,9 +9,10 @@ from dataclasses import dataclass, is_dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from lapwright import errors
 from lapwright.app import queue, queue_shop
 from lapwright.app.queue import Board, BoardQuestion
-from lapwright.errors import RecordError
+from lapwright.errors import BadInput, Fault, LapwrightError, RecordError
 from lapwright.model import board, readings
 from lapwright.model import queue as queue_kinds
 from lapwright.process import queue_measures, queue_words
@@ -85,3 +86,21 @@ def question_of(plain: Mapping[str, Any] | None) -> BoardQuestion | None:
         return None
     question: BoardQuestion = from_plain(plain, {**TYPES, **_OWN})
     return question
+
+
+def refusal_plain(error: LapwrightError) -> dict[str, Any]:
+    """An error as plain JSON, as far as pages and programs tell it."""
+    faults = [{"sentence": each.sentence, "field": each.field, "code": each.code} for each in error.faults]
+    return {"code": error.code, "sentence": error.sentence, "faults": faults}
+
+
+def refusal_of(plain: Mapping[str, Any]) -> LapwrightError:
+    """The error that `refusal_plain` made JSON of."""
+    faults = [Fault(**each) for each in plain.get("faults", ())]
+    if plain["code"] == BadInput.code:
+        return BadInput(faults or [Fault(sentence=str(plain["sentence"]))], subject="The change")
+    kinds = [each for each in vars(errors).values() if isinstance(each, type) and issubclass(each, LapwrightError)]
+    kind = next((each for each in kinds if each.code == plain["code"]), LapwrightError)
+    found = kind.__new__(kind)
+    LapwrightError.__init__(found, str(plain["sentence"]), faults=faults)
+    return found

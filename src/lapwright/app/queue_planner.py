@@ -1,4 +1,4 @@
-"""The planner: works out the schedules that pages have asked for, one process at a time for a database.
+"""The planner: works out the schedules and routes that pages have asked for, one process at a time for a database.
 
 A server that needs one starts it (``python -m lapwright.app.queue_planner DATA``) as a process of its own, with less
 claim to the processor than the pages; it ends when nothing has been left to do for a while, or when the server ends.
@@ -15,9 +15,9 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from functools import partial
 
 from lapwright.app import queue, queue_kept, wiring
 from lapwright.app.queue_kept import Sought
@@ -27,10 +27,12 @@ from lapwright.model.board_draft import BoardDraft
 BEAT, LOST = 2.0, 15.0  # s between two signs of life, and of silence after which another takes over
 MOST_TRIES = 3  # a draft begun so often without an end is left until it is asked for anew
 LINGER, LOOKS_EVERY = 60.0, 0.25  # s that a planner without work waits for more, and between its looks
+SEARCHES_EVERY = 0.1  # s between two looks for routes that are wanted
 _NICE = 5
 
 _started: dict[str, subprocess.Popen[bytes]] = {}
 _lock = threading.Lock()
+_searched_at = 0.0  # when the last search for routes ended, by the monotonic clock
 
 
 def wake() -> None:
@@ -47,7 +49,7 @@ def wake() -> None:
                 return
             board_drafts.release(_name(mine.pid))  # whoever was killed could not say so
             del _started["planner"]
-        if is_at_work() or board_drafts.next_wanted(most_tries=MOST_TRIES) is None:
+        if is_at_work() or not _is_wanted():
             return
         folder = str(wiring.current_settings().data)
         _started["planner"] = subprocess.Popen(  # noqa: S603  our own module
@@ -75,15 +77,17 @@ def work_through(*, linger: float | None = None) -> int:
     from lapwright.records import board_drafts
 
     holder, made = _name(os.getpid()), 0
-    while board_drafts.next_wanted(most_tries=MOST_TRIES) is not None:
+    while _is_wanted():
         now = datetime.now(UTC)
         if not board_drafts.claim(holder, at=now, lost_before=now - timedelta(seconds=LOST)):
             return made
         try:
-            with contextlib.nullcontext() if linger is None else _beats(holder):
+            with contextlib.nullcontext() if linger is None else _beside(holder):
                 while (wanted := _next(linger or 0.0)) is not None:
                     _worked_out(wanted, holder)
                     made += 1
+            if linger is None:
+                _search_routes(holder)
         finally:
             board_drafts.release(holder)
     return made
@@ -93,13 +97,35 @@ def work_through(*, linger: float | None = None) -> int:
 
 
 def _next(linger: float) -> BoardDraft | None:
-    """What is wanted next, waited for."""
+    """The draft that is wanted next, waited for; a search for routes begins the wait anew."""
     from lapwright.records import board_drafts
 
-    end = time.monotonic() + linger
-    while (wanted := board_drafts.next_wanted(most_tries=MOST_TRIES)) is None and time.monotonic() < end:
+    start = time.monotonic()
+    while (wanted := board_drafts.next_wanted(most_tries=MOST_TRIES)) is None:
+        if time.monotonic() >= max(start, _searched_at) + linger:
+            return None
         time.sleep(LOOKS_EVERY)
     return wanted
+
+
+def _is_wanted() -> bool:
+    from lapwright.app import route_searches
+    from lapwright.records import board_drafts
+
+    return board_drafts.next_wanted(most_tries=MOST_TRIES) is not None or route_searches.is_wanted(datetime.now(UTC))
+
+
+def _search_routes(holder: str) -> bool:
+    """Make every search for routes that is wanted; False when nothing was."""
+    global _searched_at
+
+    from lapwright.app import route_searches
+    from lapwright.records import board_drafts
+
+    is_any = False
+    while route_searches.work_one(lambda: board_drafts.beat(holder, datetime.now(UTC))):
+        is_any, _searched_at = True, time.monotonic()
+    return is_any
 
 
 def _worked_out(wanted: BoardDraft, holder: str) -> None:
@@ -113,7 +139,7 @@ def _worked_out(wanted: BoardDraft, holder: str) -> None:
     try:
         board = queue.board(at) if question is None else queue.propose(question, at)
     except LapwrightError as error:
-        refusal = _told(error)
+        refusal = queue_kept.refusal_plain(error)
     data, now = None if board is None else queue_kept.packed(board), datetime.now(UTC)
     if not board_drafts.beat(holder, now):
         return  # another has taken over, and makes it
@@ -126,35 +152,39 @@ def _worked_out(wanted: BoardDraft, holder: str) -> None:
         )
 
 
-def _told(error: LapwrightError) -> dict[str, Any]:
-    faults = [{"sentence": each.sentence, "field": each.field, "code": each.code} for each in error.faults]
-    return {"code": error.code, "sentence": error.sentence, "faults": faults}
-
-
 def _name(pid: int) -> str:
     return f"{socket.gethostname()}:{pid}"
 
 
 @contextlib.contextmanager
-def _beats(holder: str) -> Iterator[None]:
-    """Say every few seconds, in a thread, that the planner lives."""
+def _beside(holder: str) -> Iterator[None]:
+    """In threads: say every few seconds that the planner lives, and search routes, which nobody waits for long."""
     from lapwright.records import board_drafts
 
     done = threading.Event()
 
     def beat() -> None:
-        while not done.wait(BEAT):
+        board_drafts.beat(holder, datetime.now(UTC))
+
+    def again(do: Callable[[], object], every: float) -> None:
+        while not done.wait(every):
             with contextlib.suppress(LapwrightError):  # the database is busy; the next one is heard
-                board_drafts.beat(holder, datetime.now(UTC))
+                do()
         board_drafts.close_connection()
 
-    thread = threading.Thread(target=beat, name="planner-beats", daemon=True)
-    thread.start()
+    searching = partial(_search_routes, holder)
+    threads = [
+        threading.Thread(target=again, args=(do, every), name=name, daemon=True)
+        for name, do, every in (("planner-beats", beat, BEAT), ("planner-routes", searching, SEARCHES_EVERY))
+    ]
+    for thread in threads:
+        thread.start()
     try:
         yield
     finally:
         done.set()
-        thread.join(timeout=BEAT)
+        for thread in threads:
+            thread.join(timeout=BEAT)
 
 
 def _end_with_the_server() -> None:

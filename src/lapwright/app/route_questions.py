@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from lapwright.app import route_basis, wafer_maps
 from lapwright.errors import Conflict, ImpossibleOrder, NotFound
@@ -17,11 +18,13 @@ from lapwright.model.readings import Signature
 from lapwright.model.story import WaferAtWork
 
 if TYPE_CHECKING:
+    from lapwright.app.route_kept import Findings
     from lapwright.library import Library
     from lapwright.process.ledger import Depth
     from lapwright.process.planning import Question, Route, Searched
     from lapwright.process.replanning import JobState
     from lapwright.process.route_limits import Remedy, Sensitivity
+    from lapwright.process.stages import Setting
     from lapwright.process.tuning import Tuning
 
 SEED = 1
@@ -42,13 +45,44 @@ USUAL_AIM = Aim()
 
 @dataclass(frozen=True)
 class Asked:
-    """A question about an order's routes with all that the records say to it; answers are computed when asked for."""
+    """A question about an order's routes with all that the records say to it; answers are computed when asked for.
+
+    `told` is how it can be asked anew, `made_from` what the rates and risks of the question are made from. `is_typed`
+    when it is asked about terms that are still being typed: then only the routes are of interest.
+    """
 
     order: Order
     library: Library
     question: Question
     state: JobState | None
+    told: Mapping[str, Any] = field(default_factory=dict)
+    made_from: tuple[object, ...] = field(default=())
     stages_done: tuple[str, ...] = field(default=())
+    is_typed: bool = field(default=False)
+
+    @cached_property
+    def mark(self) -> str:
+        """The same for the same question, as long as the answer is the same."""
+        from lapwright.app.route_kept import mark_of
+
+        return mark_of(self.order, self.library, self.question, self.state, self.made_from, self.is_typed)
+
+    @cached_property
+    def setting(self) -> Setting:
+        """What stays the same over all its routes."""
+        from lapwright.process.planning import setting_of
+
+        order, question = self._now
+        return setting_of(
+            replace(order, material=self.library.material(order.material).material_id), self.library, question
+        )
+
+    @cached_property
+    def kept(self) -> Findings | None:
+        """What was found before for the same question; None for nothing."""
+        from lapwright.app import route_searches
+
+        return route_searches.kept(self)
 
     @cached_property
     def searched(self) -> Searched:
@@ -58,22 +92,39 @@ class Asked:
         from lapwright.process.planning import search_routes
         from lapwright.process.replanning import replanned
 
+        if self.kept is not None:
+            return self.kept.searched
         generator = np.random.default_rng(SEED)
         if self.state is not None:
             return replanned(self.order, self.library, self.question, self.state, generator=generator)
         return search_routes(self.order, self.library, self.question, generator=generator)
 
+    def search(self) -> Findings:
+        """All that the page Route tells; of terms that are typed the routes alone. Raises `ImpossibleOrder`."""
+        from lapwright.app.route_kept import Findings
+
+        if self.is_typed:
+            return Findings(searched=self.searched)
+        return Findings(
+            searched=self.searched,
+            remedies=self.remedies(),
+            sensitivities=self.sensitivities(),
+            by_hand=self._first_by_hand(),
+        )
+
+    def tuning_of(self, route: Route) -> Tuning:
+        """The tuning by which one of its routes is asked for by hand."""
+        from lapwright.process.tuning import tuning_of
+
+        return tuning_of(self.setting.order, self.library, route.candidate)
+
     def tuned(self, tuning: Tuning) -> Route:
         """A route set by hand, drawn with the luck of the search. Raises `BadInput` and `ImpossibleOrder`."""
         import numpy as np
 
-        from lapwright.process.replanning import replanning_question
         from lapwright.process.tuning import tuned_route
 
-        order, question = self.order, self.question
-        if self.state is not None:
-            order = replace(order, start_thickness=self.state.thickness, start_ttv=self.state.ttv)
-            question = replanning_question(self.library, question, self.state)
+        order, question = self._now
         seed = int(np.random.default_rng(SEED).integers(2**62))
         return tuned_route(order, self.library, question, tuning, seed=seed)
 
@@ -82,9 +133,9 @@ class Asked:
 
         None when the stock does not suffice for it.
         """
-        from lapwright.process.tuning import MOST_MULTIPLE, tuning_of
+        from lapwright.process.tuning import MOST_MULTIPLE
 
-        tuning = tuning_of(self.searched.setting.order, self.library, route.candidate)
+        tuning = self.tuning_of(route)
         low, high, best = tuning.finish_multiple, MOST_MULTIPLE, None
         for _ in range(CLOSER):
             middle = 0.5 * (low + high)
@@ -103,6 +154,8 @@ class Asked:
         from lapwright.process.route_limits import remedies
 
         found = self.searched
+        if self.kept is not None:
+            return self.kept.remedies
         return remedies(found.routes[0], found.setting, self.question, seed=found.seed)
 
     def sensitivities(self) -> tuple[Sensitivity, ...]:
@@ -110,7 +163,28 @@ class Asked:
         from lapwright.process.route_limits import sensitivities
 
         found = self.searched
+        if self.kept is not None:
+            return self.kept.sensitivities
         return sensitivities(found.routes[0], found.setting, self.question, seed=found.seed)
+
+    def _first_by_hand(self) -> Plan | None:
+        """The first route as a form begins with it; None when what a form can say does not fit into the stock."""
+        from lapwright.process.tuning import settable
+
+        try:
+            return self.tuned(settable(self.tuning_of(self.searched.routes[0]))).plan
+        except ImpossibleOrder:
+            return None
+
+    @property
+    def _now(self) -> tuple[Order, Question]:
+        """Order and question as they stand: of a wafer in mid-job with what it is now."""
+        from lapwright.process.replanning import replanning_question
+
+        if self.state is None:
+            return self.order, self.question
+        order = replace(self.order, start_thickness=self.state.thickness, start_ttv=self.state.ttv)
+        return order, replanning_question(self.library, self.question, self.state)
 
 
 def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
@@ -129,6 +203,7 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
 
     library = load()
     order = route_basis.as_read(queries.order(order_id).order)
+    adhesive = route_basis.adhesive_of(order_id)
     question = Question(
         workplaces=route_basis.workplaces(),
         gauge=route_basis.gauge_of(order_id) or ASSUMED_GAUGE,
@@ -136,21 +211,25 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
         prices=prices.planning_prices(order.value_per_wafer),
         assumptions=own_spreads.learned_assumptions(prices.planning_assumptions()),
         rates=learned_rates(learning.rate_model(library)),
-        risks=finish_risks(order, library, adhesive=route_basis.adhesive_of(order_id)),
+        risks=finish_risks(order, library, adhesive=adhesive),
     )
+    asked = Asked(
+        order=order,
+        library=library,
+        question=question,
+        state=None,
+        told={
+            "order": order_id, "objective": aim.objective, "target_chance": aim.target_chance, "wafer": aim.wafer_id,
+        },
+        made_from=(learning.stamp(), adhesive),
+    )  # fmt: skip
     if aim.wafer_id is None:
-        return Asked(order=order, library=library, question=question, state=None)
+        return asked
     wafer = story_queries.wafer_at_work(aim.wafer_id)
     if wafer.wafer.order_id != order_id:
         raise NotFound(f"Order {order_id!r} has no wafer {aim.wafer_id!r}.")
     done = _done(wafer)
-    return Asked(
-        order=order,
-        library=library,
-        question=question,
-        state=_state(wafer, order, library),
-        stages_done=tuple(one.stage.name for one in done),
-    )
+    return replace(asked, state=_state(wafer, order, library), stages_done=tuple(one.stage.name for one in done))
 
 
 def replan_wafer(wafer_id: str, plan: Plan, *, by: str, reason: str, at: datetime) -> tuple[RecordedStage, ...]:
@@ -177,11 +256,8 @@ def wafers_under_way(order_id: str) -> tuple[str, ...]:
     """Wafers of an order of which at least one stage is done, so that they can be planned again."""
     from lapwright.records import queries
 
-    return tuple(
-        wafer.wafer.wafer_id
-        for wafer in queries.wafers(order_id)
-        if any(stage.state == "done" and stage.stage.removal > 0.0 for stage in queries.stages(wafer.wafer.wafer_id))
-    )
+    worked = queries.worked_wafers(order_id)
+    return tuple(one.wafer.wafer_id for one in queries.wafers(order_id) if one.wafer.wafer_id in worked)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

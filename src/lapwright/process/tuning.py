@@ -6,7 +6,7 @@ What a slider on a page asks. Nothing is searched: the route is laid out and dra
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lapwright.errors import BadInput, Fault, ImpossibleOrder, OutOfValidRange
 from lapwright.library import Library
@@ -87,6 +87,32 @@ def tuned_route(order: Order, library: Library, question: Question, tuning: Tuni
             f"{tuning.finish_multiple:g} on the damage. Take smaller margins or fewer stages."
         )
     return made_route(setting, candidate, question, labels=("by hand",), seed=seed)
+
+
+def settable(tuning: Tuning) -> Tuning:
+    """A tuning as a form can set it: load and speed in whole per cent, margins in hundredths.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        Any.
+
+    Returns
+    -------
+    Tuning
+
+    Examples
+    --------
+    >>> settable(Tuning(tools=(("plate", "grain"),), load_share=1.0 / 3.0, lap_multiple=4.0 / 3.0)).lap_multiple
+    1.33
+    """
+    return replace(
+        tuning,
+        load_share=float(f"{100.0 * tuning.load_share:.0f}") / 100.0,
+        speed_share=float(f"{100.0 * tuning.speed_share:.0f}") / 100.0,
+        lap_multiple=float(f"{tuning.lap_multiple:.2f}"),
+        finish_multiple=float(f"{tuning.finish_multiple:.2f}"),
+    )
 
 
 def tuning_of(order: Order, library: Library, candidate: Candidate) -> Tuning:

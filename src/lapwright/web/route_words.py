@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
+from pydantic import ValidationError
 
 from lapwright.process.tuning import Tuning
 
@@ -49,3 +50,34 @@ def tuning_fields(tuning: Tuning) -> dict[str, str]:
         "lap_margin": f"{tuning.lap_multiple:.2f}",
         "finish_margin": f"{tuning.finish_multiple:.2f}",
     }
+
+
+def hand_faults(error: ValidationError) -> str:
+    """What is wrong with a route set by hand, field by field: what was found, what is expected, what to do."""
+    told = []
+    for one in error.errors():
+        name = str(one["loc"][0]) if one["loc"] else ""
+        word, expected = _hand_words().get(name, (name, ""))
+        found = str(one["input"])[:40] if one["type"] != "missing" else ""
+        told.append(
+            _("%(field)s: found “%(found)s”, expected %(expected)s. Set it anew.")
+            % {"field": word, "found": found, "expected": expected}
+        )
+    return " ".join(told)
+
+
+def _hand_words() -> dict[str, tuple[str, str]]:
+    """The fields of a route set by hand: what they are called on the page, and what they take."""
+    return {
+        "tools": (_("Plates and abrasives"), _("one of the list, as place~abrasive with ; between them")),
+        "load_percent": (
+            _("Load, from the lowest usual to the highest"), _("a number from 0 to 100 in %(unit)s") % {"unit": "%"},
+        ),
+        "speed_percent": (_("Speed, of the usual"), _("a number from 50 to 150 in %(unit)s") % {"unit": "%"}),
+        "lap_margin": (
+            _("Margin of the laps on the damage before"), _("a factor from 1 to 8, without a unit"),
+        ),
+        "finish_margin": (
+            _("Margin of the last stage on the damage before"), _("a factor from 1 to 8, without a unit"),
+        ),
+    }  # fmt: skip

@@ -1,5 +1,6 @@
 """The Route page and its address for sliders: what they answer, and what they refuse."""
 
+import html
 import json
 
 import pytest
@@ -63,15 +64,27 @@ def test_the_page_compares_tells_and_lets_set_by_hand(page):
     assert "al2o3-15 / cast-iron" not in text
 
 
-@pytest.mark.parametrize("query", [{"chance": "abc"}, {"chance": "200"}, {"load_percent": "9999"}, {"tools": "x~y"}])
-def test_odd_questions_to_the_page_are_told_on_it(page, query):
-    """The page stands, with a sentence."""
+@pytest.mark.parametrize(
+    ("query", "told"),
+    [
+        ({"chance": "abc", "tools": "x~y"}, ("must lie between 50 and 99.9 %", "not among the tools")),
+        (
+            {"chance": "200", "load_percent": "9999", "lap_margin": "much"},
+            (
+                "must lie between 50 and 99.9 %",
+                "found “9999”, expected a number from 0 to 100 in %",
+                "found “much”, expected a factor from 1 to 8, without a unit",
+            ),
+        ),
+    ],
+)
+def test_odd_questions_to_the_page_are_told_on_it(page, query, told):
+    """The page stands, with a sentence for each fault: the field, what was found, what is expected."""
     answer = page.get(PAGE, query)
 
     assert answer.status_code == 200
-    assert any(
-        words in answer.content.decode() for words in ("must lie between", "Not understood", "not among the tools")
-    )
+    for words in told:
+        assert words in html.unescape(answer.content.decode())
 
 
 def test_an_unknown_wafer_is_not_found(page):

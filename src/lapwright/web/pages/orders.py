@@ -14,7 +14,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import odd_ones, order_changes, order_outlook, queue
+from lapwright.app import odd_ones, order_changes, order_outlook, queue, route_searches
 from lapwright.app import orders as use_cases
 from lapwright.errors import TABLE, LapwrightError, NotFound
 from lapwright.model.board import OrderPromise
@@ -92,6 +92,7 @@ def order_new(request: HttpRequest) -> HttpResponse:
             form.take_in(error)
         else:
             messages.success(request, _("Order %(order)s is recorded.") % {"order": received.order.order_id})
+            route_searches.ahead(received.order.order_id, now())
             for doubt in (*doubts, *_past_due(received.order, now().date())):
                 messages.warning(request, doubt, extra_tags="doubt")
             return redirect("traveller", received.order.order_id)
@@ -165,7 +166,7 @@ def looked_at(typed: Mapping[str, Any]) -> dict[str, Any]:
     found, sentence = None, ""
     if form.is_valid() and form.order is not None:
         try:
-            found = order_outlook.order_outlook(form.order, on=now().date())
+            found = order_outlook.order_outlook(form.order, at=now())
         except LapwrightError as error:
             sentence = error.sentence
     faulty = [str(form[name].label) for name in form.errors if name in form.fields and form[name].data]

@@ -13,18 +13,18 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 from pydantic import ValidationError
 
-from lapwright.app import orders, prices, route_questions, routes
+from lapwright.app import orders, prices, route_questions, route_searches, routes
+from lapwright.app.route_kept import Findings
 from lapwright.app.route_questions import Aim, Asked
 from lapwright.errors import TABLE, CannotAnswer, WrongQuestion
 from lapwright.model.job import RecordedRoute
 from lapwright.model.plan import Plan
 from lapwright.process.planning import Route
-from lapwright.process.tuning import tuning_of
 from lapwright.web.lettering import route_rulers
 from lapwright.web.questions import TunedQuestion
-from lapwright.web.route_words import chance_word, label_word, tuning_fields
+from lapwright.web.route_words import chance_word, hand_faults, label_word, tuning_fields
 from lapwright.web.sentences import said
-from lapwright.web.surroundings import shown, signed
+from lapwright.web.surroundings import now, shown, signed
 
 _TUNED = ("tools", "load_percent", "speed_percent", "lap_margin", "finish_margin")
 
@@ -50,7 +50,7 @@ class Alternative:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def route(request: HttpRequest, order_id: str) -> HttpResponse:
-    """The page; a POST chooses one of the routes it showed, or the one set by hand."""
+    """The page, with the routes as soon as they are found; a POST chooses one it showed, or the one set by hand."""
     order = orders.recorded_order(order_id).order
     chosen = routes.chosen_route(order_id)
     given = request.POST if request.method == "POST" else request.GET
@@ -60,28 +60,48 @@ def route(request: HttpRequest, order_id: str) -> HttpResponse:
         "here": "route", "order_id": order_id, "order": order, "chosen": chosen, "aim": aim, "wrong": wrong,
         "target_percent": round(100.0 * aim.target_chance, 1), "under_way": route_questions.wafers_under_way(order_id),
     }  # fmt: skip
+    refused = ""
     try:
         asked = route_questions.ask(order_id, aim)
-        found = asked.searched
+        if request.method == "POST":
+            refused = _choose(request, order_id, asked, aim)
+            if not refused:
+                return redirect("wafer", order_id, aim.wafer_id) if aim.wafer_id else redirect("traveller", order_id)
+        seen = route_searches.look(asked, now())
+        if seen.refusal is not None:
+            raise seen.refusal
     except CannotAnswer as error:
         return shown(request, "route.html", impossible=error.sentence, status=TABLE[error.code][1], **frame)
-    refused = ""
-    if request.method == "POST":
-        refused = _choose(request, order_id, asked, aim)
-        if not refused:
-            return redirect("wafer", order_id, aim.wafer_id) if aim.wafer_id else redirect("traveller", order_id)
-    common = _common_warnings(found.plans)
-    offered = [_alternative(one, asked, chosen, common, aim) for one in found.routes]
-    return shown(
-        request, "route.html", alternatives=offered, common=common, weighed=found.weighed,
-        state=asked.state, stages_done=asked.stages_done, rulers=route_rulers(found.plans),
-        remedies=asked.remedies(), sensitivities=asked.sensitivities(), refused=refused,
-        hand=_by_hand(given, asked, offered, aim), tools=_tools(found.routes, offered),
-        status=409 if refused else 200, **frame,
-    )  # fmt: skip
+    frame |= {"state": asked.state, "stages_done": asked.stages_done, "refused": refused}
+    if seen.findings is None:
+        frame |= {"search": seen, "again": _again(given)}
+    else:
+        frame |= _found(seen.findings, asked, given, frame)
+    return shown(request, "route.html", status=409 if refused else 200, **frame)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _again(given: QueryDict) -> str:
+    """The query by which the page is looked at again."""
+    query = QueryDict(mutable=True)
+    for name in ("objective", "chance", "wafer", *_TUNED):
+        if given.get(name):
+            query[name] = str(given[name])
+    return query.urlencode()
+
+
+def _found(findings: Findings, asked: Asked, given: QueryDict, frame: dict[str, Any]) -> dict[str, Any]:
+    """What the page tells of the routes that were found."""
+    found, aim = findings.searched, frame["aim"]
+    common = _common_warnings(found.plans)
+    offered = [_alternative(one, asked, frame["chosen"], common, aim) for one in found.routes]
+    return {
+        "alternatives": offered, "common": common, "weighed": found.weighed, "rulers": route_rulers(found.plans),
+        "remedies": findings.remedies, "sensitivities": findings.sensitivities,
+        "hand": _by_hand(given, asked, offered, findings, aim), "tools": _tools(found.routes, offered),
+    }  # fmt: skip
 
 
 def _aim(given: QueryDict) -> tuple[Aim, str]:
@@ -111,7 +131,7 @@ def _alternative(one: Route, asked: Asked, chosen: RecordedRoute | None, common:
         chances=tuple(
             (chance_word(limit.limit), limit.chance) for limit in sorted(plan.chances, key=lambda one: one.chance)
         ),
-        tuning=tuning_fields(tuning_of(asked.searched.setting.order, asked.library, one.candidate)),
+        tuning=tuning_fields(asked.tuning_of(one)),
         warnings=tuple(text for text in plan.warnings if text not in common),
     )
 
@@ -128,19 +148,23 @@ def _tools(found: tuple[Route, ...], offered: list[Alternative]) -> list[tuple[s
     return list(kept.values())
 
 
-def _by_hand(given: QueryDict, asked: Asked, offered: list[Alternative], aim: Aim) -> dict[str, Any]:
+def _by_hand(
+    given: QueryDict, asked: Asked, offered: list[Alternative], findings: Findings, aim: Aim
+) -> dict[str, Any]:
     """The route set by hand: as the form says, else as the first on offer; with what speaks against it."""
     fields = {name: str(given[name]) for name in _TUNED if given.get(name)}
     start = next((one.tuning for one in offered if one.tuning["tools"] == fields.get("tools")), offered[0].tuning)
     wanted = {**start, **fields}
     plan, refused = offered[0].plan, ""
     try:
-        plan = asked.tuned(TunedQuestion.model_validate(wanted).tuning()).plan
+        if not fields and findings.by_hand is not None:
+            plan = findings.by_hand
+        else:
+            plan = asked.tuned(TunedQuestion.model_validate(wanted).tuning()).plan
     except (CannotAnswer, WrongQuestion) as error:
         refused = error.sentence
     except ValidationError as error:
-        places = ", ".join(str(one["loc"][0]) for one in error.errors())
-        wanted, refused = start, _("Not understood: %(places)s.") % {"places": places}
+        wanted, refused = start, hand_faults(error)
     return {
         "fields": wanted,
         "plan": plan,
@@ -160,8 +184,8 @@ def _choose(request: HttpRequest, order_id: str, asked: Asked, aim: Aim) -> str:
             plan = asked.tuned(wish.tuning()).plan
         except (CannotAnswer, WrongQuestion) as error:
             return error.sentence
-        except ValidationError:
-            return _("The route set by hand was not understood. Nothing was chosen.")
+        except ValidationError as error:
+            return " ".join([hand_faults(error), _("Nothing was chosen.")])
     else:
         found = next((one for one in asked.searched.plans if _mark(one) == wanted), None)
         if found is None:

@@ -15,7 +15,6 @@ from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.quotation import Quotation
 from lapwright.process.planning import Route
 from lapwright.process.route_cost import machine_hour
-from lapwright.process.tuning import tuning_of
 from lapwright.web.limits import limit_text
 from lapwright.web.named_parts import line_word
 from lapwright.web.questions import TunedQuestion
@@ -189,7 +188,7 @@ def _asked_for(place: Place) -> tuple[Asked, Route, str]:
 
 def _by_hand(place: Place, asked: Asked) -> Route:
     """The route that the sliders of the page were set to; where they were not moved, the first on offer."""
-    first = tuning_fields(tuning_of(asked.searched.setting.order, asked.library, asked.searched.routes[0].candidate))
+    first = tuning_fields(asked.tuning_of(asked.searched.routes[0]))
     wanted = {name: place.asked.get(name, usual) for name, usual in first.items()}
     try:
         return asked.tuned(TunedQuestion.model_validate(wanted).tuning())
