@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from lapwright.app import gauges
+from lapwright.app import cautions, gauges
 from lapwright.app.kept_results import kept_until
 from lapwright.model.story import Task
 
@@ -54,6 +54,7 @@ def plate_tasks(now: datetime) -> list[Task]:
             why=due.sentence,
             page="plates",
             piece=due.plate_id,
+            cautions=cautions.at_plate(),
         )
         for due in kept_until(_PLATES_REST_ON, ("plates due", hour), lambda: plates_due(at=now))
     ]

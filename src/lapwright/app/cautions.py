@@ -6,7 +6,7 @@ from collections.abc import Collection
 
 from lapwright.app import looks
 from lapwright.app.wiring import current_settings
-from lapwright.errors import LapwrightError
+from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.plan import Stage
 from lapwright.model.story import WaferAtWork
 
@@ -41,6 +41,31 @@ def cautions_for(material: str, *, step: str, adhesive: str = "", slurries: Coll
     return (*first, *(hazard.caution for hazard in found))
 
 
+def when_measuring(material: str = "") -> tuple[str, ...]:
+    """The cautions of reading a piece; without a material those that hold for any."""
+    return cautions_for(material, step="measure") if material else _of_any("measure")
+
+
+def when_measuring_wafer(wafer_id: str) -> tuple[str, ...]:
+    """The cautions of reading one wafer; of one that is not on record those that hold for any."""
+    from lapwright.records import queries
+
+    try:
+        return when_measuring(queries.wafer(wafer_id).wafer.material if wafer_id else "")
+    except NotFound:
+        return when_measuring()
+
+
+def at_plate() -> tuple[str, ...]:
+    """The cautions of handling a lapping plate, whatever is lapped on it."""
+    return _of_any("lap")
+
+
+def in_run(material: str, kind: str, abrasive: str | None) -> tuple[str, ...]:
+    """The cautions of a run that goes on, for whoever ends it and takes the wafer out."""
+    return cautions_for(material, step=kind, slurries=(abrasive,) if abrasive else ())
+
+
 def at_stage(wafer: WaferAtWork, stage: Stage) -> tuple[str, ...]:
     """The cautions of one stage of a wafer, those of its plan included; the site's sentence stands for the library's.
 
@@ -59,6 +84,12 @@ def at_stage(wafer: WaferAtWork, stage: Stage) -> tuple[str, ...]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _of_any(step: str) -> tuple[str, ...]:
+    from lapwright.library import load
+
+    return (current_settings().site_caution, *(one.caution for one in load().hazards_met("", step=step)))
 
 
 def _slurries(wafer: WaferAtWork, stage: Stage) -> tuple[str, ...]:

@@ -325,9 +325,8 @@ def _read_on_carrier(wafer: RecordedWafer, standing: _Standing) -> Task:
 
 
 def _debonded(wafer: RecordedWafer, _standing: _Standing) -> Task:
-    return _task(
-        wafer, "clean it and read it free", "readings", why="it is off the carrier", shown=_cautions(wafer, "clean")
-    )
+    shown = tuple(dict.fromkeys((*_cautions(wafer, "clean"), *_cautions(wafer, "measure"))))
+    return _task(wafer, "clean it and read it free", "readings", why="it is off the carrier", shown=shown)
 
 
 def _read_free(wafer: RecordedWafer, standing: _Standing) -> Task:
@@ -335,7 +334,8 @@ def _read_free(wafer: RecordedWafer, standing: _Standing) -> Task:
     if not missing:
         return _task(wafer, "judge it", "traveller", why="the final set is closed")
     word, page = _MEASURED_ON[missing[0]]
-    return _task(wafer, f"measure the {word}", page, why=f"its order limits the {word}, which nobody has measured yet")
+    why = f"its order limits the {word}, which nobody has measured yet"
+    return _task(wafer, f"measure the {word}", page, why=why, shown=_cautions(wafer, "measure"))
 
 
 def _judged(wafer: RecordedWafer, standing: _Standing) -> Task:
@@ -356,7 +356,7 @@ def _judged(wafer: RecordedWafer, standing: _Standing) -> Task:
     if choice == "ask_customer":
         return _task(wafer, "hear what the customer says", "odd", why=why)
     if choice == "read_again" or failed.outcome == "cannot_be_decided":
-        return _task(wafer, "read it again", "readings", why=why, warning=True)
+        return _task(wafer, "read it again", "readings", why=why, warning=True, shown=_cautions(wafer, "measure"))
     return _task(wafer, "decide what to do with it", "odd", why=why, warning=True)
 
 
@@ -365,15 +365,17 @@ def _run_task(run: RecordedRun) -> Task:
 
     preset = run.preset
     number = None if preset is None else DialNumber(label="stops at", value=preset, dimension="length", symbol="µm")
+    wafer, stage = queries.wafer(run.wafer_id), queries.stage(run.stage_id).stage
     return Task(
         verb="running: record the end when it stops",
-        order_id=queries.wafer(run.wafer_id).order_id,
+        order_id=wafer.order_id,
         wafer_id=run.wafer_id,
         station_id=run.station_id,
         number=number,
         since=run.started,
         why=f"it runs on {run.station_id}",
         page="traveller",
+        cautions=cautions.in_run(wafer.wafer.material, stage.kind, run.abrasive),
     )
 
 

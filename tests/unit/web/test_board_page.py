@@ -88,6 +88,9 @@ def test_places_hours_and_times_are_entered_by_forms(shop):
     assert shop.post("/board/shop", hours).status_code == 302
     assert shop.post("/board/shop", {**hours, "until_5": ""}).status_code == 422
     assert shop.post("/board/shop", {"deed": "hours"}).status_code == 422
+    for sent in ({}, {"deed": "nothing"}):
+        refused = shop.post("/board/shop", sent)
+        assert (refused.status_code, "does not say what it is to record" in refused.content.decode()) == (422, True)
     minutes = dict.fromkeys(
         ("plate_change", "cleaning", "templates", "loading", "bonding", "cooling", "reading", "taking_off"), "20"
     )

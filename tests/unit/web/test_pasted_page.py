@@ -72,6 +72,16 @@ def test_a_stale_page_records_nothing(client, opened):
     assert len(recorded(number)) == 10
 
 
+def test_what_is_pasted_into_a_set_that_was_closed_meanwhile_is_not_lost(client, lot, opened):
+    """The sentence says so, and the rows stand in the box."""
+    address, number = opened
+    readings.void_set(number, **lot.why("another reads it"))
+    page = client.post(f"{address}/many", {"seen": "0", "text": "C\t500.1"})
+    assert page.status_code == 422
+    assert "Nothing was recorded." in page.content.decode()
+    assert "C\t500.1</textarea>" in page.content.decode()
+
+
 def test_a_site_is_read_once_more_besides_what_is_asked_for(client, opened):
     """With the site in the address the page asks for it; the reading is its second."""
     address, number = opened

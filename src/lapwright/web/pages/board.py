@@ -16,7 +16,7 @@ from lapwright.app import queue, queue_drafts, queue_settings
 from lapwright.app.queue import Board, BoardQuestion
 from lapwright.app.queue_drafts import Seen
 from lapwright.app.queue_kept import Sought
-from lapwright.errors import TABLE, LapwrightError
+from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
 from lapwright.web.board_forms import HoursForm, PlaceForm, TimesForm, WhatIfForm, moment_of
 from lapwright.web.board_state import plan_state
 from lapwright.web.board_views import change_rows, day_drawings, order_rows, order_signs, said
@@ -60,6 +60,12 @@ def board_shop(request: HttpRequest) -> HttpResponse:
         "hours": HoursForm(data if deed == "hours" else None, hours=queue_settings.hours()),
         "times": TimesForm(data if deed == "times" else None, times=queue_settings.times()),
     }
+    if request.method == "POST" and deed not in forms:
+        sentence = _(
+            "The form does not say what it is to record: a place, the hours or the times. Nothing was recorded; open"
+            " the page anew and send it from there."
+        )
+        raise BadInput([Fault(sentence=sentence, field="deed")])
     if deed in forms and forms[deed].is_valid():
         try:
             _record(deed, forms[deed], request)

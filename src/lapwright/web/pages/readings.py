@@ -14,7 +14,7 @@ from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import orders, pasted_readings, readings, stations
+from lapwright.app import cautions, orders, pasted_readings, readings, stations, tasks
 from lapwright.errors import BadInput, Conflict, FileFormatError, LapwrightError, NotFound
 from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, RecordedWafer, SetProgress
 from lapwright.model.story import SetHead
@@ -24,7 +24,7 @@ from lapwright.web.figures import set_figures
 from lapwright.web.set_form import SetForm
 from lapwright.web.sheet import sheet_drawing, valid_readings
 from lapwright.web.sockets import give_ticket
-from lapwright.web.surroundings import shown, signed
+from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import AGAIN_MOMENT, MOMENTS, NEXT_MOMENT
 
 LIKELY = AGAIN_MOMENT | NEXT_MOMENT
@@ -86,6 +86,7 @@ def overview(request: HttpRequest, order_id: str) -> HttpResponse:
     closed = [one for one in sets if one.state != "open"]
     return shown(
         request, "readings.html", here="readings", order_id=order_id, form=form, open_sets=open_sets,
+        cautions=_before_reading(order_id, order.material, wafer_id),
         closed_sets=sorted(closed, key=lambda one: one.opened.at, reverse=True), moments=MOMENTS,
         status=422 if form.errors else 200,
     )  # fmt: skip
@@ -165,6 +166,13 @@ def void(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _before_reading(order_id: str, material: str, wafer_id: str | None) -> tuple[str, ...]:
+    """What can hurt whoever reads a piece of an order, and what else is said of what the wafer asked for waits for."""
+    waiting = tasks.waiting_tasks(now=now(), order_id=order_id, wafer_id=wafer_id) if wafer_id else ()
+    told = [one for task in waiting if task.page == "readings" for one in task.cautions]
+    return tuple(dict.fromkeys((*told, *cautions.when_measuring(material))))
 
 
 def _offer(
@@ -291,6 +299,9 @@ def _page(
         "takes": correct is not None or again is not None or progress.expected in ("zero_before", "site", "zero_after"),
         "next_address": address,
         "next_word": word,
+        "cautions": cautions.when_measuring(orders.recorded_order(order_id).order.material)
+        if recorded.state == "open" and PART not in request.headers
+        else (),
         "gauge_station": stations.station_of_gauge(recorded.gauge_id) if recorded.state == "open" else None,
     }
     if PART in request.headers:
