@@ -26,8 +26,9 @@ if TYPE_CHECKING:
 RECENT = 60
 #: Tables whose rows teach no rate, many of them written in any hour.
 TEACH_NOTHING = kept_results.TALK | {
-    "bond", "change", "cleancheck", "document", "finding", "gaugecheck", "handover", "handovertaken", "order", "route",
-    "signing", "stage", "supplyuse", "surface", "verdict", "wafer", "waferevent", "weighing", "zero",
+    "bond", "change", "cleancheck", "document", "finding", "gaugecheck", "handover", "handovertaken", "order",
+    "plateentry", "readingset", "route", "signing", "stage", "supplyuse", "surface", "verdict", "wafer", "waferevent",
+    "weighing", "zero",
 }  # fmt: skip
 LARGEST_STEP = 3.0e-6  # m; largest change of an allowance from one run to the next; common practice, no source
 
@@ -111,7 +112,14 @@ def stamp() -> tuple[object, ...]:
     """A value that changes whenever the records may teach other rates."""
     from lapwright.records import rate_queries
 
-    return kept_results.kept_until_write(("runs that teach",), rate_queries.run_stamp, besides=TEACH_NOTHING)
+    runs = kept_results.kept_until_write(("runs that teach",), rate_queries.run_stamp, besides=TEACH_NOTHING)
+    stacks = kept_results.kept_in_parts(
+        ("stacks that teach",),
+        ["all"],
+        {"readingset": lambda keys: ["all"] if rate_queries.are_of_stacks(keys) else []},
+        lambda _all: rate_queries.stack_stamp(),
+    )
+    return *runs, *stacks["all"]
 
 
 def recent_runs(runs: tuple[PastRun, ...], *, count: int = RECENT) -> tuple[PastRun, ...]:

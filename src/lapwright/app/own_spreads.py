@@ -54,13 +54,13 @@ def learned_assumptions(assumed: Assumptions) -> Assumptions:
 def _finished_wedges() -> tuple[list[float], list[float]]:
     """Both components of the wedge of the wafers finished of late, by the sets their verdicts rest on, and doubts."""
     from lapwright.app import set_values
-    from lapwright.records import drift_queries, queries
+    from lapwright.records import drift_queries, story_queries
 
-    judged = [one.set_id for one in drift_queries.latest_verdicts() if one.set_id is not None]
+    verdicts = kept_until(frozenset({"verdict"}), ("latest verdicts",), drift_queries.latest_verdicts)
+    judged = dict.fromkeys(one.set_id for one in verdicts if one.set_id is not None)
     errors: list[float] = []
     doubts: list[float] = []
-    for set_id in list(dict.fromkeys(judged))[-NEWEST_WAFERS:]:
-        taken = queries.reading_set(set_id)
+    for taken in story_queries.sets_by_key(list(judged)[-NEWEST_WAFERS:]):
         if taken.subject != "wafer":
             continue
         result = set_values.result_of(taken)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db import connections
@@ -49,15 +50,25 @@ def ended_run_facts() -> tuple[RunFacts, ...]:
 
 
 def run_stamp() -> tuple[object, ...]:
-    """A value that changes whenever a run, a closed set of a stack or a change of a station may teach something new."""
+    """A value that changes whenever a run or a change of a station may teach something new."""
     with translated():
         runs = models.Run.objects.aggregate(Count("pk"), Max("pk"), Max("ended_at"), Sum("gauge_removal_m"), Max("at"))
-        sets = models.ReadingSet.objects.filter(state="closed", subject="stack").aggregate(
-            Count("pk"), Max("closed_at")
-        )
         changes = models.Change.objects.filter(table="station").aggregate(Count("pk"), Max("pk"), Max("at"))
         name = str(models.Run.objects.db), str(connections[models.Run.objects.db].settings_dict["NAME"])
-        return (*name, *runs.values(), *sets.values(), *changes.values())
+        return (*name, *runs.values(), *changes.values())
+
+
+def stack_stamp() -> tuple[object, ...]:
+    """A value that changes whenever a set of a stack is closed."""
+    with translated():
+        closed = models.ReadingSet.objects.filter(state="closed", subject="stack")
+        return tuple(closed.aggregate(Count("pk"), Max("closed_at")).values())
+
+
+def are_of_stacks(keys: Collection[int]) -> bool:
+    """Whether one of some sets is of a stack."""
+    with translated():
+        return models.ReadingSet.objects.filter(pk__in=list(keys), subject="stack").exists()
 
 
 # ----------------------------------------------------------------------------------------------------------------------
