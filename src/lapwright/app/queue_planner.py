@@ -26,7 +26,7 @@ from lapwright.model.board_draft import BoardDraft
 
 BEAT, LOST = 2.0, 15.0  # s between two signs of life, and of silence after which another takes over
 MOST_TRIES = 3  # a draft begun so often without an end is left until it is asked for anew
-LINGER, LOOKS_EVERY = 60.0, 0.25  # s that a planner without work waits for more, and between its looks
+LINGER, LOOKS_EVERY = 600.0, 0.25  # s that a planner without work waits for more, and between its looks
 SEARCHES_EVERY = 0.1  # s between two looks for routes that are wanted
 _NICE = 5
 

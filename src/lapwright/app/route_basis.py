@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from lapwright.app import set_values, steps
+from lapwright.model.job import RecordedWafer
 from lapwright.model.order import Order
 from lapwright.model.plan import Stage
 from lapwright.model.readings import Gauge
@@ -25,13 +27,13 @@ def workplaces() -> tuple[Workplace, ...]:
     return here if any(place.process == "lap" for place in here) else USUAL_WORKPLACES
 
 
-def as_read(order: Order) -> Order:
-    """The order with the mean thickness and the largest TTV of the wafers that have been read in."""
+def as_read(order: Order, wafers: Sequence[RecordedWafer] | None = None) -> Order:
+    """The order with the mean thickness and the largest TTV of its wafers that were read in; looked up if not given."""
     from lapwright.records import queries
 
     found = [
         set_values.result_of(one)
-        for wafer in queries.wafers(order.order_id)
+        for wafer in (queries.wafers(order.order_id) if wafers is None else wafers)
         if wafer.state not in steps.OVER
         and (one := queries.latest_set(wafer.wafer.wafer_id, "wafer", "incoming")) is not None
     ]
@@ -49,11 +51,11 @@ def between(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
     return stages[first:last]
 
 
-def gauge_of(order_id: str) -> Gauge | None:
-    """The gauge the order's wafers were read with; None while none has been read."""
+def gauge_of(wafers: Sequence[RecordedWafer]) -> Gauge | None:
+    """The gauge that the wafers of an order were read with; None while none has been read."""
     from lapwright.records import queries
 
-    for wafer in queries.wafers(order_id):
+    for wafer in wafers:
         found = queries.latest_set(wafer.wafer.wafer_id, "wafer")
         if found is not None:
             return queries.gauge(found.gauge_id)[0]

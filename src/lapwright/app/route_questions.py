@@ -202,11 +202,12 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
     from lapwright.records import queries, story_queries
 
     library = load()
-    order = route_basis.as_read(queries.order(order_id).order)
+    wafers = queries.wafers(order_id)
+    order = route_basis.as_read(queries.order(order_id).order, wafers)
     adhesive = route_basis.adhesive_of(order_id)
     question = Question(
         workplaces=route_basis.workplaces(),
-        gauge=route_basis.gauge_of(order_id) or ASSUMED_GAUGE,
+        gauge=route_basis.gauge_of(wafers) or ASSUMED_GAUGE,
         goal=Goal(objective=aim.objective, target_chance=aim.target_chance),
         prices=prices.planning_prices(order.value_per_wafer),
         assumptions=own_spreads.learned_assumptions(prices.planning_assumptions()),
@@ -256,8 +257,7 @@ def wafers_under_way(order_id: str) -> tuple[str, ...]:
     """Wafers of an order of which at least one stage is done, so that they can be planned again."""
     from lapwright.records import queries
 
-    worked = queries.worked_wafers(order_id)
-    return tuple(one.wafer.wafer_id for one in queries.wafers(order_id) if one.wafer.wafer_id in worked)
+    return queries.worked_wafers(order_id)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -232,13 +232,14 @@ def stages(wafer_id: str) -> tuple[RecordedStage, ...]:
         return tuple(rows.stage(row) for row in stage_rows().filter(wafer__wafer_id=wafer_id))
 
 
-def worked_wafers(order_id: str) -> frozenset[str]:
-    """Wafers of an order on which a stage that removes something is done."""
+def worked_wafers(order_id: str) -> tuple[str, ...]:
+    """Wafers of an order, in their order, on which a stage that removes something is done."""
     with translated():
         done = models.Stage.objects.filter(
             wafer__order__order_id=order_id, replaced=False, state="done", planned__removal__gt=0.0
         )
-        return frozenset(done.values_list("wafer__wafer_id", flat=True))
+        listed = done.order_by("wafer__position", "wafer__pk").values_list("wafer__wafer_id", flat=True)
+        return tuple(dict.fromkeys(listed))
 
 
 def stage(stage_id: int) -> RecordedStage:

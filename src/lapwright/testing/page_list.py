@@ -31,6 +31,7 @@ LEFT_OUT = {
 }
 DOCUMENTS = 12  # orders of which a document is asked for
 WHYS = 12  # pages of a kind from which it is asked why
+SEARCHED = 12  # orders of which the routes are searched before the page is asked for
 #: A form as an order is typed, which Order entry and Intake send while it is typed.
 FORM = {**TYPED, **CHOICES, "order_id": "N-1", "shape": "round", "rule": "guarded", "risk": "2"}
 
@@ -148,7 +149,10 @@ def _whys(page: str) -> Callable[[Shop], list[Asked]]:
     def ask(of: Shop) -> list[Asked]:
         from django.test import Client
 
-        other = PAGES[page](shop(of.asked, seed=2))
+        others = shop(of.asked, seed=2)
+        if page == "route":
+            _search(others.orders[:SEARCHED])
+        other = PAGES[page](others)
         client = Client(HTTP_HOST="localhost")
         links = [
             link for one in dict.fromkeys(each.address for each in other[:WHYS])
@@ -222,6 +226,22 @@ def _rounds(now: datetime) -> Iterable[int]:
     return [one.round_id for one in practice.rounds_of("local")]
 
 
+def _search(orders: Iterable[str]) -> None:
+    """Have the routes of some orders searched, so that the page Route tells them."""
+    from lapwright.app import route_questions, route_searches
+
+    for one in orders:
+        route_searches.look(route_questions.ask(one), datetime.now(tz=UTC))
+    while route_searches.work_one():
+        pass
+
+
+def _found(of: Shop) -> list[Asked]:
+    """The page Route of orders whose routes were searched."""
+    _search(of.orders[-SEARCHED:])
+    return of.cycled(_of("route", one) for one in of.orders[-SEARCHED:])
+
+
 def _token(of: Shop) -> list[Asked]:
     from django.core import signing
 
@@ -266,7 +286,8 @@ PAGES: dict[str, Callable[[Shop], list[Asked]]] = {
     "answer": lambda of: of.judged_of("answer"),
     "answer_given": _token,
     "verdict": _of_order("verdict"),
-    "route": _of_order("route"),
+    "route": lambda of: of.cycled(_of("route", one) for one in of.orders[: max(1, len(of.orders) - SEARCHED)]),
+    "route, found": _found,
     "quotation": _of_order("quotation"),
     "readings": _of_order("readings"),
     "set": lambda of: of.cycled(_of("set", *one) for one in of.sets.items()),
