@@ -108,8 +108,13 @@ UNITS: tuple[Unit, ...] = (
 )
 
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
-#: As numbers are printed: thin spaces between thousands go, a true minus is a minus.
-_PRINTED = str.maketrans("\u2212", "-", "\u2009\u202f\u00a0")
+#: As numbers are printed: thin spaces between thousands go, a true minus is a minus; marks of full width and the
+#: decimal mark of Arabic are those marks, as their digits are digits.
+_PRINTED = str.maketrans("\u2212\uff0d\uff0b\uff0e\uff0c\u066b", "--+..,", "\u2009\u202f\u00a0")
+#: Behind a number: more digits, apart by what stands between thousands.
+_MORE_DIGITS = re.compile(r"(?!1/)[\s.,'\u2019\u066c_]*\d")
+#: One to three digits, a mark, three digits: a decimal number, or thousands.
+_TWO_WAYS = re.compile(r"(?<![\d.,])([1-9]\d{0,2})([.,])(\d{3})(?![\d.,eE'\u2019])")
 
 
 def find_unit(symbol: str, dimension: str) -> Unit:
@@ -149,6 +154,8 @@ def parse(text: str, dimension: str) -> float:
     match = _NUMBER.match(text.translate(_PRINTED))
     if match is None:
         raise UnitError(f"{text!r} is not a number with a unit; write it like '12.5 µm'.", text=text)
+    if _MORE_DIGITS.match(match[2]):
+        raise _more_than_one(text)
     unit = find_unit(match[2], dimension)
     return from_unit(number(match[1]), unit)
 
@@ -161,12 +168,24 @@ def number(text: str) -> float:
     """
     cleaned = text.translate(_PRINTED).strip()
     match = _NUMBER.match(cleaned)
+    if match is not None and _MORE_DIGITS.match(match[2]):
+        raise _more_than_one(text)
     if match is None or match[2]:
         raise UnitError(f"{text!r} is not a number; write digits with one decimal point or comma.", text=text)
     found = float(match[1].replace(",", "."))
     if not math.isfinite(found):
         raise UnitError(f"{text!r} is larger than any number that can be kept; look at its exponent.", text=text)
     return found
+
+
+def two_ways(text: str) -> tuple[str, str, str] | None:
+    """The first number in a text that may be a decimal number or thousands: its mark, and how either is written.
+
+    >>> two_ways("1,234 µm"), two_ways("0,123 mm"), two_ways("12,5 µm")
+    ((',', '1.234', '1234'), None, None)
+    """
+    found = _TWO_WAYS.search(text.translate(_PRINTED))
+    return None if found is None else (found[2], f"{found[1]}.{found[3]}", found[1] + found[3])
 
 
 def from_unit(value: float, unit: Unit) -> float:
@@ -216,6 +235,12 @@ def field_value(field: str, value: float, dimension: str) -> float:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _more_than_one(text: str) -> UnitError:
+    return UnitError(
+        f"{text!r} holds more than one number, or a mark between thousands; write one number, like '1234.5'.", text=text
+    )
 
 
 def _units_of(dimension: str) -> tuple[Unit, ...]:

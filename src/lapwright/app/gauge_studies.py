@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 #: Levels inside a tolerance from which a gauge tells good from bad well (automotive MSA reference manual, 4th ed.
 #: 2010, chapter II-D, from memory).
 LEVELS_ENOUGH = 5
+ALIKE = 30.0  # times as large: far less than the thousand by which a mark may be misread
 MOST_KEPT = 300  # studies of which what they say is kept
 
 
@@ -102,6 +103,15 @@ def record_study_reading(
         signature=Signature(by=by, at=at, reason=reason),
     )
     return show_study(study_id)
+
+
+def is_like_before(study: RecordedStudy, text: str) -> bool:
+    """Whether a reading as typed is of the size of one that the study holds, so that its mark was meant so.
+
+    Raises `UnitError` for text that is no length.
+    """
+    value, _unit = length_of(text, study.plan.unit)
+    return any(one.value and ALIKE > value / one.value > 1.0 / ALIKE for one in study.readings)
 
 
 def study_result(study: RecordedStudy, *, tolerance: float | None = None) -> CrossedStudy:

@@ -41,6 +41,14 @@ def write_version(recipe_id: str, settings: RunSettings, *, by: str, reason: str
         faults.append(
             Fault(sentence=f"Found material {settings.material!r}, expected one of the library.", field="material")
         )
+    for name, known in zip(("plate", "abrasive"), tools(recipe_id), strict=True):
+        value = getattr(settings, name)
+        if value is not None and value not in known:
+            sentence = (
+                f"Found {name} {value!r}, which is on no station and not in the library, so that no run could follow"
+                f" the recipe. Choose one of {', '.join(known)}."
+            )
+            faults.append(Fault(sentence=sentence, field=name))
     for name in ("load", "pressure", "plate_speed"):
         value = getattr(settings, name)
         if value is not None and not 0.0 < value < math.inf:
@@ -71,6 +79,20 @@ def materials() -> tuple[str, ...]:
     from lapwright.library import load
 
     return tuple(sorted(one.material_id for one in load().materials))
+
+
+def tools(recipe_id: str | None = None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Plates and abrasives that a recipe may name: on a station, in the library, or named by its versions so far."""
+    from lapwright.library import load
+    from lapwright.records import queries
+
+    library = load()
+    stations = [one.station for one in queries.stations()]
+    known = [one for one in list_recipes() if one.recipe_id == recipe_id]
+    before = [version.settings for one in known for version in one.versions]
+    plates = [one.plate for one in (*stations, *before)] + [one.plate_id for one in library.plates]
+    abrasives = [one.abrasive for one in (*stations, *before)] + [one.abrasive_id for one in library.abrasives]
+    return tuple(dict.fromkeys(filter(None, plates))), tuple(dict.fromkeys(filter(None, abrasives)))
 
 
 def list_recipes() -> tuple[Recipe, ...]:

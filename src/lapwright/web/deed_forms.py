@@ -17,6 +17,7 @@ from lapwright.model.wafer import Frame
 from lapwright.web.forms import LengthField
 from lapwright.web.sentences import said
 from lapwright.web.supply_forms import shelf_day
+from lapwright.web.typed_fields import TypedField
 from lapwright.web.words import QUANTITIES, item_name
 
 
@@ -45,10 +46,10 @@ class BondForm(forms.Form):
         choices=[("worked", _("the face that is worked")), ("bonded", _("the face that is bonded"))],
         help_text=_("On the bonded face the map is mirrored."),
     )
-    wafer_turn = forms.CharField(
+    wafer_turn = TypedField(
         label=_("Wafer turned by"), initial="0°", max_length=20, help_text=_("Counter-clockwise, like 90°.")
     )
-    carrier_turn = forms.CharField(label=_("Carrier turned by"), initial="0°", max_length=20)
+    carrier_turn = TypedField(label=_("Carrier turned by"), initial="0°", max_length=20)
 
     asked_about = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
 
@@ -124,7 +125,7 @@ class ZeroForm(forms.Form):
 
     station = forms.ChoiceField(label=_("Station"))
     jig = forms.ChoiceField(label=_("Jig"))
-    texts = forms.CharField(
+    texts = TypedField(
         label=_("Zero readings"),
         max_length=200,
         help_text=_("Three or more, separated by blanks; a bare number is µm."),
@@ -152,7 +153,7 @@ class StartForm(forms.Form):
 class FinishForm(forms.Form):
     """The end of a run."""
 
-    gauge_removal = forms.CharField(
+    gauge_removal = TypedField(
         label=_("Removed, by the jig's gauge"), required=False, max_length=40, help_text=_("For example 398.2 µm.")
     )
     stop_reason = forms.CharField(label=_("Why it stopped"), initial=_("preset reached"), max_length=200)
@@ -165,7 +166,7 @@ class FindingForm(forms.Form):
         label=_("Quantity"),
         choices=[(name, word) for name, word in QUANTITIES.items() if name not in ("thickness", "ttv", "wedge")],
     )
-    text = forms.CharField(label=_("Value"), max_length=40, help_text=_("For example 0.8 nm."))
+    text = TypedField(label=_("Value"), max_length=40, help_text=_("For example 0.8 nm."))
     expanded_uncertainty = LengthField(label=_("Expanded uncertainty (95 %)"), required=False)
     method = forms.CharField(label=_("How it was measured"), max_length=200)
 

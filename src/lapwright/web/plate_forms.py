@@ -16,6 +16,7 @@ from lapwright.formats.plate_points import read_points
 from lapwright.model.plates import Plate
 from lapwright.web.forms import NumberField
 from lapwright.web.gauge_forms import NAME, LengthField
+from lapwright.web.typed_fields import TypedField
 
 _DIAL = {"inputmode": "decimal", "autocomplete": "off"}
 LAYINGS = 2
@@ -48,7 +49,7 @@ class BarForm(RanForm):
         for laying in range(LAYINGS):
             for number, place in enumerate(places):
                 label = _now("at %(place)s mm") % {"place": f"{place:g}".replace("-", "\u2212")}
-                self.fields[f"v{laying}_{number}"] = forms.CharField(
+                self.fields[f"v{laying}_{number}"] = TypedField(
                     label=label, required=False, max_length=20, widget=forms.TextInput(attrs=_DIAL)
                 )
 
@@ -83,7 +84,7 @@ class SagittaForm(RanForm):
         choices=[("wafer", _("a lapped wafer")), ("block", _("a test block")), ("bridge", _("a bridge on the plate"))],
     )
     size = LengthField(label=_("Its diameter, or the span of the bridge"), help_text=_("With its unit: 50.8 mm."))
-    value = forms.CharField(
+    value = TypedField(
         label=_("Sagitta"), max_length=20, help_text=_("Domed is positive, dished negative; a bare number is in µm."),
         widget=forms.TextInput(attrs=_DIAL),
     )  # fmt: skip

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from lapwright.app.stations import StartSheet
 from lapwright.model.job import RunStep
 from lapwright.web.forms import LengthField, NumberField
+from lapwright.web.typed_fields import TypedField
 
 _READING = {"inputmode": "decimal", "autocomplete": "off"}
 
@@ -19,9 +20,9 @@ class TripletForm(forms.Form):
 
     wafer = forms.CharField(widget=forms.HiddenInput)
     jig = forms.CharField(widget=forms.HiddenInput)
-    first = forms.CharField(label=_("First"), max_length=40, widget=forms.TextInput(_READING))
-    second = forms.CharField(label=_("Second"), max_length=40, widget=forms.TextInput(_READING))
-    third = forms.CharField(label=_("Third"), max_length=40, widget=forms.TextInput(_READING))
+    first = TypedField(label=_("First"), max_length=40, widget=forms.TextInput(_READING))
+    second = TypedField(label=_("Second"), max_length=40, widget=forms.TextInput(_READING))
+    third = TypedField(label=_("Third"), max_length=40, widget=forms.TextInput(_READING))
 
     @property
     def readings(self) -> list[forms.BoundField]:
@@ -92,10 +93,10 @@ class WeighForm(forms.Form):
 
     wafer = forms.CharField(widget=forms.HiddenInput)
     together = forms.CharField(widget=forms.HiddenInput, required=False)
-    text = forms.CharField(
+    text = TypedField(
         label=_("Mass"), max_length=30, widget=forms.TextInput(_READING), help_text=_("For example 12.3456 g.")
     )
-    uncertainty = forms.CharField(
+    uncertainty = TypedField(
         label=_("Standard uncertainty of the balance"), max_length=30, widget=forms.TextInput(_READING),
         help_text=_("For example 0.1 mg."),
     )  # fmt: skip

@@ -17,6 +17,7 @@ from lapwright.model.job import RecordedWafer
 from lapwright.model.readings import Conditions
 from lapwright.model.request import SetRequest
 from lapwright.web.surroundings import now
+from lapwright.web.typed_fields import TypedField
 from lapwright.web.words import MOMENTS, SUBJECTS
 
 SITES = {"five": _("5 sites"), "nine": _("9 sites"), "thirteen": _("13 sites"), "seventeen": _("17 sites")}
@@ -39,9 +40,7 @@ class SetForm(forms.Form):
         initial="µm",
     )
     hold = forms.ChoiceField(label=_("Held"), choices=[("free", _("free")), ("clamped", _("clamped"))])
-    temperature = forms.CharField(
-        label=_("Temperature"), required=False, max_length=20, help_text=_("For example 21.5 °C.")
-    )
+    temperature = TypedField(label=_("Temperature"), required=False, max_length=20, help_text=_("For example 21.5 °C."))
     soaked = forms.ChoiceField(label=_("Cooled down fully since the last hot step"), choices=YES_NO, required=False)
     zero = forms.BooleanField(label=_("Read the zero of the gauge before and after"), required=False, initial=True)
 

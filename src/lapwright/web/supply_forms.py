@@ -18,6 +18,7 @@ from lapwright.web.forms import NumberField
 from lapwright.web.gauge_forms import NAME
 from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import now
+from lapwright.web.typed_fields import TypedField
 
 KINDS = (
     ("slurry", _("slurry")),
@@ -62,17 +63,17 @@ class LotForm(forms.Form):
     item = forms.CharField(
         label=_("Item"), max_length=60, help_text=_("As in the library, so that runs find it, or a name of your own.")
     )
-    amount = forms.CharField(label=_("Amount that came"), max_length=30, help_text=_("5 l, 800 g, 12 pieces"))
+    amount = TypedField(label=_("Amount that came"), max_length=30, help_text=_("5 l, 800 g, 12 pieces"))
     received = forms.DateField(label=_("Came on"), widget=forms.DateInput(attrs={"type": "date"}))
     expires = forms.DateField(
         label=_("Good until"), required=False, widget=forms.DateInput(attrs={"type": "date"}),
         help_text=_("As on its label; empty where it keeps."),
     )  # fmt: skip
-    feed = forms.CharField(
+    feed = TypedField(
         label=_("Feed of a running station"), required=False, max_length=30,
         help_text=_("2 ml/min; empty where nothing runs off it by itself."),
     )  # fmt: skip
-    per_bond = forms.CharField(
+    per_bond = TypedField(
         label=_("One bond takes"), required=False, max_length=30,
         help_text=_("Of an adhesive, 0.4 g; empty where it is entered by hand."),
     )  # fmt: skip
@@ -144,7 +145,7 @@ class UseForm(forms.Form):
     """What was taken of a lot."""
 
     kind = forms.ChoiceField(label=_("What happened"), choices=USES)
-    amount = forms.CharField(label=_("Amount"), max_length=30)
+    amount = TypedField(label=_("Amount"), max_length=30)
     reason = forms.CharField(label=_("For what"), required=False, max_length=200)
 
     def __init__(self, *args: Any, measure: Measure, **options: Any) -> None:

@@ -19,6 +19,7 @@ from lapwright.model.surface_record import FringeSettings, ProfileSettings, Samp
 from lapwright.model.wafer import Outline, Rectangle, Round
 from lapwright.web.forms import LengthField, NumberField
 from lapwright.web.surroundings import now
+from lapwright.web.typed_fields import TypedField
 from lapwright.web.words import MOMENTS
 
 #: Moments at which a face can be measured.
@@ -29,7 +30,7 @@ MOST_CORNERS = 60
 _CORNER = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*$")
 
 
-class AngleField(forms.CharField):
+class AngleField(TypedField):
     """An angle typed with its unit, a bare number being degrees; cleans to radians or None."""
 
     def __init__(self, **options: Any) -> None:

@@ -117,10 +117,11 @@ def test_the_start_sheet_shows_the_change(ready):
 @pytest.mark.usefixtures("lot")
 def test_all_faults_of_a_recipe_are_told_at_once(lot):
     """Name, material and load."""
-    wrong = RunSettings(material="cheese", plate=None, abrasive=None, load=-1.0)
+    wrong = RunSettings(material="cheese", plate="cast iron", abrasive="15 µm", load=-1.0)
     with pytest.raises(BadInput) as told:
         recipes.write_version("/", wrong, **lot.why())
-    assert [fault.field for fault in told.value.faults] == ["recipe", "material", "load"]
+    assert [fault.field for fault in told.value.faults] == ["recipe", "material", "plate", "abrasive", "load"]
+    assert "Choose one of cast-iron" in told.value.faults[2].sentence
 
 
 def test_the_pages_write_approve_and_lock(ready, client):
@@ -131,6 +132,10 @@ def test_the_pages_write_approve_and_lock(ready, client):
         "load_kg": "2.0", "plate_speed_rpm": "30", "reason": "as tried",
     }  # fmt: skip
     assert client.post("/recipes", {**form, "load_kg": "two"}).status_code == 422
+    asked = client.post("/recipes", {**form, "load_kg": "1,250"})
+    assert (asked.status_code, "1,250 can mean 1.250 or 1250" in asked.content.decode()) == (422, True)
+    assert "on no station and not in the library" in client.post("/recipes", {**form, "plate": "disc"}).content.decode()
+    assert '<option value="cast-iron" selected>cast iron, grooved</option>' in asked.content.decode()
     assert client.post("/recipes", form).headers["Location"] == "/recipes/cut"
     assert client.post("/recipes/cut", {**form, "load_kg": "2,4"}).status_code == 302
     assert "load 2.0 → 2.4 kg" in client.get("/recipes/cut").content.decode()

@@ -28,6 +28,7 @@ from lapwright.web.bench_views import (
 )
 from lapwright.web.figures import outline_of
 from lapwright.web.surroundings import shown
+from lapwright.web.typed_fields import need_one_way, typed_number
 from lapwright.web.void_views import PhotoForm, void_view
 
 MOST_TRACE_BYTES = 5_000_000
@@ -115,7 +116,7 @@ def _length(text: str, usual: float, faults: list[str]) -> float:
         return usual
     try:
         bare = text.strip().replace(",", ".").replace(".", "", 1).isdigit()
-        length = units.number(text) * 1e-6 if bare else units.parse(text, "length")
+        length = typed_number(text) * 1e-6 if bare else units.parse(need_one_way(text), "length")
     except LapwrightError as error:
         faults.append(error.sentence)
         return usual
@@ -129,7 +130,7 @@ def _price(text: str, faults: list[str]) -> float | None:
     if not text.strip():
         return None
     try:
-        price = units.number(text)
+        price = typed_number(text)
     except LapwrightError as error:
         faults.append(error.sentence)
         return None

@@ -34,6 +34,7 @@ from lapwright.web.gauge_views import (
     study_words,
 )
 from lapwright.web.surroundings import now, shown, signed
+from lapwright.web.typed_fields import need_one_way
 
 MOST_PAIRS = 6
 DEEDS = ("check", "standard", "calibrate", "policy", "plan")
@@ -81,6 +82,8 @@ def study(request: HttpRequest, gauge_id: str, study_id: str) -> HttpResponse:
             sentence = _("This study has moved on meanwhile; nothing was recorded. Look which part is next.")
             return _study_page(request, found, _line(found, None), said=(text, sentence))
         try:
+            if not gauge_studies.is_like_before(found, text):
+                need_one_way(text)
             gauge_studies.record_study_reading(study_id, text, line=line, **signed(request, "typed in the study"))
         except LapwrightError as error:
             sentence = error.sentence

@@ -13,12 +13,14 @@ from django.views.decorators.http import require_http_methods, require_POST
 from lapwright.app import recipes as use
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
 from lapwright.model.recipe import Recipe, RunSettings, RunsFollowed
-from lapwright.units import number
 from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import shown, signed
+from lapwright.web.typed_fields import typed_number
+from lapwright.web.words import tool_name
 
 _GRAVITY = 9.80665  # m/s², standard, CGPM 1901
 _PAGE = ["GET", "HEAD", "POST"]
+_TOOLS = ("plates", "abrasives")
 _FIELDS = ("load_kg", "plate_speed_rpm")
 
 
@@ -45,7 +47,7 @@ def recipe(request: HttpRequest, recipe_id: str) -> HttpResponse:
             return redirect("recipe", recipe_id)
     return shown(
         request, "recipe.html", here="recipes", status=422 if refused else 200, recipe=held, versions=_versions(held),
-        faults=refused, kept=_kept(request, held), materials=use.materials(),
+        faults=refused, kept=_kept(request, held), materials=use.materials(), **_offered(held),
     )  # fmt: skip
 
 
@@ -70,8 +72,14 @@ def approve(request: HttpRequest, recipe_id: str) -> HttpResponse:
 def _list(request: HttpRequest, refused: tuple[str, ...] = ()) -> HttpResponse:
     return shown(
         request, "recipes.html", here="recipes", status=422 if refused else 200, recipes=use.list_recipes(),
-        faults=refused, kept=request.POST, materials=use.materials(),
+        faults=refused, kept=request.POST, materials=use.materials(), **_offered(None),
     )  # fmt: skip
+
+
+def _offered(held: Recipe | None) -> dict[str, list[tuple[str, str]]]:
+    """Plates and abrasives to choose from, by their names: what is on a station first, then the rest of the library."""
+    known = use.tools(None if held is None else held.recipe_id)
+    return {name: [(one, tool_name(one, None)) for one in found] for name, found in zip(_TOOLS, known, strict=True)}
 
 
 def _write(request: HttpRequest, name: str) -> tuple[str, ...]:
@@ -80,7 +88,7 @@ def _write(request: HttpRequest, name: str) -> tuple[str, ...]:
     for field in _FIELDS:
         text = request.POST.get(field, "").strip()
         try:
-            values[field] = number(text) if text else None
+            values[field] = typed_number(text) if text else None
         except LapwrightError as error:
             faults.append(error.sentence)
     if faults:

@@ -13,13 +13,13 @@ from lapwright.app import bench_advice, jig_moves, runs, shelf
 from lapwright.errors import TABLE, BadInput, Conflict, Fault, LapwrightError
 from lapwright.model.jig_moves import RecordedMove
 from lapwright.model.shelf import RecordedJig
-from lapwright.units import number
 from lapwright.web.bench_views import screw_turns, wedge_course
 from lapwright.web.figures import outline_of
 from lapwright.web.sentences import said as in_words
 from lapwright.web.stages import screw_wheel
 from lapwright.web.surroundings import now, person, shown, signed
 from lapwright.web.tilt_views import learned_view, move_lines, screw_boxes
+from lapwright.web.typed_fields import typed_number
 
 _SHOWN = 12
 
@@ -121,7 +121,7 @@ def _divisions(request: HttpRequest, screws: int) -> list[float]:
     for screw in range(1, screws + 1):
         text, effect = request.POST.get(f"far_{screw}", "").strip(), request.POST.get(f"effect_{screw}", "")
         try:
-            far = number(text) if text else 0.0
+            far = typed_number(text) if text else 0.0
         except LapwrightError as error:
             faults.append(Fault(sentence=f"{_('Screw')} {screw}: {in_words(error.sentence)}", field=f"far_{screw}"))
             continue
