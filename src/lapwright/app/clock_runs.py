@@ -1,7 +1,8 @@
 """Use cases: runs by the clock, for polish stages that remove too little for the gauge.
 
-The rate comes from the route, or, once a first step was run and measured, from that step. Several pieces on one carrier
-share the load: the thickest carries it first, and the piece that is done first decides when all stop.
+The rate comes from the lab's own runs of these tools and material, from the route where there are too few of them, or,
+once a first step was run and measured, from that step. Several pieces on one carrier share the load: the thickest
+carries it first, and the piece that is done first decides when all stop.
 """
 
 from __future__ import annotations
@@ -9,11 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from lapwright.app import after_run, set_values
 from lapwright.app.next_stages import NextStage, next_stage
 from lapwright.errors import Conflict, LapwrightError, OutOfValidRange
 from lapwright.model.job import RecordedRun
+from lapwright.model.plan import Stage
 from lapwright.process.timed_stop import (
     LoadedStep,
     TimedStop,
@@ -28,6 +31,10 @@ from lapwright.units import printed
 OVER_TO_UNDER = (
     100.0  # a polish that takes too much is worth this many that take too little; common practice, no source
 )
+
+
+#: Low end, middle and high end of what is believed of a rate [m/s], and whose belief it is.
+Believed = tuple[tuple[float, float, float], str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,22 +78,19 @@ class ClockAdvice:
         return self.two_steps is None
 
 
-def clock_advice(wafer_id: str, *, together: Sequence[str] = ()) -> ClockAdvice:
-    """How long to run the wafer's next stage by the clock, alone or together with other pieces.
+def clock_advice(wafer_id: str, *, together: Sequence[str] = (), at: datetime | None = None) -> ClockAdvice:
+    """How long to run the wafer's next stage by the clock, alone or together with other pieces; `at` ages the slurry.
 
     Raises `Conflict` when the next stage is no run, has no rate, or nothing is left to remove; and for pieces that
     cannot run together: another stage, or a face that the plate would not reach.
     """
     ahead = _ahead(wafer_id)
-    planned = ahead.planned
-    if not (planned.rate and planned.rate_low and planned.rate_high):
-        raise Conflict(f"The plan has no rate for stage {planned.name!r}. Time a trial piece first.")
+    believed = _believed(wafer_id, ahead.planned, at)
     names = (wafer_id, *(one for one in dict.fromkeys(together) if one != wafer_id))
     every = [ahead, *(_ahead(name) for name in names[1:])]
     for name, other in zip(names, every, strict=True):
         _check_fits(name, other, ahead)
-    route = (planned.rate_low, planned.rate, planned.rate_high)
-    rates, origin, is_begun, missing = _rates(ahead, route)
+    rates, origin, is_begun, missing = _rates(ahead, believed)
     pieces, steps = _shared(names, every, rate=rates[1])
     removal = math.fsum(step.removal * step.area for step in steps) / math.fsum(piece.area for piece in pieces)
     low, middle, high = rates
@@ -124,31 +128,46 @@ def _check_fits(wafer_id: str, other: NextStage, first: NextStage) -> None:
         raise Conflict(f"Stage {other.planned.name!r} of wafer {wafer_id!r} has nothing left to remove.")
 
 
-def _rates(ahead: NextStage, route: tuple[float, float, float]) -> tuple[tuple[float, float, float], str, bool, str]:
+def _believed(wafer_id: str, planned: Stage, at: datetime | None) -> Believed:
+    """What is believed of the rate before the stage is begun: by own runs where there are enough, else by the route."""
+    from lapwright.app import learning
+    from lapwright.process.learning import rate_interval
+    from lapwright.records import queries
+
+    found = learning.next_rate(planned, queries.wafer(wafer_id).wafer.material, at=at)
+    if found is not None and found[2].trust == "own":
+        bounds = rate_interval(found[2], coverage=0.9)
+        return (bounds.low, bounds.median, bounds.high), "by the lab's own runs"
+    if not (planned.rate and planned.rate_low and planned.rate_high):
+        raise Conflict(f"The plan has no rate for stage {planned.name!r}. Time a trial piece first.")
+    return (planned.rate_low, planned.rate, planned.rate_high), "by the route"
+
+
+def _rates(ahead: NextStage, believed: Believed) -> tuple[tuple[float, float, float], str, bool, str]:
     """The rate's interval, whose it is, whether the stage is begun already, and what is missing."""
     from lapwright.records import run_queries
 
-    from_route = "by the route"
     begun = [one for one in run_queries.runs_of_stage(ahead.stage.stage_id) if one.ended and one.time]
     if not begun:
-        return route, from_route, False, ""
+        return *believed, False, ""
     measured = after_run.measured_removal(begun[-1])
     if measured is None:
         missing = "A first step was run and is not measured. Rinse, then read the stack or weigh it."
-        return route, from_route, begun[-1].step == "first", missing
-    return _corrected(begun[-1], measured, route, from_route)
+        return *believed, begun[-1].step == "first", missing
+    return _corrected(begun[-1], measured, believed)
 
 
 def _corrected(
-    run: RecordedRun, measured: after_run.Measured, route: tuple[float, float, float], from_route: str
+    run: RecordedRun, measured: after_run.Measured, believed: Believed
 ) -> tuple[tuple[float, float, float], str, bool, str]:
     assert run.time is not None
+    before, whose = believed
     try:
         low, middle, high = corrected_rate(measured.mean, measured.uncertainty, time=run.time)
     except OutOfValidRange:
-        return route, f"{from_route}; nothing was removed that could be measured in run {run.run_id}", False, ""
-    if high / low >= route[2] / route[0]:
-        return route, f"{from_route}; run {run.run_id} told it no better", run.step == "first", ""
+        return before, f"{whose}; nothing was removed that could be measured in run {run.run_id}", False, ""
+    if high / low >= before[2] / before[0]:
+        return before, f"{whose}; run {run.run_id} told it no better", run.step == "first", ""
     rate = printed(middle * 60.0, "nm", "length")
     said = f"found in run {run.run_id} {measured.how}: {rate} a minute"
     return (low, middle, high), said, True, ""

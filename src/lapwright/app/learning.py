@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from lapwright.app.run_history import RunHistory
     from lapwright.formats.rate_runs import RunTable
     from lapwright.library import Library
+    from lapwright.model.plan import Stage
     from lapwright.process.learning import PastRun, RateModel, RatePrediction, RunConditions
     from lapwright.process.pad_life import PadLife
     from lapwright.process.removal import RateInterval
@@ -139,24 +140,15 @@ def next_run(ahead: NextStage, material: str, *, at: datetime | None = None) -> 
     The station is the one that carries the plate and abrasive of the plan. All of it is advice with its reason: plan,
     preset and allowance stay as they are until a person changes them.
     """
-    from lapwright.app.run_history import PlannedRun, conditions_now, station_for
-    from lapwright.errors import LapwrightError
-    from lapwright.process.learning import predict_rate, rate_interval, where_last_run
+    from lapwright.process.learning import rate_interval
     from lapwright.process.pad_life import pad_life
 
     plan = ahead.planned
-    if not (plan.abrasive and plan.plate and plan.pressure and plan.speed) or ahead.removal <= 0.0:
+    found = None if ahead.removal <= 0.0 else next_rate(plan, material, at=at)
+    if found is None:
         return None
+    station, conditions, prediction = found
     past, model = learned()
-    station = station_for(plan)
-    asked = PlannedRun(
-        abrasive=plan.abrasive, plate=plan.plate, pressure=plan.pressure, speed=plan.speed, station_id=station
-    )
-    try:
-        conditions = where_last_run(model, conditions_now(model.library, material=material, planned_run=asked, at=at))
-        prediction = predict_rate(model, conditions)
-    except LapwrightError:
-        return None
     return NextRun(
         station_id=conditions.station,
         conditions=conditions,
@@ -167,6 +159,27 @@ def next_run(ahead: NextStage, material: str, *, at: datetime | None = None) -> 
         pad=pad_life(model, conditions) if conditions.pad_age and plan.kind == "polish" else None,
         last_outlying=_last_outlying(model, conditions),
     )
+
+
+def next_rate(
+    plan: Stage, material: str, *, at: datetime | None = None
+) -> tuple[str | None, RunConditions, RatePrediction] | None:
+    """The rate that a stage to come will have by the lab's runs, with its station and conditions; None for no run."""
+    from lapwright.app.run_history import PlannedRun, conditions_now, station_for
+    from lapwright.errors import LapwrightError
+    from lapwright.process.learning import predict_rate, where_last_run
+
+    if not (plan.abrasive and plan.plate and plan.pressure and plan.speed):
+        return None
+    model, station = rate_model(), station_for(plan)
+    asked = PlannedRun(
+        abrasive=plan.abrasive, plate=plan.plate, pressure=plan.pressure, speed=plan.speed, station_id=station
+    )
+    try:
+        conditions = where_last_run(model, conditions_now(model.library, material=material, planned_run=asked, at=at))
+        return station, conditions, predict_rate(model, conditions)
+    except LapwrightError:
+        return None
 
 
 def learned_stop(past: RunHistory, station_id: str, preset: float | None) -> LearnedStop:

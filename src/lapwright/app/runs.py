@@ -83,7 +83,7 @@ def start_run(request: RunRequest, *, by: str, reason: str, at: datetime) -> Rec
         _check_start(ahead, request)
         settings = settings_of(ahead, request)
         recipes.need_kept(settings)
-        curves = _expected(request)
+        curves = _expected(request, at)
         run = _begin(ahead, request, signature, expected=curves[0])
         recipes.note_use(run, settings, signature)
         for other, curve in zip(request.companions, curves[1:], strict=True):
@@ -234,7 +234,7 @@ def _need_own_end(run: RecordedRun) -> None:
         )
 
 
-def _expected(request: RunRequest) -> tuple[Curve, ...]:
+def _expected(request: RunRequest, at: datetime) -> tuple[Curve, ...]:
     """Removal against time of the wafer and of those that run together with it; empty for a run by the gauge."""
     from lapwright.app.clock_curves import expected_curves
     from lapwright.app.clock_runs import clock_advice
@@ -244,7 +244,7 @@ def _expected(request: RunRequest) -> tuple[Curve, ...]:
             raise Conflict("Several pieces run together by the clock only. Give the time, or run them one by one.")
         return ((),)
     try:
-        advice = clock_advice(request.wafer_id, together=request.companions)
+        advice = clock_advice(request.wafer_id, together=request.companions, at=at)
     except Conflict:
         if request.companions:
             raise

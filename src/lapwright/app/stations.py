@@ -149,7 +149,7 @@ def start_sheet(
         raise Conflict(f"The next stage of wafer {wafer_id!r} is no run. Do that one first.")
     target = None if ahead.travel is None else ahead.travel + ahead.planned.allowance
     together = () if target is not None else tuple(one for one in dict.fromkeys(together) if one != wafer_id)
-    clock, against = (None, "") if target is not None else _by_clock(wafer_id, together)
+    clock, against = (None, "") if target is not None else _by_clock(wafer_id, together, at)
     checks = [_setting_check(now, ahead), _removal_check(ahead), _recorder_check(now.feed, batch)]
     if target is not None:
         checks += [
@@ -259,12 +259,12 @@ def _named(tool: str) -> str:
     return load().tool_names().get(tool, tool)
 
 
-def _by_clock(wafer_id: str, together: tuple[str, ...]) -> tuple[ClockAdvice | None, str]:
+def _by_clock(wafer_id: str, together: tuple[str, ...], at: datetime) -> tuple[ClockAdvice | None, str]:
     """The advice for a run by the clock, or what stands against it."""
     from lapwright.app.clock_runs import clock_advice
 
     try:
-        return clock_advice(wafer_id, together=together), ""
+        return clock_advice(wafer_id, together=together, at=at), ""
     except LapwrightError as error:
         return None, error.sentence
 

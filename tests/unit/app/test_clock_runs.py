@@ -4,11 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from lapwright.app import after_run, clock_runs, orders, recipes, runs, shelf, stations, weighing
+from lapwright.app import after_run, clock_runs, learning, orders, recipes, runs, shelf, stations, weighing
 from lapwright.app.clock_curves import removal_expected
+from lapwright.app.run_history import RunHistory
 from lapwright.errors import BadInput, Conflict
+from lapwright.library import load
 from lapwright.model.request import RunRequest, WeighingRequest
 from lapwright.model.shelf import Station
+from lapwright.process.learning import PastRun, rate_model
 from lapwright.process.loads import outline_area
 from lapwright.testing.live import WAFER, ready_lot
 from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, flat
@@ -225,3 +228,27 @@ def test_a_run_beside_another_is_ended_there(pair):
     runs.skip_stage(runs.next_stage(other).stage.stage_id, **lot.why("left out for the test"))
     with pytest.raises(Conflict, match=f"{other}.*cannot run together|nothing to time"):
         clock_runs.clock_advice(WAFER, together=(other,))
+
+
+def test_what_own_runs_taught_counts_more_than_the_route(polish, monkeypatch):
+    """Three own runs at a third of the route's rate: the time is that of the wafer's page, three times as long."""
+    ahead = runs.next_stage(WAFER)
+    by_route = clock_runs.clock_advice(WAFER, at=polish.now)
+    _station, conditions, _prediction = learning.next_rate(ahead.planned, "LiTaO3", at=polish.now)
+    slow = ahead.planned.rate / 3.0
+    past = tuple(
+        PastRun(name=str(number), conditions=conditions, removal_rate=slow, rate_uncertainty=0.01) for number in "123"
+    )
+    taught = rate_model(load(), past)
+    monkeypatch.setattr(
+        learning, "learned", lambda _library=None: (RunHistory(runs=(), origins=(), left_out=(), misses=()), taught)
+    )
+    by_own = clock_runs.clock_advice(WAFER, at=polish.now)
+
+    told = learning.next_run(ahead, "LiTaO3", at=polish.now)
+    assert by_route.origin == "by the route"
+    assert by_own.origin == "by the lab's own runs"
+    assert by_own.rates == (told.interval.low, told.interval.median, told.interval.high)
+    assert by_own.rates[1] == pytest.approx(slow, rel=0.25)
+    assert by_own.one_step.expected / by_own.one_step.time == pytest.approx(told.prediction.median, rel=1e-9)
+    assert stations.start_sheet("P1", WAFER, jig_id=None, batch=None, at=polish.now).clock == by_own
