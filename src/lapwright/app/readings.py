@@ -47,7 +47,7 @@ def open_set(request: SetRequest, *, by: str, reason: str, at: datetime) -> Reco
 
 def check_moment(request: SetRequest) -> int | None:
     """The stage a set belongs to, if to one. Raises `Conflict` or `BadInput` when it cannot be taken now."""
-    from lapwright.records import queries
+    from lapwright.records import queries, run_queries
 
     wanted = {"incoming": "wafer", "final": "wafer", "carrier": "carrier"}.get(request.moment, "stack")
     if request.subject != wanted:
@@ -63,6 +63,8 @@ def check_moment(request: SetRequest) -> int | None:
     waiting = next((stage for stage in stages if stage.state == "waiting"), None)
     if waiting is not None and waiting.stage.kind == "measure":
         return waiting.stage_id
+    if waiting is not None and any(run.ended for run in run_queries.runs_of_stage(waiting.stage_id)):
+        return waiting.stage_id  # between two runs of a stage
     done = [stage.stage_id for stage in stages if stage.state in ("done", "running")]
     return done[-1] if done else None
 

@@ -9,7 +9,7 @@ import numpy as np
 from lapwright.app import set_values, wafer_maps
 from lapwright.app.kept_results import kept_until_write
 from lapwright.errors import LapwrightError
-from lapwright.model.job import RecordedSet
+from lapwright.model.job import RecordedSet, RecordedStage
 from lapwright.model.story import WaferAtWork, WaferStory
 
 
@@ -19,6 +19,32 @@ class MeasuredCourse:
 
     incoming: float | None
     after: dict[int, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageRead:
+    """The stage that a set between stages was read at: at its end, or within it, between two of its runs."""
+
+    stage: RecordedStage
+    is_within: bool
+
+
+def stage_read(one: RecordedSet, story: WaferStory) -> StageRead | None:
+    """What a set after a stage was read after: its own stage, or a later one of which a run had ended before.
+
+    None for a set of another moment, or of a stage that is no more.
+    """
+    if one.moment != "after_stage":
+        return None
+    began = one.opened.at
+    ended = {run.stage_id for run in story.runs if run.ended is not None and run.ended <= began}
+    found = [stage for stage in story.stages if stage.stage_id in ended or stage.stage_id == one.stage_id]
+    if not found:
+        return None
+    stage = max(found, key=lambda each: each.number)
+    of_it = [run for run in story.runs if run.stage_id == stage.stage_id]
+    goes_on = stage.state in ("waiting", "running") or any(run.started >= began for run in of_it)
+    return StageRead(stage=stage, is_within=bool(of_it) and goes_on)
 
 
 def measured_course(story: WaferStory) -> MeasuredCourse:
@@ -37,11 +63,13 @@ def _course(story: WaferStory) -> MeasuredCourse:
     incoming = [one for one in closed if one.moment == "incoming"]
     after: dict[int, float] = {}
     removing = [one for one in story.stages if one.stage.removal > 0.0]
-    numbers = {one.stage_id: one.number for one in story.stages}
     for one in closed:
         if one.moment not in ("after_stage", "on_carrier", "final") or not removing:
             continue
-        last = numbers.get(one.stage_id or 0, removing[-1].number) if one.moment == "after_stage" else None
+        read = stage_read(one, story) if one.moment == "after_stage" else None
+        if read is not None and read.is_within:
+            continue
+        last = None if read is None else read.stage.number
         done = [stage for stage in removing if last is None or stage.number <= last]
         thickness = _thickness(one, story)
         if done and thickness is not None:

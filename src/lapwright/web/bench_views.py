@@ -215,7 +215,7 @@ def wedge_course(story: WaferStory, outline: Outline) -> list[WedgePoint]:
             course.append(
                 WedgePoint(
                     set_id=one.set_id,
-                    when=moment_words(one, story.stages),
+                    when=moment_words(one, story),
                     at=one.opened.at,
                     wedge=result.wedge,
                     clock=clock(result.wedge.azimuth),

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
 from lapwright.app import shelf
 from lapwright.app.runs import NextStage
-from lapwright.app.wafer_course import measured_course
+from lapwright.app.wafer_course import measured_course, stage_read
 from lapwright.model.job import RecordedSet, RecordedStage
 from lapwright.model.shelf import Jig
 from lapwright.model.story import OrderStanding, WaferStory
@@ -75,13 +74,16 @@ def stack_steps(story: WaferStory) -> list[StackStep]:
     return steps
 
 
-def moment_words(one: RecordedSet, stages: Sequence[RecordedStage]) -> str:
-    """When in the job a set was read; after a stage with the name of the last one before it that removed."""
-    number = next((stage.number for stage in stages if stage.stage_id == one.stage_id), None)
-    if one.moment == "after_stage" and number is not None:
-        before = [stage for stage in stages if stage.number <= number and stage.stage.removal > 0.0]
+def moment_words(one: RecordedSet, story: WaferStory) -> str:
+    """When in the job a set was read; at a stage with the name of the last one that had removed by then."""
+    read = stage_read(one, story)
+    if read is not None:
+        before = [each for each in story.stages if each.number <= read.stage.number and each.stage.removal > 0.0]
         if before:
-            return _("after %(stage)s") % {"stage": said(before[-1].stage.name)}
+            name = said(before[-1].stage.name)
+            if read.is_within:
+                return _("between the steps of %(stage)s") % {"stage": name}
+            return _("after %(stage)s") % {"stage": name}
     return str(MOMENTS[one.moment])
 
 

@@ -230,6 +230,28 @@ def test_a_run_beside_another_is_ended_there(pair):
         clock_runs.clock_advice(WAFER, together=(other,))
 
 
+def test_a_set_between_two_steps_is_told_as_such(polish):
+    """It stands under the polish it was read within, and says nothing of a stage before, nor of the polish when done."""
+    from lapwright.app.wafer_course import measured_course
+    from lapwright.web.stages import moment_words
+
+    aim, base = runs.next_stage(WAFER).planned.thickness_after, CARRIER_THICKNESS + BOND_THICKNESS
+    run(polish, clock_runs.clock_advice(WAFER))
+    polish.read(WAFER, "stack", "after_stage", flat(base + aim + 3e-6), is_sure=True)
+    for steps in (1, 2):
+        story = orders.show_wafer(WAFER)
+        (between,) = [one for one in story.sets if one.moment == "after_stage"]
+        assert (between.stage_id, len(story.runs)) == (story.runs[-1].stage_id, steps)
+        assert moment_words(between, story).startswith("between the steps of Polish")
+        assert between.stage_id not in measured_course(story).after
+        if steps == 1:
+            run(polish, clock_runs.clock_advice(WAFER), step="whole")
+    polish.read(WAFER, "stack", "after_stage", flat(base + aim), is_sure=True)
+    story = orders.show_wafer(WAFER)
+    assert moment_words(story.sets[-1], story).startswith("after Polish")
+    assert measured_course(story).after[between.stage_id] == pytest.approx(aim, abs=1e-6)
+
+
 def test_what_own_runs_taught_counts_more_than_the_route(polish, monkeypatch):
     """Three own runs at a third of the route's rate: the time is that of the wafer's page, three times as long."""
     ahead = runs.next_stage(WAFER)

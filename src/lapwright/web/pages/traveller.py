@@ -125,7 +125,7 @@ def wafer_page(
         stack=wafer_stack(story, order.order.target_thickness),
         maps=form_drawings(story),
         bonds=bond_views(story, order.order),
-        sets=[(one, moment_words(one, story.stages), set_figures(one, outline)) for one in story.sets],
+        sets=[(one, moment_words(one, story), set_figures(one, outline)) for one in story.sets],
         stages=stage_lines(story),
         deeds=deed_forms(story, refused or {}),
         seen=changes.story_mark(story),
