@@ -90,21 +90,34 @@ def kept_in_parts(
 
     `parts_of` tells for each table that the values rest on which parts some of its rows belong to.
     """
+    return kept_in_batches(key, parts, parts_of, lambda some: {part: compute(part) for part in some})
+
+
+def kept_in_batches(
+    key: tuple[Any, ...],
+    parts: Iterable[Part],
+    parts_of: Mapping[str, Callable[[frozenset[int]], Collection[Part]]],
+    compute: Callable[[Collection[Part]], Mapping[Part, Value]],
+) -> dict[Part, Value]:
+    """The same where the values of all parts that are to be computed are computed at once."""
     from lapwright.records import kept
 
     wanted = list(parts)
     if kept.is_writing():
-        return {part: compute(part) for part in wanted}
+        return dict(compute(wanted))
     written = kept.last_write()
     with _lock:
         since, held = _until_write.get(key, (written, {}))
     fresh = dict(held)
-    for table, tell in parts_of.items() if since != written else ():
-        keys = kept.rows_written(since, table)
-        stale = wanted if keys is None else tell(keys) if keys else ()
-        for part in stale:
+    rows = kept.rows_written(since, parts_of) if since != written else {}
+    if rows is None:
+        fresh.clear()
+    else:
+        for part in (part for table, keys in rows.items() for part in parts_of[table](keys)):
             fresh.pop(part, None)
-    found = {part: fresh[part] if part in fresh else compute(part) for part in wanted}
+    missing = [part for part in wanted if part not in fresh]
+    fresh |= compute(missing) if missing else {}
+    found = {part: fresh[part] for part in wanted}
     _keep(key, written, found)
     return found
 

@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import datetime
+from functools import partial
 
-from lapwright.app import care_tasks, cautions, looks
-from lapwright.app.kept_results import TALK, kept_until_write
-from lapwright.app.next_stages import NextStage, stage_ahead, wafer_at_work
+from lapwright.app import care_tasks, cautions
+from lapwright.app.kept_results import TALK, kept_in_batches, kept_until, kept_until_write
 from lapwright.app.unusable import unusable_tasks
-from lapwright.errors import LapwrightError
-from lapwright.model.clean_check import RecordedLook
-from lapwright.model.job import RecordedBond, RecordedRun, RecordedVerdict, RecordedWafer, WaferState
-from lapwright.model.odd_ones import RecordedDecision
-from lapwright.model.order import Quantity
-from lapwright.model.shelf import RecordedCarrier
-from lapwright.model.story import DialNumber, Page, Task, WaferAtWork
-from lapwright.units import printed
+from lapwright.app.wafer_tasks import WAITING, settled, tasks_of_wafers
+from lapwright.model.job import RecordedRun
+from lapwright.model.story import DialNumber, Task
 
-#: States in which it matters which carriers were read.
-_NEAR_BOND = ("measured_in", "stack_read")
+_CARRIERS_REST_ON = frozenset({"carrier", "bond", "readingset"})
+_UNUSABLE_REST_ON = frozenset({"wafer", "readingset", "verdict", "order"})
+#: What the task of a wafer rests on that belongs to no order: a write here makes those of all orders anew.
+_OF_ALL = ("carrier", "gauge", "calibration", "station", "jig")
 
 
 def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str | None = None) -> tuple[Task, ...]:
@@ -31,16 +27,21 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
     """
     from lapwright.records import stream_queries
 
-    tasks = kept_until_write(
-        ("tasks", order_id, wafer_id), lambda: _wafer_tasks(order_id=order_id, wafer_id=wafer_id), besides=TALK
-    )
+    if order_id is None:
+        tasks = _of_orders()
+    else:
+        tasks = kept_until_write(("tasks", order_id, wafer_id), lambda: _made([order_id], wafer_id), besides=TALK)
     followed = kept_until_write(
         ("followed",), lambda: {one.run_id for one in stream_queries.open_streams()}, besides=TALK
     )
-    tasks = tasks + [_run_task(run) for run in _running() if run.run_id not in followed]
+    found = [
+        *(settled(one, now) for one in tasks),
+        *(_open_carriers(order_id) if wafer_id is None else ()),
+        *(_run_task(run) for run in _running() if run.run_id not in followed),
+    ]
     if order_id is not None:
-        return _sorted(task for task in tasks if task.order_id == order_id and wafer_id in (None, task.wafer_id))
-    return _sorted([*tasks, *care_tasks.gauge_tasks(now), *care_tasks.plate_tasks(now)])
+        return _sorted(task for task in found if task.order_id == order_id and wafer_id in (None, task.wafer_id))
+    return _sorted([*found, *care_tasks.gauge_tasks(now), *care_tasks.plate_tasks(now)])
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -52,26 +53,60 @@ def _running() -> tuple[RecordedRun, ...]:
     return kept_until_write(("running",), queries.running_runs, besides=TALK)
 
 
-def _wafer_tasks(*, order_id: str | None, wafer_id: str | None) -> list[Task]:
+def _unusable() -> Mapping[str, Task]:
+    return kept_until(_UNUSABLE_REST_ON, ("unusable",), unusable_tasks)
+
+
+def _made(order_ids: Collection[str], wafer_id: str | None = None) -> list[Task]:
+    """The tasks of the wafers of some orders, or of one of them; what rests on unusable readings has another one."""
     from lapwright.records import queries
 
     running = {one.wafer_id for one in _running()}
-    wafers = [
-        one
-        for one in queries.wafers_in_states(_MAKERS, order_id=order_id)
-        if one.wafer.wafer_id not in running and wafer_id in (None, one.wafer.wafer_id)
-    ]
     again = {
         name: task
-        for name, task in unusable_tasks(order_id=order_id).items()
-        if name not in running and wafer_id in (None, name)
+        for name, task in _unusable().items()
+        if task.order_id in order_ids and name not in running and wafer_id in (None, name)
     }
-    found = [*again.values(), *(_open_carriers(order_id) if wafer_id is None else [])]
-    wafers = [one for one in wafers if one.wafer.wafer_id not in again]
-    if not wafers:
+    wafers = [
+        one
+        for one in queries.wafers_in_states(WAITING, order_ids=order_ids)
+        if one.wafer.wafer_id not in running | again.keys() and wafer_id in (None, one.wafer.wafer_id)
+    ]
+    return [*again.values(), *tasks_of_wafers(wafers)]
+
+
+def _of_orders() -> list[Task]:
+    """The tasks of the wafers of all orders; made anew for those orders that something was written of since."""
+    from lapwright.records import order_queries
+
+    orders = order_queries.orders_with_wafers(WAITING) | {one.order_id or "" for one in _unusable().values()}
+
+    def of_sets(keys: frozenset[int]) -> Collection[str]:
+        is_carrier = order_queries.are_of_carriers(keys)  # which any wafer may be bonded to
+        return orders if is_carrier else order_queries.orders_of_rows("readingset", keys)
+
+    def by_order(some: Collection[str]) -> dict[str, list[Task]]:
+        found: dict[str, list[Task]] = {order_id: [] for order_id in some}
+        for task in _made(some):
+            found[task.order_id or ""].append(task)
         return found
-    standing = _standing_of(wafers)
-    return found + [task for wafer in wafers if (task := _task_of(wafer, standing)) is not None]
+
+    rests_on: dict[str, Callable[[frozenset[int]], Collection[str]]] = {
+        **{table: partial(order_queries.orders_of_rows, table) for table in order_queries.OF_AN_ORDER},
+        **dict.fromkeys(_OF_ALL, lambda _keys: orders),
+        "readingset": of_sets,
+    }
+    kept = kept_in_batches(("tasks of orders", _free_carriers()), sorted(orders), rests_on, by_order)
+    return [task for found in kept.values() for task in found]
+
+
+def _free_carriers() -> tuple[int, int]:
+    """How many carriers are free, and how many of those were read: what wafers that are to be bonded wait for."""
+    from lapwright.records import queries
+
+    carriers = kept_until(_CARRIERS_REST_ON, ("carriers",), queries.carriers)
+    free = [one for one in carriers if one.wafer_id is None]
+    return len(free), sum(one.set_id is not None for one in free)
 
 
 def _open_carriers(order_id: str | None) -> list[Task]:
@@ -95,269 +130,8 @@ def _open_carriers(order_id: str | None) -> list[Task]:
     ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Standing:
-    """What the tasks of several wafers rest on, looked up once for all of them."""
-
-    opened: Mapping[str, datetime]
-    bonds: Mapping[int, RecordedBond]
-    routed: frozenset[str]
-    at_work: Mapping[str, WaferAtWork]
-    verdicts: Mapping[str, tuple[RecordedVerdict, ...]]
-    decisions: Mapping[str, RecordedDecision]
-    carriers: tuple[RecordedCarrier, ...]
-    unmeasured: Mapping[str, tuple[Quantity, ...]]
-    blocked: Mapping[int, RecordedLook]
-
-
-def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
-    from lapwright.records import odd_queries, order_queries, queries, shift_queries, story_queries
-
-    in_work = [one.wafer.wafer_id for one in wafers if one.state in ("ready", "in_work")]
-    judged = [one.wafer.wafer_id for one in wafers if one.state == "judged"]
-    found = [wafer_at_work(in_work[0])] if len(in_work) == 1 else story_queries.wafers_at_work(in_work)
-    return _Standing(
-        opened=queries.open_since(),
-        bonds=queries.bonds(one.bond_id for one in wafers if one.bond_id is not None),
-        routed=order_queries.orders_with_route({one.order_id for one in wafers}),
-        at_work={one.wafer.wafer.wafer_id: one for one in found},
-        verdicts=queries.verdicts_of(judged),
-        blocked=shift_queries.blocked_stages(),
-        decisions=odd_queries.decisions_of(judged),
-        unmeasured=_unmeasured([one for one in wafers if one.state == "read_free"]),
-        carriers=queries.carriers() if any(one.state in _NEAR_BOND for one in wafers) else (),
-    )
-
-
-def _unmeasured(wafers: Sequence[RecordedWafer]) -> dict[str, tuple[Quantity, ...]]:
-    """Wafer -> the limited quantities that nobody has measured yet and no set answers."""
-    from lapwright.app.verdicts import not_measured
-    from lapwright.records import queries, story_queries
-
-    if not wafers:
-        return {}
-    names = [one.wafer.wafer_id for one in wafers]
-    found = story_queries.quantities_found(names)
-    orders = {name: queries.order(name).order for name in {one.order_id for one in wafers}}
-    return {
-        one.wafer.wafer_id: not_measured(orders[one.order_id], found.get(one.wafer.wafer_id, frozenset()))
-        for one in wafers
-    }
-
-
 def _sorted(tasks: Iterable[Task]) -> tuple[Task, ...]:
     return tuple(sorted(tasks, key=lambda task: (not task.warning, task.since)))
-
-
-def _task_of(wafer: RecordedWafer, standing: _Standing) -> Task | None:
-    opened = standing.opened.get(wafer.wafer.wafer_id)
-    if opened is not None:
-        why = "a set was begun and not closed"
-        shown = _cautions(wafer, "measure")
-        return _task(wafer, "finish reading the sites", "readings", why=why, since=opened, shown=shown)
-    make = _MAKERS.get(wafer.state)
-    return None if make is None else make(wafer, standing)
-
-
-def _task(
-    wafer: RecordedWafer,
-    verb: str,
-    page: Page,
-    *,
-    why: str,
-    shown: tuple[str, ...] = (),
-    number: DialNumber | None = None,
-    since: datetime | None = None,
-    warning: bool = False,
-) -> Task:
-    return Task(
-        verb=verb,
-        order_id=wafer.order_id,
-        wafer_id=wafer.wafer.wafer_id,
-        station_id=None,
-        number=number,
-        since=wafer.since if since is None else since,
-        why=why,
-        page=page,
-        warning=warning,
-        cautions=shown,
-    )
-
-
-def _cautions(wafer: RecordedWafer, step: str, bond: RecordedBond | None = None) -> tuple[str, ...]:
-    adhesive = "" if bond is None else bond.adhesive
-    return cautions.cautions_for(wafer.wafer.material, step=step, adhesive=adhesive)
-
-
-def _received(wafer: RecordedWafer, _standing: _Standing) -> Task:
-    return _task(wafer, "read it in", "readings", why="it has not been read yet", shown=_cautions(wafer, "measure"))
-
-
-def _measured_in(wafer: RecordedWafer, standing: _Standing) -> Task:
-    free = [one for one in standing.carriers if one.wafer_id is None]
-    unread = next((one.carrier.carrier_id for one in free if one.set_id is None), None)
-    if unread is not None and all(one.set_id is None for one in free):
-        why = f"no free carrier has been read, and under a wafer {unread} cannot be"
-        task = _task(wafer, "read a bare carrier", "carrier", why=why, shown=_cautions(wafer, "measure"))
-        return replace(task, piece=unread)
-    why = "it is read in and free" if free else "it is read in; no carrier is free: take a wafer off, or enter another"
-    return _task(wafer, "bond it to a carrier", "bond", why=why, shown=_cautions(wafer, "bond"))
-
-
-def _bonded(wafer: RecordedWafer, _standing: _Standing) -> Task:
-    return _task(
-        wafer, "read the stack", "readings", why="the bond is not known yet", shown=_cautions(wafer, "measure")
-    )
-
-
-def _stack_read(wafer: RecordedWafer, standing: _Standing) -> Task:
-    bond = standing.bonds.get(wafer.bond_id or 0)
-    if bond is None or bond.verdict is None:
-        name = None if bond is None else bond.carrier_id
-        if any(one.carrier.carrier_id == name and one.set_id is None for one in standing.carriers):
-            why = f"{name} was bonded unread; enter what it measured before, or bond again on one that was read"
-            task = _task(wafer, "enter the readings of its carrier", "carrier", why=why, warning=True)
-            return replace(task, piece=name)
-        return _task(wafer, "judge the bond", "bond", why="the stack is read")
-    rebond = bond.verdict.advice == "rebond"
-    verb = "decide: bond again or go on" if rebond else "decide: keep the bond"
-    return _task(wafer, verb, "bond", why=bond.verdict.reason, warning=rebond)
-
-
-def _rebond(wafer: RecordedWafer, standing: _Standing) -> Task:
-    bond = standing.bonds.get(wafer.bond_id or 0)
-    why = "it was decided to bond again" if bond is None or bond.decided is None else bond.decided.reason
-    return _task(wafer, "take it off and bond it again", "bond", why=why, shown=_cautions(wafer, "debond", bond))
-
-
-def _in_work(wafer: RecordedWafer, standing: _Standing) -> Task:
-    if wafer.order_id not in standing.routed:
-        return _task(wafer, "choose a route for the order", "route", why="the order has no route yet")
-    at_work = standing.at_work[wafer.wafer.wafer_id]
-    if wafer.state == "ready" and not at_work.stages:
-        return _task(
-            wafer, "lay out its stages", "route", why="the route is not fitted to this wafer yet", warning=True
-        )
-    try:
-        ahead = stage_ahead(at_work)
-    except LapwrightError as error:
-        return _task(wafer, "look at its readings", "readings", why=error.sentence, warning=True)
-    if ahead is None:
-        return _task(
-            wafer, "read it on the carrier", "readings", why="all stages are done", shown=_cautions(wafer, "measure")
-        )
-    return _stage_task(wafer, ahead, at_work, standing)
-
-
-def _stage_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork, standing: _Standing) -> Task:
-    planned = ahead.planned
-    if looks.needs_look(ahead.stage, at_work.stages):
-        return _look_task(wafer, ahead, at_work, standing.blocked.get(ahead.stage.stage_id))
-    verb = "rinse and read the stack" if planned.kind == "measure" else planned.name
-    number = None
-    if ahead.preset is not None:
-        number = DialNumber(label="dial in", value=ahead.preset, dimension="length", symbol="µm")
-    elif planned.kind == "polish" and planned.rate:
-        verb, number = _by_clock(wafer.wafer.wafer_id, verb)
-    past = planned.removal > 0.0 and ahead.removal <= 0.0
-    why = f"now {printed(ahead.thickness_now, 'µm', 'length')}"
-    if planned.removal > 0.0:
-        why += f", after this stage {printed(ahead.thickness_after, 'µm', 'length')}"
-    if past:
-        why += "; it is past this stage already: leave it out"
-    return _task(
-        wafer, verb, "readings" if planned.kind == "measure" else "traveller", why=why,
-        number=number, since=_stage_since(wafer, ahead, at_work), warning=past, shown=ahead.cautions,
-    )  # fmt: skip
-
-
-def _look_task(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork, blocked: RecordedLook | None) -> Task:
-    """A cleaning that ends with a look: before another abrasive, or before release."""
-    _before, after = looks.around(ahead.stage, at_work.stages)
-    if not after:
-        verb, why = "clean it and look before it is released", "no more is worked; a film counts as thickness"
-    else:
-        following = next(one.stage for one in at_work.stages if one.number > ahead.stage.number and one.stage.abrasive)
-        kind = "polish" if following.kind == "polish" else "next abrasive"
-        verb, why = f"wash before the {kind}, and look", "a grain carried on scratches"
-    if blocked is not None:
-        verb, why = f"again: {verb}", f"not clean: {blocked.signature.reason}"
-    since = _stage_since(wafer, ahead, at_work)
-    return _task(wafer, verb, "changeover", why=why, since=since, warning=blocked is not None, shown=ahead.cautions)
-
-
-def _by_clock(wafer_id: str, verb: str) -> tuple[str, DialNumber | None]:
-    """What to do for a stage by the clock, and for how long."""
-    from lapwright.app.clock_runs import clock_advice
-
-    try:
-        advice = clock_advice(wafer_id)
-    except LapwrightError:
-        return verb, None
-    if advice.missing:
-        return f"{verb}: rinse, and read the stack or weigh it", None
-    if advice.two_steps is None:
-        number = DialNumber(label="finish in", value=advice.one_step.time, dimension="time", symbol="min")
-        return verb, number
-    first = advice.two_steps.first.time
-    return verb, DialNumber(label="polish first for", value=first, dimension="time", symbol="min")
-
-
-def _stage_since(wafer: RecordedWafer, ahead: NextStage, at_work: WaferAtWork) -> datetime:
-    """When the stage before ended, so that waiting counts from there."""
-    ended = [one.ended for one in at_work.stages if one.ended and one.number < ahead.stage.number]
-    return max([wafer.since, *ended])
-
-
-def _worked(wafer: RecordedWafer, _standing: _Standing) -> Task:
-    why = "all stages are done; after debonding there is no way back to the plate"
-    return _task(wafer, "read it on the carrier", "readings", why=why, shown=_cautions(wafer, "measure"))
-
-
-def _read_on_carrier(wafer: RecordedWafer, standing: _Standing) -> Task:
-    return _task(
-        wafer,
-        "take it off the carrier",
-        "bond",
-        why="it is through and read on the carrier",
-        shown=_cautions(wafer, "debond", standing.bonds.get(wafer.bond_id or 0)),
-    )
-
-
-def _debonded(wafer: RecordedWafer, _standing: _Standing) -> Task:
-    shown = tuple(dict.fromkeys((*_cautions(wafer, "clean"), *_cautions(wafer, "measure"))))
-    return _task(wafer, "clean it and read it free", "readings", why="it is off the carrier", shown=shown)
-
-
-def _read_free(wafer: RecordedWafer, standing: _Standing) -> Task:
-    missing = standing.unmeasured.get(wafer.wafer.wafer_id, ())
-    if not missing:
-        return _task(wafer, "judge it", "traveller", why="the final set is closed")
-    word, page = _MEASURED_ON[missing[0]]
-    why = f"its order limits the {word}, which nobody has measured yet"
-    return _task(wafer, f"measure the {word}", page, why=why, shown=_cautions(wafer, "measure"))
-
-
-def _judged(wafer: RecordedWafer, standing: _Standing) -> Task:
-    from lapwright.app.verdicts import latest_verdicts
-
-    verdicts = latest_verdicts(standing.verdicts.get(wafer.wafer.wafer_id, ()))
-    odd = [one.verdict for one in verdicts if one.verdict.outcome != "conforms"]
-    if not odd:
-        return _task(wafer, "issue the certificate", "certificate", why="it conforms to every limit")
-    failed = next((one for one in odd if one.outcome == "does_not_conform"), odd[0])
-    why = f"{failed.limit.quantity.replace('_', ' ')}: {failed.reason}"
-    decision = standing.decisions.get(wafer.wafer.wafer_id)
-    choice = None
-    if decision is not None and decision.signature.at >= max(one.signature.at for one in verdicts):
-        choice = decision.choice
-    if choice == "customer_accepts":
-        return _task(wafer, "issue the certificate", "certificate", why="its customer accepts it as it is")
-    if choice == "ask_customer":
-        return _task(wafer, "hear what the customer says", "odd", why=why)
-    if choice == "read_again" or failed.outcome == "cannot_be_decided":
-        return _task(wafer, "read it again", "readings", why=why, warning=True, shown=_cautions(wafer, "measure"))
-    return _task(wafer, "decide what to do with it", "odd", why=why, warning=True)
 
 
 def _run_task(run: RecordedRun) -> Task:
@@ -377,27 +151,3 @@ def _run_task(run: RecordedRun) -> Task:
         page="traveller",
         cautions=cautions.in_run(wafer.wafer.material, stage.kind, run.abrasive),
     )
-
-
-#: What no set of readings answers -> its word, and the page on which it is measured.
-_MEASURED_ON: dict[Quantity, tuple[str, Page]] = {
-    "roughness_ra": ("Ra", "profiles"),
-    "roughness_sq": ("Sq", "profiles"),
-    "flatness": ("flatness", "surfaces"),
-    "bow": ("bow", "traveller"),
-    "warp": ("warp", "traveller"),
-}
-_MAKERS: dict[WaferState, Callable[[RecordedWafer, _Standing], Task]] = {
-    "received": _received,
-    "measured_in": _measured_in,
-    "bonded": _bonded,
-    "stack_read": _stack_read,
-    "rebond": _rebond,
-    "ready": _in_work,
-    "in_work": _in_work,
-    "worked": _worked,
-    "read_on_carrier": _read_on_carrier,
-    "debonded": _debonded,
-    "read_free": _read_free,
-    "judged": _judged,
-}

@@ -198,11 +198,21 @@ class DialNumber:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ZeroedTravel:
+    """How far a gauge is to travel [m], before what it misses in process is taken off, and where it was zeroed."""
+
+    length: float
+    station_id: str
+    jig_id: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
     """One thing that waits for a hand: the verb in plain words, what it is about, since when, and why.
 
     `page` is where it is done, `piece` what is read there when that is not the wafer. `warning` is true when waiting or
-    going on would cost something.
+    going on would cost something. What follows from runs of any order is told when the task is shown: the time of a
+    stage `by_clock`, and what a gauge misses of its `travel`.
     """
 
     verb: str
@@ -216,3 +226,5 @@ class Task:
     warning: bool = False
     cautions: tuple[str, ...] = ()
     piece: str | None = None
+    by_clock: bool = False
+    travel: ZeroedTravel | None = None

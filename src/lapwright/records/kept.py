@@ -8,7 +8,7 @@ kept from within a transaction, because that may yet be rolled back.
 from __future__ import annotations
 
 from collections import Counter, OrderedDict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import reduce
 from operator import or_
@@ -141,16 +141,20 @@ def wrote_into(since: int, tables: frozenset[str]) -> bool:
     return models.ChainLink.objects.filter(told, number__gt=since).exists()
 
 
-def rows_written(since: int, table: str) -> frozenset[int] | None:
-    """Keys of the rows of a table that were written after a transaction; None where there are too many to look at."""
+def rows_written(since: int, tables: Collection[str]) -> dict[str, frozenset[int]] | None:
+    """By table, keys of the rows of some tables written after a transaction; None where there are too many."""
     if last_write() - since > MOST_PASSED:
         return None
-    later = models.ChainLink.objects.filter(number__gt=since, content__contains=f"row {table} ")
+    told = reduce(or_, (Q(content__contains=f"row {table} ") for table in sorted(tables)))
+    later = models.ChainLink.objects.filter(told, number__gt=since)
     contents = list(later.values_list("content", flat=True)[: MOST_LINKS + 1])
     if len(contents) > MOST_LINKS:
         return None
-    lines = (line.split(" ") for one in contents for line in one.splitlines())
-    return frozenset(int(words[2]) for words in lines if words[:2] == ["row", table])
+    found: dict[str, set[int]] = {}
+    for words in (line.split(" ") for one in contents for line in one.splitlines()):
+        if words[0] == "row" and words[1] in tables:
+            found.setdefault(words[1], set()).add(int(words[2]))
+    return {table: frozenset(keys) for table, keys in found.items()}
 
 
 def while_last(

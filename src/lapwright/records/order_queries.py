@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Count, F, Model, Q, QuerySet
 
 from lapwright.model.job import WaferState
 from lapwright.model.order import Limit, Order
@@ -16,6 +16,24 @@ from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.queries import GOING
 
+_BY_WAFER = "wafer__order__order_id"
+#: Tables whose rows belong to one order each -> the model, and how its order is come by.
+OF_AN_ORDER: dict[str, tuple[type[Model], str]] = {
+    "order": (models.Order, "order_id"),
+    "route": (models.Route, "order__order_id"),
+    "wafer": (models.Wafer, "order__order_id"),
+    "readingset": (models.ReadingSet, "order__order_id"),
+    "bond": (models.Bond, _BY_WAFER),
+    "stage": (models.Stage, _BY_WAFER),
+    "cleancheck": (models.CleanCheck, "stage__wafer__order__order_id"),
+    "zero": (models.Zero, _BY_WAFER),
+    "run": (models.Run, _BY_WAFER),
+    "weighing": (models.Weighing, _BY_WAFER),
+    "surface": (models.Surface, _BY_WAFER),
+    "finding": (models.Finding, _BY_WAFER),
+    "verdict": (models.Verdict, _BY_WAFER),
+    "odddecision": (models.OddDecision, _BY_WAFER),
+}
 #: From good to bad; a wafer is as good as the worst of its limits.
 OUTCOMES: tuple[Outcome, ...] = ("conforms", "cannot_be_decided", "does_not_conform")
 
@@ -64,6 +82,27 @@ def orders_with_wafers_in(states: Iterable[WaferState]) -> dict[str, Order]:
         keys = models.Wafer.objects.filter(state__in=list(states)).order_by().values_list("order", flat=True)
         found = models.Order.objects.filter(pk__in=list(keys.distinct()))
         return {row.order_id: from_plain(row.definition) for row in found}
+
+
+def orders_with_wafers(states: Iterable[WaferState]) -> frozenset[str]:
+    """The numbers of the orders of which a wafer is in one of some states."""
+    with translated():
+        found = models.Wafer.objects.filter(state__in=list(states)).order_by()
+        return frozenset(found.values_list("order__order_id", flat=True).distinct())
+
+
+def orders_of_rows(table: str, keys: Collection[int]) -> frozenset[str]:
+    """The orders that some rows of a table of `OF_AN_ORDER` belong to."""
+    with translated():
+        model, path = OF_AN_ORDER[table]
+        rows = model._default_manager.filter(pk__in=list(keys)).order_by()  # noqa: SLF001  Django's public name
+        return frozenset(rows.exclude(**{path: None}).values_list(path, flat=True).distinct())
+
+
+def are_of_carriers(keys: Collection[int]) -> bool:
+    """Whether one of some sets is of a bare carrier."""
+    with translated():
+        return models.ReadingSet.objects.filter(pk__in=list(keys), subject="carrier").exists()
 
 
 def orders_count(which: OrdersShown, find_text: str = "") -> int:

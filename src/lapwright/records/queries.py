@@ -86,11 +86,13 @@ def wafers_to_measure(newest: int, *, besides: str = "") -> tuple[tuple[str, str
         return tuple(found.order_by("-order__order_id", "position").values_list("order__order_id", "wafer_id"))
 
 
-def wafers_in_states(states: Iterable[WaferState], *, order_id: str | None = None) -> tuple[RecordedWafer, ...]:
-    """The wafers that stand in one of some states, of one order or of all."""
+def wafers_in_states(
+    states: Iterable[WaferState], *, order_ids: Iterable[str] | None = None
+) -> tuple[RecordedWafer, ...]:
+    """The wafers that stand in one of some states, of some orders or of all."""
     with translated():
         found = wafer_rows().filter(state__in=list(states))
-        found = found if order_id is None else found.filter(order__order_id=order_id)
+        found = found if order_ids is None else found.filter(order__order_id__in=list(order_ids))
         return tuple(rows.wafer(row) for row in found)
 
 
