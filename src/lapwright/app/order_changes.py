@@ -7,6 +7,7 @@ would serve the new terms better is for a person to look at.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from datetime import datetime
@@ -49,6 +50,7 @@ def change_terms(order: Order, *, version: int, by: str, reason: str, at: dateti
 def moved_plan(plan: Plan, moved: float) -> Plan:
     """A route whose heights all lie so much [m] higher; the first removing stage takes so much less.
 
+    Its time, cost and chances stay those of the target they were reckoned for, and its warnings say so.
     Raises `Conflict` when that stage would have nothing left to take.
     """
     stages, rest = [], moved
@@ -67,7 +69,17 @@ def moved_plan(plan: Plan, moved: float) -> Plan:
         height = stage.thickness_after + moved
         stages.append(replace(stage, removal=removal, preset=preset, time=stage.time * share, thickness_after=height))
         rest = 0.0
-    return replace(plan, stages=tuple(stages), target_thickness=plan.target_thickness + moved)
+    target = plan.target_thickness + moved
+    before = plan.target_thickness if plan.reckoned_for is None else plan.reckoned_for
+    is_back = math.isclose(target, before, rel_tol=0.0, abs_tol=1e-10)
+    warnings = [one for one in plan.warnings if plan.reckoned_for is None or one != _as_of(plan.reckoned_for)]
+    return replace(
+        plan,
+        stages=tuple(stages),
+        target_thickness=target,
+        reckoned_for=None if is_back else before,
+        warnings=tuple(warnings) if is_back else (*warnings, _as_of(before)),
+    )
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -119,6 +131,13 @@ def _move_route(order_id: str, moved: float, signature: Signature) -> None:
         for one in queries.stages(wafer.wafer.wafer_id):
             if one.state == "waiting":
                 writer.replan_stage(one.stage_id, route.route_id, _higher(one.stage, moved), signature)
+
+
+def _as_of(target: float) -> str:
+    return (
+        f"Time, cost and chance of this route were reckoned for a target of {printed(target, 'µm', 'length')}, before"
+        " the target was moved. Search for routes anew to have them for the target of now."
+    )
 
 
 def _higher(stage: Stage, moved: float) -> Stage:

@@ -65,7 +65,8 @@ class Plan:
 
     `time_low` to `time_high` is the 90 % interval of the time; `total_cost` is for one wafer in the lab's currency;
     `labels` say what a route is best at; `why` what sets it apart; `clear_time` is how long its last polish must run
-    until damage remains with less than one chance in a hundred. Plans recorded before a field was added lack it.
+    until damage remains with less than one chance in a hundred; `reckoned_for` is the target that time, cost and
+    chances were reckoned for, None where it is that of the plan. Plans recorded before a field was added lack it.
     """
 
     name: str
@@ -84,3 +85,4 @@ class Plan:
     labels: tuple[str, ...] = ()
     why: tuple[str, ...] = ()
     clear_time: float | None = None
+    reckoned_for: float | None = None

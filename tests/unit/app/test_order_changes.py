@@ -37,7 +37,12 @@ def test_the_first_removing_stage_takes_the_difference(moved):
     )
     assert found.stages[1].preset == pytest.approx(381e-6 - moved)
     assert found.stages[1].time == pytest.approx(3800.0 - moved * 1e7)  # 10 s a µm
+    assert found.reckoned_for == 100e-6
+    assert "reckoned for a target of 100.0\u00a0µm" in found.warnings[-1]
+    again = order_changes.moved_plan(found, moved)
+    assert (again.reckoned_for, len(again.warnings)) == (100e-6, 1)
     back = order_changes.moved_plan(found, -moved)
+    assert (back.reckoned_for, back.warnings) == (None, ())
     assert [one.removal for one in back.stages] == pytest.approx([one.removal for one in ROUTE.stages])
 
 

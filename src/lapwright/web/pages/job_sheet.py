@@ -13,7 +13,7 @@ from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from lapwright.app import codes, orders, wiring
+from lapwright.app import bench_advice, codes, orders, wiring
 from lapwright.app.stage_course import StageLine, stage_lines
 from lapwright.formats.piece_codes import piece_code, read_code
 from lapwright.model.job import RecordedOrder, RecordedWafer
@@ -21,7 +21,7 @@ from lapwright.model.story import WaferStory
 from lapwright.reports.drawing.bars import code_bars
 from lapwright.reports.traveller import NextStep, SheetStep, TravellerData, traveller_html
 from lapwright.web.pages.documents import SANDBOX
-from lapwright.web.pages.traveller import find_wafer, next_stage_of, waiting_lines
+from lapwright.web.pages.traveller import next_stage_of, waiting_lines
 from lapwright.web.paging import leaf
 from lapwright.web.sentences import printed, said
 from lapwright.web.stages import stack_steps, wheel_adjusters
@@ -38,7 +38,7 @@ MOST_LABELS = 120  # on one page
 @require_safe
 def job_sheet(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:  # noqa: ARG001  # Django gives it
     """One sheet for a wafer, by itself: it prints, and nothing in it can act."""
-    order, wafer = find_wafer(order_id, wafer_id)
+    order, wafer = bench_advice.wafer_story(order_id, wafer_id)
     answer = HttpResponse(traveller_html(_sheet(order, wafer), "de" if get_language() == "de" else "en"))
     answer.headers["Content-Security-Policy"] = SANDBOX
     return answer

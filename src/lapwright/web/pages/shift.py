@@ -8,12 +8,12 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import clean_checks, handover, shelf, waste
+from lapwright.app import bench_advice, clean_checks, handover, shelf, waste
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.formats.photographs import MOST_PHOTO_BYTES, photograph_name
 from lapwright.model.clean_check import CLEAN_ITEMS
 from lapwright.web.after_set import onward
-from lapwright.web.pages.traveller import find_wafer, next_stage_of
+from lapwright.web.pages.traveller import next_stage_of
 from lapwright.web.surroundings import now, shown, signed
 from lapwright.web.words import CARD_PARTS, CLEAN_STEPS, LOOKS, tool_name
 
@@ -21,7 +21,7 @@ from lapwright.web.words import CARD_PARTS, CLEAN_STEPS, LOOKS, tool_name
 @require_http_methods(["GET", "HEAD", "POST"])
 def changeover(request: HttpRequest, order_id: str, wafer_id: str) -> HttpResponse:
     """The look that the wafer's cleaning ends with; what was ticked comes back when it was refused."""
-    find_wafer(order_id, wafer_id)
+    bench_advice.wafer_story(order_id, wafer_id)
     fault, status = "", 200
     if request.method == "POST":
         try:

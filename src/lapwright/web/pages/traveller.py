@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from lapwright.app import (
+    bench_advice,
     changes,
     order_capability,
     orders,
@@ -19,8 +20,8 @@ from lapwright.app import (
     tasks,
 )
 from lapwright.app.stage_course import stage_lines
-from lapwright.errors import LapwrightError, NotFound
-from lapwright.model.job import RecordedBond, RecordedOrder, RecordedSet, RecordedVerdict, RecordedWafer
+from lapwright.errors import LapwrightError
+from lapwright.model.job import RecordedBond, RecordedSet, RecordedVerdict, RecordedWafer
 from lapwright.model.order import Quantity
 from lapwright.model.story import WaferStanding, WaferStory
 from lapwright.web.deeds import deed_forms
@@ -104,7 +105,7 @@ def wafer_page(
     `refused` holds a form that was sent and found faulty, by the name of its deed; `note_fault` says why a note or a
     photograph was not kept.
     """
-    order, story = find_wafer(order_id, wafer_id)
+    order, story = bench_advice.wafer_story(order_id, wafer_id)
     stage = next_stage_of(wafer_id) if any(one.state in ("waiting", "running") for one in story.stages) else None
     lines = waiting_lines(order_id, wafer_id)
     outline = outline_of(story)
@@ -134,15 +135,6 @@ def wafer_page(
         photographs=[one for one in story.documents if one.kind in ("photo", "bond_photo")],
         neighbours=order.wafer_ids,
     )
-
-
-def find_wafer(order_id: str, wafer_id: str) -> tuple[RecordedOrder, WaferStory]:
-    """An order and one of its wafers. Raises `NotFound`."""
-    order = orders.recorded_order(order_id)
-    if wafer_id not in order.wafer_ids:
-        known = ", ".join(order.wafer_ids)
-        raise NotFound(f"Order {order_id} has no wafer {wafer_id}; it has {known}. Open one of those.")
-    return order, orders.show_wafer(wafer_id)
 
 
 def next_stage_of(wafer_id: str) -> runs.NextStage | None:
