@@ -75,6 +75,7 @@ def test_what_is_no_reading(client, lot):  # noqa: ARG001  the shop
 
     Opened twice, it is the same set.
     """
+    told(client.get("/orders/AP-1/readings"), 200, "With G1 this gives the thickness to ±")
     address, again = (client.post("/orders/AP-1/readings", SET).headers["Location"] for _ in range(2))
     assert again == address
     for text, words in (

@@ -70,7 +70,7 @@ def overview(request: HttpRequest, order_id: str) -> HttpResponse:
     likely = {"hold": order.hold} | _likely(wafers, sets, wafer_id)
     if piece:
         likely |= {"piece": piece, "moment": "carrier"}
-    form = SetForm(request.POST or None, order_id=order_id, wafers=wafers, initial=likely)
+    form = SetForm(request.POST or None, order=order, wafers=wafers, initial=likely)
     if request.method == "POST" and form.is_valid():
         typed = form.cleaned_data
         for number, of_order, moment in orders.open_sets_of(typed["piece"]):
@@ -359,7 +359,7 @@ def _likely(wafers: Sequence[RecordedWafer], sets: Sequence[SetHead], wafer_id: 
     likely: dict[str, object] = {}
     if sets:
         last = sets[-1]
-        likely |= {"gauge": last.gauge_id, "pattern": last.pattern, "repeats": last.repeats, "unit": last.unit}
+        likely |= {"gauge": last.gauge_id, "pattern": last.pattern, "unit": last.unit}
     for one in wafers:
         if one.wafer.wafer_id == wafer_id or (wafer_id is None and one.state in NEXT_MOMENT):
             likely |= {"piece": one.wafer.wafer_id, "moment": LIKELY.get(one.state, "incoming")}
