@@ -46,6 +46,13 @@ def list_answers(order_id: str) -> tuple[tuple[str, tuple[RecordedVerdict, ...]]
     return tuple((wafer_id, latest_verdicts(verdicts)) for wafer_id, verdicts in found.items() if verdicts)
 
 
+def wafer_answers(wafer_id: str) -> tuple[RecordedVerdict, ...]:
+    """Every judged number of a wafer: the latest verdict on each quantity."""
+    from lapwright.records import queries
+
+    return latest_verdicts(queries.verdicts(wafer_id))
+
+
 def answer(order_id: str, wafer_id: str, quantity: str, *, recompute: bool = False) -> Answer:
     """How one judged number is known. Raises `NotFound` for a quantity that was not judged."""
     from lapwright.records import queries, story_queries

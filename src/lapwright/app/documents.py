@@ -74,7 +74,11 @@ def not_kept(error: OSError) -> RecordError:
 
 def document_path(document_id: int) -> Path:
     """Where a kept file lies; checked against its SHA-256. Raises `NotFound`, `RecordError` when it was altered."""
-    recorded = show_document(document_id)
+    return checked_path(show_document(document_id))
+
+
+def checked_path(recorded: RecordedDocument) -> Path:
+    """The same for a file already looked up. Raises `RecordError` when it was altered."""
     path = _folder() / recorded.path
     try:
         found = _digest(path)

@@ -134,6 +134,13 @@ def order_wafers(order_id: str) -> tuple[RecordedWafer, ...]:
     return queries.wafers(order_id)
 
 
+def recorded_wafer(wafer_id: str) -> RecordedWafer:
+    """One wafer, where it stands now. Raises `NotFound`."""
+    from lapwright.records import queries
+
+    return queries.wafer(wafer_id)
+
+
 def order_notes(order_id: str) -> tuple[RecordedNote, ...]:
     """The notes of an order as a whole."""
     from lapwright.records import story_queries

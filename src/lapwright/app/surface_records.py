@@ -13,10 +13,11 @@ from pathlib import Path
 
 from lapwright import __version__, units
 from lapwright.app import profile_readings, surface_readings, verdicts
-from lapwright.app.documents import document_path, show_document, store_document
+from lapwright.app.documents import checked_path, show_document, store_document
 from lapwright.app.profile_readings import ProfileReading, read_profile, told_settings
 from lapwright.app.surface_readings import Files, FringeReading, read_fringes
 from lapwright.errors import BadInput, Fault, NotFound
+from lapwright.model.job import RecordedFinding
 from lapwright.model.order import Quantity
 from lapwright.model.readings import HoldState, Moment, Signature
 from lapwright.model.request import FindingRequest
@@ -121,7 +122,8 @@ def stage_before(wafer_id: str) -> int | None:
 
 def surface_files(surface: RecordedSurface) -> Files:
     """The files of a measured face as they were received. Raises `RecordError` when one was altered since."""
-    return tuple((show_document(one).name, document_path(one).read_bytes()) for one in surface.document_ids)
+    files = [show_document(one) for one in surface.document_ids]
+    return tuple((one.name, checked_path(one).read_bytes()) for one in files)
 
 
 def read_again(surface: RecordedSurface) -> FringeReading | ProfileReading:
@@ -134,6 +136,13 @@ def read_again(surface: RecordedSurface) -> FringeReading | ProfileReading:
     name, content = files[0]
     material = material_of(surface.wafer_id)
     return profile_readings.read_profile(content, surface.settings, name=name, material=material)
+
+
+def findings_of(surface: RecordedSurface) -> tuple[RecordedFinding, ...]:
+    """The numbers that were given with a face, for its wafer to be judged by."""
+    from lapwright.records import story_queries
+
+    return story_queries.findings_by_key(surface.finding_ids) if surface.finding_ids else ()
 
 
 def value_again(surface: RecordedSurface) -> float | None:

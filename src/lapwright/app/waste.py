@@ -8,7 +8,7 @@ from lapwright.app import cautions, orders
 from lapwright.app.wiring import current_settings
 from lapwright.errors import NotFound
 from lapwright.model.plan import Stage
-from lapwright.model.story import OrderStory
+from lapwright.model.story import OrderStanding
 
 #: Orders that the page offers; an older one is reached from its own page.
 MOST_OFFERED = 30
@@ -44,7 +44,7 @@ def waste_of(order_id: str) -> JobWaste:
 
     Raises `NotFound`. What the library does not know is named as such, never left out.
     """
-    story = orders.show_order(order_id)
+    story = orders.order_standing(order_id)
     order = story.order.order
     steps = tuple(
         StepHazards(
@@ -67,7 +67,7 @@ def waste_of(order_id: str) -> JobWaste:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _steps(story: OrderStory) -> list[tuple[str, str, str, tuple[str, ...]]]:
+def _steps(story: OrderStanding) -> list[tuple[str, str, str, tuple[str, ...]]]:
     """Step, tool, adhesive and slurries of each kind of step, in the order of the job; each once."""
     adhesives = list(dict.fromkeys(bond.adhesive for wafer in story.wafers for bond in wafer.bonds))
     stages = _stages(story)
@@ -84,7 +84,7 @@ def _steps(story: OrderStory) -> list[tuple[str, str, str, tuple[str, ...]]]:
     return list(dict.fromkeys(found))
 
 
-def _stages(story: OrderStory) -> list[Stage]:
+def _stages(story: OrderStanding) -> list[Stage]:
     """The stages of the wafers; of those that have none yet, what the chosen route has in store for them."""
     stages = [one.stage for wafer in story.wafers for one in wafer.stages]
     chosen = next((route.plan for route in reversed(story.routes) if route.chosen), None)
@@ -93,7 +93,7 @@ def _stages(story: OrderStory) -> list[Stage]:
     return stages
 
 
-def _constituents(story: OrderStory) -> list[str]:
+def _constituents(story: OrderStanding) -> list[str]:
     from lapwright.library import load
 
     library, material = load(), story.order.order.material

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, TypeVar
 
@@ -11,6 +11,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 from lapwright.model.job import (
     RecordedBond,
     RecordedDocument,
+    RecordedFinding,
     RecordedNote,
     RecordedRoute,
     RecordedRun,
@@ -89,6 +90,13 @@ def order_documents(order_id: str) -> tuple[RecordedDocument, ...]:
     """The documents of an order as a whole."""
     with translated():
         return _documents(find(models.Order.objects.all(), "order_id", order_id))
+
+
+def findings_by_key(keys: Collection[int]) -> tuple[RecordedFinding, ...]:
+    """Findings on record by their keys, the earliest first."""
+    with translated():
+        found = models.Finding.objects.select_related("wafer", "gauge").filter(pk__in=list(keys)).order_by("pk")
+        return tuple(rows.finding(row) for row in found)
 
 
 def order_verdicts(order_id: str) -> dict[str, tuple[RecordedVerdict, ...]]:

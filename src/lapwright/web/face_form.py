@@ -106,17 +106,16 @@ def drawn_points(x: Floats, z: Floats) -> tuple[Floats, Floats]:
     if len(x) <= _POINTS:
         return x, z
     size = -(-len(x) // (_POINTS // 2))
-    xs, zs = [], []
-    for start in range(0, len(x), size):
-        piece = z[start : start + size]
-        if not np.isfinite(piece).any():
-            xs.append(x[start])
-            zs.append(np.nan)
-            continue
-        for place in sorted({int(np.nanargmin(piece)), int(np.nanargmax(piece))}):
-            xs.append(x[start + place])
-            zs.append(piece[place])
-    return np.array(xs), np.array(zs)
+    count = -(-len(x) // size)
+    padded = np.full(count * size, np.nan)
+    padded[: len(z)] = np.where(np.isfinite(z), z, np.nan)
+    stretches = padded.reshape(count, size)
+    ends = np.stack((np.argmin(np.where(np.isnan(stretches), np.inf, stretches), axis=1),
+                     np.argmax(np.where(np.isnan(stretches), -np.inf, stretches), axis=1)), axis=1)  # fmt: skip
+    ends.sort(axis=1)
+    places = ends + np.arange(count)[:, np.newaxis] * size
+    taken = places[np.stack((np.ones(count, dtype=bool), ends[:, 0] != ends[:, 1]), axis=1)]
+    return x[taken], padded[taken]
 
 
 # ----------------------------------------------------------------------------------------------------------------------

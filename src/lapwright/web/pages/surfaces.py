@@ -16,7 +16,7 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from lapwright.app import orders, surface_readings, surface_records, surface_tray
+from lapwright.app import documents, orders, surface_readings, surface_records, surface_tray
 from lapwright.app.profile_readings import read_profile
 from lapwright.app.surface_readings import Files, read_fringes
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError, NotFound
@@ -225,18 +225,18 @@ def _recorded(surface_id: int, kind: str) -> RecordedSurface:
 
 def _told(face: RecordedSurface, drawn: Drawn) -> dict[str, Any]:
     """What the page of a recorded face shows, its files compared with their digests."""
-    surface_records.surface_files(face)  # refuses one that was altered
-    story = orders.show_wafer(face.wafer_id)
-    held = {one.document_id: one for one in story.documents}
+    files = [documents.show_document(one) for one in face.document_ids]
+    for one in files:
+        documents.checked_path(one)  # refuses one that was altered
     return {
         "face": face,
         "view": drawn.view,
         "budgets": drawn.budgets,
         "moved": drawn.has_moved,
-        "order_id": story.wafer.order_id,
+        "order_id": orders.recorded_wafer(face.wafer_id).order_id,
         "moment": MOMENTS[face.moment],
-        "documents": [held[one] for one in face.document_ids if one in held],
-        "findings": [one for one in story.findings if one.finding_id in face.finding_ids],
+        "documents": files,
+        "findings": surface_records.findings_of(face),
     }
 
 

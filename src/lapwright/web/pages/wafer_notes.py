@@ -52,6 +52,6 @@ def photograph(request: HttpRequest, order_id: str, wafer_id: str) -> HttpRespon
 
 
 def _check(order_id: str, wafer_id: str) -> None:
-    found = orders.show_wafer(wafer_id).wafer.order_id
+    found = orders.recorded_wafer(wafer_id).order_id
     if found != order_id:
         raise NotFound(f"Order {order_id} has no wafer {wafer_id}. Open the wafer from its own order.")

@@ -15,7 +15,7 @@ from lapwright.app.profile_readings import ProfileReading
 from lapwright.app.surface_readings import FringeReading, height_per_fringe
 from lapwright.app.surfaces import MeasuredProfile
 from lapwright.errors import NotFound
-from lapwright.model.surface_record import RecordedSurface
+from lapwright.model.surface_record import RecordedSurface, SurfaceKind
 from lapwright.web.drawn_faces import kept_case
 from lapwright.web.sentences import said
 from lapwright.web.why.case import Case, Other, Table, bare, budget_table, case_again, figures, plus_minus, put, um
@@ -130,16 +130,13 @@ def _flatness_case(recorded: RecordedSurface) -> Case:
     )
 
 
-def _asked_for(place: Place, kind: str) -> tuple[RecordedSurface, tuple[Other, ...]]:
+def _asked_for(place: Place, kind: SurfaceKind) -> tuple[RecordedSurface, tuple[Other, ...]]:
     """The face of the page, the one named, else the latest that the page lists; and the others it lists."""
     named = place.of if is_number(place.of) else place.name("surface_id")
     if place.name("surface_id"):
         return surface_records.show_surface(int(named)), ()
     wafer_id = place.name("wafer_id")
-    if wafer_id:
-        listed = tuple(one for one in orders.show_wafer(wafer_id).surfaces if one.kind == kind)[::-1]
-    else:
-        listed = surface_records.list_surfaces("fringes" if kind == "fringes" else "profile", newest=50)
+    listed = surface_records.list_surfaces(kind, wafer_id=wafer_id or None, newest=200 if wafer_id else 50)
     found = picked(named, {str(one.surface_id): one for one in listed}, _("No such face is recorded here."))
     others = tuple(
         Other(name=f"{one.wafer_id}, {one.signature.at:%Y-%m-%d %H:%M}", of=str(one.surface_id))
@@ -150,7 +147,7 @@ def _asked_for(place: Place, kind: str) -> tuple[RecordedSurface, tuple[Other, .
 
 
 def _files(recorded: RecordedSurface) -> tuple[tuple[str, str], ...]:
-    order_id = orders.show_wafer(recorded.wafer_id).wafer.order_id
+    order_id = orders.recorded_wafer(recorded.wafer_id).order_id
     return tuple(
         (_("file as received, document %(n)d") % {"n": number}, reverse("document", args=[order_id, number]))
         for number in recorded.document_ids

@@ -193,11 +193,7 @@ def _listed(place: Place) -> Sequence[RecordedSet]:
         return orders.show_wafer(wafer_id).sets
     if not order_id:
         return ()
-    latest = []
-    for story in orders.show_order(order_id).wafers:
-        free = [one for one in story.sets if one.state == "closed" and one.subject == "wafer"]
-        latest += free[-1:]
-    return latest
+    return [one.latest for one in orders.order_standing(order_id).wafers if one.latest is not None]
 
 
 def _case(

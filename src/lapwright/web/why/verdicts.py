@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from lapwright.app import orders, standing, verdicts
+from lapwright.app import answers, orders, standing, verdicts
 from lapwright.errors import NotFound
 from lapwright.metrology.distributions import student_t_cdf, student_t_quantile
 from lapwright.model.job import RecordedVerdict
@@ -22,7 +22,8 @@ from lapwright.web.words import QUANTITIES
 
 def judged(place: Place) -> Case:
     """Value, limit and rule of one verdict, with the chance of being inside."""
-    one = _asked_for(place)
+    listed = _listed(place)
+    one = _asked_for(place, listed)
     found, limit = one.verdict, one.verdict.limit
     unit, factor = _unit(limit)
     given = [
@@ -52,7 +53,7 @@ def judged(place: Place) -> Case:
         given=tuple(given),
         steps=(*steps, str(said(found.reason))),
         doubt=doubt,
-        others=tuple(_other(two) for two in _listed(place) if two.verdict_id != one.verdict_id),
+        others=tuple(_other(two) for two in listed if two.verdict_id != one.verdict_id),
     )
 
 
@@ -63,7 +64,7 @@ def capability(place: Place) -> Case:
     from lapwright.app.order_capability import FINISHED, LEAST_WAFERS
     from lapwright.metrology.capability import capability_study
 
-    story = orders.show_order(place.name("order_id"))
+    story = orders.order_standing(place.name("order_id"))
     done = [one for one in story.wafers if one.wafer.state in FINISHED]
     judged_all = [one for wafer in done for one in verdicts.latest_verdicts(wafer.verdicts)]
     by_limit = {
@@ -112,21 +113,19 @@ VERDICTS: dict[str, Callable[[Place], Case]] = {"judged": judged, "capability": 
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _asked_for(place: Place) -> RecordedVerdict:
+def _asked_for(place: Place, listed: Sequence[RecordedVerdict]) -> RecordedVerdict:
     quantity = place.name("quantity")
-    listed = [one for one in _listed(place) if quantity in ("", one.verdict.limit.quantity)]
-    key = place.of.rpartition("|")[2]
-    return picked(key, {str(one.verdict_id): one for one in listed}, _("Nothing has been judged yet."))
+    found = {str(one.verdict_id): one for one in listed if quantity in ("", one.verdict.limit.quantity)}
+    return picked(place.of.rpartition("|")[2], found, _("Nothing has been judged yet."))
 
 
 def _listed(place: Place) -> Sequence[RecordedVerdict]:
     """The verdicts that a page shows: of its wafer, else of all wafers of its order."""
     wafer_id, order_id = place.name("wafer_id") or place.of.rpartition("|")[0], place.name("order_id")
     if wafer_id:
-        return verdicts.latest_verdicts(orders.show_wafer(wafer_id).verdicts)
+        return answers.wafer_answers(wafer_id)
     if order_id:
-        stories = orders.show_order(order_id).wafers
-        return [one for story in stories for one in verdicts.latest_verdicts(story.verdicts)]
+        return [one for _wafer_id, found in answers.list_answers(order_id) for one in found]
     return ()
 
 
@@ -135,7 +134,7 @@ def _other(one: RecordedVerdict) -> Other:
 
 
 def _origin(one: RecordedVerdict) -> str:
-    order_id = orders.show_wafer(one.wafer_id).wafer.order_id
+    order_id = orders.recorded_wafer(one.wafer_id).order_id
     return reverse("answer", args=[order_id, one.wafer_id, one.verdict.limit.quantity])
 
 
