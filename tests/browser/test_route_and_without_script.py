@@ -47,6 +47,24 @@ def test_a_slider_moves_stack_time_and_chance_at_once(page, address):
     expect(page.locator("main")).to_contain_text("is chosen")
 
 
+def test_routes_come_up_when_they_are_found_and_whoever_types_is_not_disturbed(page, address):
+    """The first answer says that routes are searched; what is typed meanwhile stays, and a button shows the routes."""
+    enter_order(page, address, "W-FOUND")
+    asked = f"{address}/orders/W-FOUND/route?chance=77.7"
+    away = True
+    page.route(asked, lambda one: one.abort() if away and one.request.resource_type == "fetch" else one.continue_())
+    page.goto(asked)
+    expect(page.locator("#route-search[data-going]")).to_contain_text("are being searched")
+    page.fill("#chance", "81")
+    expect(page.locator("#chance")).to_be_focused()
+    away = False
+    shown = page.get_by_role("link", name="Show the routes")
+    expect(shown).to_be_visible()
+    expect(page.locator("#chance")).to_have_value("81")
+    shown.click()
+    expect(page.locator(".compare tbody tr").first).to_be_visible()
+
+
 def test_the_aim_is_asked_without_script(browser, address):
     """Cost with 80 %, and a route by hand, by plain forms; a chance that cannot be is told."""
     with page_of(browser, script=False) as page:

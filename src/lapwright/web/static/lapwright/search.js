@@ -14,8 +14,8 @@ function isInHand() {
 
 function offer() {
   state.querySelector("[data-found]").hidden = false;
-  state.querySelector("progress").hidden = true;
-  state.querySelector("[role=status]").textContent = state.querySelector("[data-found] a").textContent;
+  state.querySelector("[data-again]").hidden = true;
+  state.querySelector("[role=status]").textContent = state.dataset.found;
 }
 
 async function look() {
