@@ -9,7 +9,7 @@ from lapwright.app.kept_results import kept_until
 from lapwright.model.story import Task
 
 #: Tables that say whether a plate must be looked at.
-_PLATES_REST_ON = frozenset({"plate", "plateentry", "run", "order", "wafer"})
+_PLATES_REST_ON = frozenset({"plate", "plateentry", "run"})  # and on what the wafers at work demand
 
 
 def gauge_tasks(now: datetime) -> list[Task]:
@@ -40,9 +40,10 @@ def gauge_tasks(now: datetime) -> list[Task]:
 
 def plate_tasks(now: datetime) -> list[Task]:
     """Plates that must be looked at; looked up once an hour, or after a write that it rests on."""
-    from lapwright.app.plates import plates_due
+    from lapwright.app.plates import plate_demands, plates_due
 
     hour = now.replace(minute=0, second=0, microsecond=0)
+    key = ("plates due", hour, plate_demands())
     return [
         Task(
             verb=f"plate {due.plate_id}: check its shape",
@@ -56,5 +57,5 @@ def plate_tasks(now: datetime) -> list[Task]:
             piece=due.plate_id,
             cautions=cautions.at_plate(),
         )
-        for due in kept_until(_PLATES_REST_ON, ("plates due", hour), lambda: plates_due(at=now))
+        for due in kept_until(_PLATES_REST_ON, key, lambda: plates_due(at=now))
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
 from lapwright.model.readings import Signature
@@ -22,6 +23,13 @@ def last_write() -> int:
     from lapwright.records import kept
 
     return kept.last_write()
+
+
+def one_look() -> AbstractContextManager[None]:
+    """While a page is made, so that all of it is of one moment and the last write is looked up once."""
+    from lapwright.records import looking
+
+    return looking.one_look()
 
 
 def marks() -> tuple[int, str]:

@@ -192,6 +192,14 @@ def list_plates(*, at: datetime) -> tuple[PlateNow, ...]:
     return tuple(_now(one, histories[one.plate.plate_id], at) for one in plate_queries.plates())
 
 
+def plate_demands() -> tuple[tuple[float, PlateDemand | None], ...]:
+    """How true the wafers at work need plates to be, by the radius [m] of each plate there is."""
+    from lapwright.records import plate_queries
+
+    radii = sorted({one.plate.outer_radius for one in plate_queries.plates()})
+    return tuple((radius, plate_demand(radius)) for radius in radii)
+
+
 def show_plate(plate_id: str, *, at: datetime) -> PlateNow:
     """One plate as it stands at a time."""
     from lapwright.records import plate_queries

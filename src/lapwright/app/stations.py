@@ -6,7 +6,7 @@ What is live comes from the recorder and may be missing; everything else is on r
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
@@ -84,17 +84,21 @@ class StartSheet:
 
 def show_station(station_id: str) -> StationNow:
     """One station. Raises `NotFound`."""
-    from lapwright.records import queries
+    from lapwright.records import queries, stream_queries
 
-    return _now(queries.station(station_id).station)
+    recorded = stream_queries.feed(station_id)
+    feeds = {} if recorded is None else {station_id: recorded.feed}
+    return _now(queries.station(station_id).station, feeds, queries.running_runs())
 
 
 def list_stations() -> tuple[StationNow, ...]:
     """All stations on which something is lapped or polished, by name."""
-    from lapwright.records import queries
+    from lapwright.records import queries, stream_queries
 
     every = (one.station for one in queries.stations())
-    return tuple(_now(station) for station in every if station.kind in ("lap", "polish"))
+    feeds = {one.feed.station_id: one.feed for one in stream_queries.feeds()}
+    running = queries.running_runs()
+    return tuple(_now(station, feeds, running) for station in every if station.kind in ("lap", "polish"))
 
 
 def station_of_gauge(gauge_id: str) -> str | None:
@@ -223,15 +227,13 @@ def _reconciled(run_id: int) -> Reconciliation | None:
     return None if looked is None else looked.reconciled
 
 
-def _now(station: Station) -> StationNow:
-    from lapwright.records import queries, stream_queries
+def _now(station: Station, feeds: Mapping[str, Feed], running: Sequence[RecordedRun]) -> StationNow:
+    from lapwright.records import stream_queries
 
-    recorded = stream_queries.feed(station.station_id)
-    going = (one for one in queries.running_runs() if one.station_id == station.station_id and one.with_run is None)
-    run = next(going, None)
+    run = next((one for one in running if one.station_id == station.station_id and one.with_run is None), None)
     return StationNow(
         station=station,
-        feed=None if recorded is None else recorded.feed,
+        feed=feeds.get(station.station_id),
         run=run,
         stream=None if run is None else stream_queries.stream_of_run(run.run_id),
         last=kept_until(

@@ -26,7 +26,7 @@ from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Model
 
-from lapwright.records import sent_forms
+from lapwright.records import looking, sent_forms
 from lapwright.records.chain_form import Form, digest_of, name_of
 
 LOG = logging.getLogger("lapwright.records")
@@ -96,6 +96,7 @@ def add_link(lines: Iterable[str], *, by: str, reason: str) -> None:
     )
     link.digest = link_digest(link)
     link.save(force_insert=True)
+    looking.wrote()
     digest = link.digest
     transaction.on_commit(lambda: _anchor(number, digest))
 

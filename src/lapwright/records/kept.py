@@ -21,7 +21,7 @@ from django.db.models import Avg, F, Max, OuterRef, Q, QuerySet, Subquery, prefe
 from lapwright.model.job import RecordedSet, SetSurroundings
 from lapwright.model.readings import Calibration
 from lapwright.model.wafer import Outline, Round
-from lapwright.records import models, rows
+from lapwright.records import looking, models, rows
 from lapwright.records.coding import from_plain
 
 MOST_SETS = 3000
@@ -111,8 +111,12 @@ def is_writing() -> bool:
 
 def last_write() -> int:
     """The number of the last transaction that wrote: as long as it stays, so does every record."""
-    last = models.ChainLink.objects.order_by("-number").values_list("number", flat=True).first()
-    return 0 if last is None else last
+    number = looking.seen()
+    if number is None:
+        last = models.ChainLink.objects.order_by("-number").values_list("number", flat=True).first()
+        number = 0 if last is None else last
+        looking.see(number)
+    return number
 
 
 def written_since(link: int) -> Counter[str] | None:

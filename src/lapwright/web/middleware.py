@@ -12,6 +12,7 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 
+from lapwright.app import changes
 from lapwright.errors import LapwrightError
 from lapwright.web import faults
 from lapwright.web.measures import ANSWERS
@@ -41,7 +42,7 @@ class PageRules:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """The answer of the page, with the headers; counted, and told in the log."""
         begun = time.perf_counter()
-        response = faults.not_found(request) if _names_nothing(request) else self.get_response(request)
+        response = faults.not_found(request) if _names_nothing(request) else self._answer(request)
         _note(request, response, time.perf_counter() - begun)
         if isinstance(response, HttpResponseNotAllowed):
             response = faults.not_done_here(request, response)
@@ -54,6 +55,12 @@ class PageRules:
         if not request.path.startswith("/static/"):
             response.headers.setdefault("Cache-Control", "no-store")
         return response
+
+    def _answer(self, request: HttpRequest) -> HttpResponse:
+        if request.method not in ("GET", "HEAD"):
+            return self.get_response(request)
+        with changes.one_look():
+            return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """An answer for an error of ours; None leaves any other to Django."""
