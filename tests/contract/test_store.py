@@ -440,3 +440,24 @@ def test_a_lot_keeps_its_keys_through_new_names(lot):
     assert card.left == pytest.approx(0.1 - 4e-4)
     with pytest.raises(Conflict, match="was called 'B7' before"):
         supplies.record_lot(replace(wax, lot_id="B7"), **lot.why())
+
+
+def test_searches_for_routes_are_kept_to_the_byte_and_the_oldest_make_room(lot, monkeypatch):
+    """The one asked for last is wanted first; bytes come back as they went in; the chain knows nothing of them."""
+    from lapwright.records import kept, route_searches
+
+    monkeypatch.setattr(route_searches, "MOST_KEPT", 2)
+    start, before = lot.now, kept.last_write()
+    for number, name in enumerate("abc"):
+        route_searches.want(name, {"order": name}, start + timedelta(seconds=number), is_typed=name == "c")
+    assert route_searches.search("a") is None
+    assert route_searches.next_wanted(most_tries=3, typed_after=start).key == "c"
+    assert route_searches.next_wanted(most_tries=3, typed_after=start + timedelta(hours=1)).key == "b"
+    data = bytes(range(256))
+    route_searches.put("c", {"order": "c"}, made_at=start, data=data)
+    assert (route_searches.data_of("c"), route_searches.search("c").made_at) == (data, start)
+    route_searches.begin("b", 3, start)
+    assert route_searches.next_wanted(most_tries=3, typed_after=start) is None
+    route_searches.drop("c")  # found already: stays
+    assert route_searches.data_of("c") == data
+    assert kept.last_write() == before
