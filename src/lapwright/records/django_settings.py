@@ -94,6 +94,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]
+FORM_RENDERER = "lapwright.web.quick_widgets.QuickWidgets"
 CSRF_FAILURE_VIEW = "lapwright.web.faults.form_not_ours"
 ROOT_URLCONF = "lapwright.web.urls"
 ASGI_APPLICATION = "lapwright.web.asgi.application"
