@@ -9,7 +9,7 @@ from lapwright.app import order_outlook, orders, queue_planner, route_kept, rout
 from lapwright.app.route_questions import Aim
 from lapwright.errors import ImpossibleOrder
 
-NOW = datetime.now(UTC)
+DAY = datetime.now(UTC).date()
 
 
 @pytest.fixture
@@ -18,12 +18,18 @@ def served(lot, monkeypatch):
     monkeypatch.setattr(wiring, "_serving", True)
     monkeypatch.setattr(queue_planner, "wake", lambda: None)
     monkeypatch.setattr(route_searches, "_ready", {})
+    monkeypatch.setattr(route_searches, "TYPED_ON", timedelta(hours=1))  # however slow the machine
     return lot
 
 
-def look(now=NOW, **aim):
+def now():
+    """The time, which the planner takes from the clock, too."""
+    return datetime.now(UTC)
+
+
+def look(later=timedelta(0)):
     """What a page is shown of the routes of the order."""
-    return route_searches.look(route_questions.ask("AP-1", Aim(**aim)), now)
+    return route_searches.look(route_questions.ask("AP-1"), now() + later)
 
 
 def work():
@@ -55,7 +61,7 @@ def test_a_page_does_not_wait_and_gets_what_a_search_on_the_spot_finds(served, m
 def test_another_aim_is_another_search_and_a_note_none(served):
     """What the answer rests on makes the mark: the aim does, a note and the customer's name do not."""
     asked = route_questions.ask("AP-1")
-    orders.add_note("AP-1", "Looked at.", by="local", reason="word", at=NOW)
+    orders.add_note("AP-1", "Looked at.", by="local", reason="word", at=now())
     assert route_questions.ask("AP-1").mark == asked.mark
     assert route_questions.ask("AP-1", Aim(objective="cost")).mark != asked.mark
     assert replace(asked, order=replace(asked.order, customer="Another", order_id="Z")).mark == asked.mark
@@ -67,13 +73,13 @@ def test_another_aim_is_another_search_and_a_note_none(served):
 def test_what_cannot_be_met_is_told_and_kept(served):
     """An order with too little stock: the sentence with its code, once found."""
     terms = replace(route_questions.ask("AP-1").order, start_thickness=101e-6, target_thickness=100e-6)
-    asked = order_outlook.ask(terms, on=NOW.date())
-    assert route_searches.look(asked, NOW).is_going
+    asked = order_outlook.ask(terms, on=DAY)
+    assert route_searches.look(asked, now()).is_going
     work()
-    seen = route_searches.look(asked, NOW)
+    seen = route_searches.look(asked, now())
     assert isinstance(seen.refusal, ImpossibleOrder)
     assert "of stock" in seen.refusal.sentence
-    assert order_outlook.order_outlook(terms, at=NOW).no_route == seen.refusal.sentence
+    assert order_outlook.order_outlook(terms, at=now()).no_route == seen.refusal.sentence
     del served
 
 
@@ -88,7 +94,7 @@ def test_a_search_that_fails_is_given_up_and_tried_again_later(served, monkeypat
         broken.setattr(route_searches, "_searched", failing)
         assert work() == 1
     assert (look().is_given_up, look().is_going) == (True, False)
-    assert look(NOW + timedelta(minutes=2)).is_going
+    assert look(timedelta(minutes=2)).is_going
     assert work() == 1
     assert look().findings is not None
 
@@ -100,10 +106,10 @@ def test_a_search_whose_planner_was_killed_is_begun_three_times_at_most(served):
     look()
     key = route_questions.ask("AP-1").mark
     for tries in range(1, route_searches.MOST_TRIES):
-        rows.begin(key, tries, NOW)
-        assert route_searches.is_wanted(NOW)
-    rows.begin(key, route_searches.MOST_TRIES, NOW)
-    assert not route_searches.is_wanted(NOW)
+        rows.begin(key, tries, now())
+        assert route_searches.is_wanted(now())
+    rows.begin(key, route_searches.MOST_TRIES, now())
+    assert not route_searches.is_wanted(now())
     assert look().is_given_up
 
 
@@ -112,14 +118,14 @@ def test_what_was_typed_on_is_not_searched_and_the_last_comes_first(served):
     from lapwright.records import route_searches as rows
 
     terms = route_questions.ask("AP-1").order
-    typed = [order_outlook.ask(replace(terms, target_thickness=target), on=NOW.date()) for target in (1e-4, 1.1e-4)]
-    for asked, age in zip(typed, (60.0, 1.0), strict=True):
-        route_searches.look(asked, NOW - timedelta(seconds=age))
-    look(NOW - timedelta(seconds=90.0))
-    wanted = rows.next_wanted(most_tries=3, typed_after=NOW - route_searches.TYPED_ON)
+    typed = [order_outlook.ask(replace(terms, target_thickness=target), on=DAY) for target in (1e-4, 1.1e-4)]
+    for asked, age in zip(typed, (7200.0, 1.0), strict=True):
+        route_searches.look(asked, now() - timedelta(seconds=age))
+    look(timedelta(hours=-3))
+    wanted = rows.next_wanted(most_tries=3, typed_after=now() - route_searches.TYPED_ON)
     assert wanted.key == typed[1].mark
     rows.drop(wanted.key)
-    assert rows.next_wanted(most_tries=3, typed_after=NOW - route_searches.TYPED_ON).key == (
+    assert rows.next_wanted(most_tries=3, typed_after=now() - route_searches.TYPED_ON).key == (
         route_questions.ask("AP-1").mark
     )
     del served
@@ -130,10 +136,10 @@ def test_what_is_found_for_a_question_that_has_changed_is_kept_under_its_new_mar
     from lapwright.records import route_searches as rows
 
     old = route_questions.ask("AP-1")
-    route_searches.look(old, NOW)
-    rows.begin(old.mark, 1, NOW)
+    route_searches.look(old, now())
+    rows.begin(old.mark, 1, now())
     key = old.mark[::-1]
-    rows.want(key, old.told, NOW)  # the mark of then
+    rows.want(key, old.told, now())  # the mark of then
     rows.drop(old.mark)
     assert work() == 1
     assert rows.search(key) is None
@@ -148,7 +154,7 @@ def test_bytes_of_another_version_are_searched_anew(served):  # noqa: ARG001  th
     asked = route_questions.ask("AP-1")
     for data in (b"", b"nonsense", b"x\x9c\x03\x00\x00\x00\x00\x01"):
         assert route_kept.unpacked(data, asked.setting) is None
-    rows.put(asked.mark, asked.told, made_at=NOW, data=b"nonsense")
+    rows.put(asked.mark, asked.told, made_at=now(), data=b"nonsense")
     assert look().is_going
     assert work() == 1
     assert look().findings is not None
