@@ -6,10 +6,13 @@ The filter `date` is Django's own, but for the order and points of day and month
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Any
 
 from django import template
 from django.template import defaultfilters
+from django.utils.timezone import get_current_timezone_name
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from lapwright.web.moments import moments_said
@@ -18,6 +21,7 @@ from lapwright.web.sentences import said as sentence_said
 
 register = template.Library()
 
+MOST_SAID = 20_000  # sentences of which is kept how they are said; some megabytes
 #: What one version set otherwise than another: "load 2.0 → 2.4 kg".
 _CHANGE = re.compile(r"(.+?) (none|[\u2212\d.,]+[^→]*|\S+) → (.+)")
 
@@ -30,8 +34,15 @@ _PER_CENT = re.compile(r"(?<=\d)%(?!\w)")
 @register.filter
 def said(text: Any) -> Any:
     """A sentence in the language of the page, its days, times and shares as the page says them; else as it is."""
+    if type(text) is str:  # plain, and so said alike on every page of a language and a zone
+        return _said(text, get_language(), get_current_timezone_name())
     told = sentence_said(text)
     return shares_said(moments_said(told)) if isinstance(told, str) and not hasattr(told, "__html__") else told
+
+
+@lru_cache(maxsize=MOST_SAID)
+def _said(text: str, _language: str | None, _zone: str) -> str:
+    return shares_said(moments_said(sentence_said(text)))
 
 
 def shares_said(text: str) -> str:
