@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.app.gauge_care import list_checks, list_standards, zero_history
+from lapwright.app.gauges import gauge_records
 from lapwright.app.kept_results import kept_in_parts, kept_until
 
 if TYPE_CHECKING:
@@ -161,9 +162,9 @@ def _followed(found: Iterable[DriftSeries]) -> tuple[DriftSeries, ...]:
 
 def _of_gauges() -> dict[str, tuple[DriftSeries, ...]]:
     """The series of each gauge by its name; collected anew for those that something was written of since."""
-    from lapwright.records import care_queries, queries
+    from lapwright.records import care_queries
 
-    names = [record[0].gauge_id for record in queries.gauges()]
+    names = [record[0].gauge_id for record in gauge_records()]
     rests_on = {
         "readingset": care_queries.gauges_of_sets,
         "gaugecheck": care_queries.gauges_checked,

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from functools import lru_cache
 
 from lapwright import units
-from lapwright.app.gauges import list_gauges, show_gauge, warnings_of
+from lapwright.app.gauges import gauge_records, list_gauges, show_gauge, warnings_of
 from lapwright.app.kept_results import TALK, Itself, kept_in_parts, kept_until, kept_until_write
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault
@@ -113,9 +113,9 @@ def fitness_of_all(*, on: date) -> dict[str, Fitness]:
 
 def zeros_of_all(*, latest: int = LATEST_SETS) -> dict[str, tuple[ZeroRead, ...]]:
     """What `zero_history` tells, of every gauge by name; only gauges that sets were read with since are looked at."""
-    from lapwright.records import care_queries, queries
+    from lapwright.records import care_queries
 
-    names = [record[0].gauge_id for record in queries.gauges()]
+    names = [record[0].gauge_id for record in gauge_records()]
     return kept_in_parts(
         ("zeros of all", latest),
         names,
@@ -126,9 +126,7 @@ def zeros_of_all(*, latest: int = LATEST_SETS) -> dict[str, tuple[ZeroRead, ...]
 
 def policy_of(gauge_id: str) -> UnfitPolicy:
     """The policy of a gauge; of one not recorded yet the usual one."""
-    from lapwright.records import queries
-
-    found = [record[0].when_unfit for record in queries.gauges() if record[0].gauge_id == gauge_id]
+    found = [record[0].when_unfit for record in gauge_records() if record[0].gauge_id == gauge_id]
     return found[0] if found else "flag"
 
 

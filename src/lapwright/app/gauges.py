@@ -5,11 +5,14 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from lapwright.app.kept_results import kept_until
 from lapwright.model.readings import Calibration, Gauge, Signature
 from lapwright.model.shelf import CalibrationState, RecordedGauge
 
 if TYPE_CHECKING:
     from lapwright.records.queries import GaugeRecord
+
+_REST_ON = frozenset({"gauge", "calibration"})
 
 
 def register_gauge(gauge: Gauge, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedGauge:
@@ -37,9 +40,14 @@ def show_gauge(gauge_id: str, *, on: date) -> RecordedGauge:
 
 def list_gauges(*, on: date) -> tuple[RecordedGauge, ...]:
     """All gauges by name, each with its latest calibration and whether that holds on a day."""
+    return tuple(_recorded(record, on) for record in gauge_records())
+
+
+def gauge_records() -> tuple[GaugeRecord, ...]:
+    """All gauges by name as they are on record; looked up anew after a write into them or their calibrations."""
     from lapwright.records import queries
 
-    return tuple(_recorded(record, on) for record in queries.gauges())
+    return kept_until(_REST_ON, ("gauges",), queries.gauges)
 
 
 def gauge_warnings(gauge_id: str, *, on: date) -> tuple[str, ...]:

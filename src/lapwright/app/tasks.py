@@ -14,6 +14,8 @@ from lapwright.model.job import RecordedRun
 from lapwright.model.story import DialNumber, Task
 
 _CARRIERS_REST_ON = frozenset({"carrier", "bond", "readingset"})
+_RUNS_REST_ON = frozenset({"run"})
+_STREAMS_REST_ON = frozenset({"stream", "streamend"})
 _UNUSABLE_REST_ON = frozenset({"wafer", "readingset", "verdict", "order"})
 #: What the task of a wafer rests on that belongs to no order: a write here makes those of all orders anew.
 _OF_ALL = ("carrier", "gauge", "calibration", "station", "jig")
@@ -31,8 +33,8 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
         tasks = _of_orders()
     else:
         tasks = kept_until_write(("tasks", order_id, wafer_id), lambda: _made([order_id], wafer_id), besides=TALK)
-    followed = kept_until_write(
-        ("followed",), lambda: {one.run_id for one in stream_queries.open_streams()}, besides=TALK
+    followed = kept_until(
+        _STREAMS_REST_ON, ("followed",), lambda: {one.run_id for one in stream_queries.open_streams()}
     )
     found = [
         *(settled(one, now) for one in tasks),
@@ -50,7 +52,7 @@ def waiting_tasks(*, now: datetime, order_id: str | None = None, wafer_id: str |
 def _running() -> tuple[RecordedRun, ...]:
     from lapwright.records import queries
 
-    return kept_until_write(("running",), queries.running_runs, besides=TALK)
+    return kept_until(_RUNS_REST_ON, ("running",), queries.running_runs)
 
 
 def _unusable() -> Mapping[str, Task]:
