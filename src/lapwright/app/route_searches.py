@@ -7,6 +7,7 @@ Where no pages are served everything is searched on the spot.
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 from threading import Lock
 from typing import Any
 
-from lapwright.app import order_outlook, queue_kept, queue_planner, route_questions, wiring
+from lapwright.app import order_outlook, queue_kept, queue_planner, route_questions, routes, wiring
 from lapwright.app.route_kept import Findings, packed, unpacked
 from lapwright.app.route_questions import Aim, Asked
 from lapwright.errors import CannotAnswer, LapwrightError
@@ -78,8 +79,10 @@ def kept(asked: Asked) -> Findings | None:
 
 
 def ahead(order_id: str, now: datetime) -> None:
-    """Have the routes of an order searched before anybody looks at them."""
-    if wiring.is_serving():
+    """Have the routes of an order searched before anybody looks at them, unless one is chosen already."""
+    if not wiring.is_serving() or routes.chosen_route(order_id) is not None:
+        return
+    with contextlib.suppress(LapwrightError):  # whoever looks at the page is told
         look(route_questions.ask(order_id), now)
 
 
@@ -103,15 +106,19 @@ def work_one(is_ours: Callable[[], bool] = lambda: True) -> bool:
         return False
     route_searches.begin(wanted.key, wanted.tries + 1, now)
     try:
-        mark, data, refusal = _searched(wanted.question)
+        asked = _asked(wanted.question)
+        found = None if _is_made(asked.mark) else _searched(asked)
     except Exception:  # noqa: BLE001  whatever it is, the planner goes on and the page says so
         _log.exception("a search for routes failed")
         route_searches.begin(wanted.key, MOST_TRIES, now)
         return True
-    if is_ours():
-        if mark != wanted.key:
-            route_searches.drop(wanted.key)  # something was recorded since: nobody comes back for this one
-        route_searches.put(mark, wanted.question, made_at=datetime.now(UTC), data=data, refusal=refusal)
+    if not is_ours():
+        return True
+    if asked.mark != wanted.key:
+        route_searches.drop(wanted.key)  # something was recorded since: nobody comes back for this one
+    if found is not None:
+        data, refusal = found
+        route_searches.put(asked.mark, wanted.question, made_at=datetime.now(UTC), data=data, refusal=refusal)
     return True
 
 
@@ -125,13 +132,20 @@ def _on_the_spot(asked: Asked) -> Seen:
         return Seen(refusal=error)
 
 
-def _searched(question: Mapping[str, Any]) -> tuple[str, bytes | None, dict[str, Any] | None]:
-    """The mark that the question has now, and what was found or why nothing was."""
-    asked = _asked(question)
+def _is_made(mark: str) -> bool:
+    """Whether it was found in the meantime, wanted with what was recorded since."""
+    from lapwright.records import route_searches
+
+    row = route_searches.search(mark)
+    return row is not None and row.made_at is not None
+
+
+def _searched(asked: Asked) -> tuple[bytes | None, dict[str, Any] | None]:
+    """What was found, or why nothing was."""
     try:
-        return asked.mark, packed(asked.search()), None
+        return packed(asked.search()), None
     except LapwrightError as error:
-        return asked.mark, None, queue_kept.refusal_plain(error)
+        return None, queue_kept.refusal_plain(error)
 
 
 def _asked(question: Mapping[str, Any]) -> Asked:

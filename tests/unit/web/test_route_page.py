@@ -2,8 +2,13 @@
 
 import html
 import json
+import re
+from datetime import UTC, datetime
 
 import pytest
+
+from lapwright.app import queue_planner, route_questions, route_searches, wiring
+from lapwright.testing.page_list import FORM
 
 PAGE, TRY = "/orders/AP-1/route", "/api/orders/AP-1/route"
 TOOLS = "iron plate~al2o3-15;iron plate~al2o3-3;polishing pad~silica-colloidal"
@@ -105,3 +110,72 @@ def test_the_route_set_by_hand_is_chosen_as_it_was_set(page):
     assert chosen.signature.reason == "sure"
     assert chosen.plan.total_time / 60.0 == pytest.approx(told["total_time_min"])
     assert page.post(PAGE, {"route": "by hand", **fields, "lap_margin": "99"}).status_code == 409
+
+
+@pytest.fixture
+def beside(page, monkeypatch):
+    """Pages that are served, with a planner that works when a test says so."""
+    monkeypatch.setattr(wiring, "_serving", True)
+    monkeypatch.setattr(queue_planner, "wake", lambda: None)
+    monkeypatch.setattr(route_searches, "_ready", {})
+    return page
+
+
+def test_the_page_comes_at_once_and_tells_the_routes_when_they_are_found(beside):
+    """First what is known without them, how it is looked at again without script, and the aim; then all of it."""
+    first = beside.get(PAGE, {"objective": "cost"}).content.decode()
+    assert ("data-going" in first, "Routes are being searched" in first) == (True, True)
+    assert f'href="{PAGE}?objective=cost">Look again' in first
+    assert 'http-equiv="refresh"' in first
+    assert 'id="route-1"' not in first
+
+    assert route_searches.work_one()
+    found = beside.get(PAGE, {"objective": "cost"}).content.decode()
+    assert ("data-going" in found, 'http-equiv="refresh"' in found, 'id="route-1"' in found) == (False, False, True)
+
+
+def test_a_route_is_chosen_although_its_search_is_not_kept(beside):
+    """What was shown is found again by its mark, or refused with the reason and searched."""
+    from lapwright.records import route_searches as rows
+
+    refused = beside.post(PAGE, {"route": "nothing of the kind", "reason": "no"})
+    assert refused.status_code == 409
+    assert "Nothing was chosen" in refused.content.decode()
+    mark = re.search(r'name="route" value="(\w{16})"', _found(beside))[1]
+    kept = route_questions.ask("AP-1").mark
+    rows.want(kept, {"order": "AP-1"}, datetime.now(UTC))  # as if it had made room
+    route_searches._ready.clear()
+    assert beside.post(PAGE, {"route": mark, "reason": "shortest"}).status_code == 302
+
+
+def test_a_search_that_was_given_up_is_told(beside):
+    """With what can be done; nothing of a fault is shown."""
+    from lapwright.records import route_searches as rows
+
+    beside.get(PAGE)
+    rows.begin(route_questions.ask("AP-1").mark, route_searches.MOST_TRIES, datetime.now(UTC))
+    text = html.unescape(beside.get(PAGE).content.decode())
+    assert "ended again and again" in text
+    assert "data-going" not in text
+
+
+def test_what_is_typed_is_told_at_once_and_its_chance_when_it_is_found(beside):
+    """What the gauge can prove and what binds stand at once; an order that is taken has its routes searched ahead."""
+    first = beside.post("/orders/new/outlook", FORM).content.decode()
+    assert ("data-going" in first, "It can be met" in first, "Chance within all limits" in first) == (True, True, False)
+    assert beside.post("/intake/look", FORM).content.decode().count("data-going") == 1
+    assert route_searches.work_one()
+    assert not route_searches.work_one()  # both asked the same
+    found = beside.post("/intake/look", FORM).content.decode()
+    assert ("data-going" in found, "Chance within all limits" in found) == (False, True)
+    assert "A piece, at even odds" in found
+
+    assert beside.post("/orders/new", FORM).status_code == 302
+    assert route_searches.is_wanted(datetime.now(UTC))
+
+
+def _found(page):
+    """The page with the routes."""
+    page.get(PAGE)
+    route_searches.work_one()
+    return page.get(PAGE).content.decode()

@@ -14,7 +14,7 @@ from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from lapwright.app import cautions, orders, pasted_readings, readings, stations, tasks
+from lapwright.app import cautions, orders, pasted_readings, readings, route_searches, stations, tasks
 from lapwright.errors import BadInput, Conflict, FileFormatError, LapwrightError, NotFound
 from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, RecordedWafer, SetProgress
 from lapwright.model.story import SetHead
@@ -146,6 +146,8 @@ def close(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     recorded = _set_of(order_id, set_id)
     readings.close_set(set_id, version=recorded.version, **signed(request, "all sites read"))
     judge_by(recorded, **signed(request, "the stack is read"))
+    if recorded.moment == "incoming":
+        route_searches.ahead(order_id, now())  # what was read is what its routes start from
     return redirect("set", order_id, set_id)
 
 
