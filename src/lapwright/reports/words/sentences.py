@@ -71,6 +71,10 @@ _PLACE = re.compile(r"\{\d\}")
 #: A line put together of pieces: how a face was measured, or a value and the reason of its verdict.
 _METHOD = re.compile(r"\w+: .+; measured face \d+\.", re.DOTALL)
 _JUDGED = re.compile(r"(?P<value>\S+ [\d.,\u2212-]+\s\S+): (?P<reason>The .+)", re.DOTALL)
+#: A chance and what was agreed of it, in a sentence of a verdict.
+_CHANCE = re.compile(
+    r"(?i)(chance of being (?:in|out)side is )([\d.]+)%(?:((?:, at most|: neither accepted nor rejected at) the agreed [\d.]+)%)?"
+)
 _JOINT = re.compile(r"(; |, |: )")
 _NUMBER = re.compile(r"(?<![\w.])(\d+)\.(\d+)(?![\w.]*\w\.)")
 
@@ -80,11 +84,23 @@ def told(text: str, language: str) -> str:
 
     >>> told("Wafer W-1 is not delivered: dropped", "de")
     'Wafer W-1 wird nicht geliefert: dropped'
+
+    No chance is nothing or certain:
+
+    >>> told("The chance of being inside is 0.0%, at most the agreed 2.0%.", "en").replace("\u00a0", " ")
+    'The chance of being inside is < 0.1 %, at most the agreed 2.0 %.'
     """
+    text = _CHANCE.sub(_chance, text)
     return text if language != "de" or not text else (_known(text) or text)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _chance(found: re.Match[str]) -> str:
+    bound = {"0.0": "<\u00a00.1", "100.0": ">\u00a099.9"}.get(found[2], found[2])
+    agreed = "" if found[3] is None else f"{found[3]}\u00a0%"
+    return f"{found[1]}{bound}\u00a0%{agreed}"
 
 
 def _known(text: str) -> str | None:
