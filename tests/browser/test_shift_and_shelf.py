@@ -70,3 +70,41 @@ def test_the_label_alone_is_printed(browser, stocked):
         page.emulate_media(media="print")
         expect(page.locator(".label-sheet")).to_be_visible()
         expect(page.locator(".steps-hazards")).to_be_hidden()
+
+
+def test_a_second_press_while_the_answer_is_under_way_sends_nothing(browser, stocked):
+    """Pressed three times one form is sent; after the patience of ten seconds a press counts again."""
+    with page_of(browser) as page:
+        page.clock.install()
+        page.goto(f"{stocked}/handover")
+        page.evaluate("addEventListener('submit', (event) => (window.held ??= []).push(event.defaultPrevented))")
+        lost = lambda route: route.fulfill(status=204)  # noqa: E731  the page stays, as while no answer has come
+        page.route("**/handover", lost)
+        page.fill("[name=note]", "pressed again and again")
+        button = page.get_by_role("button", name="Hand over so")
+        for _ in range(3):
+            button.click()
+        page.clock.fast_forward(10_001)
+        button.click()
+        assert page.evaluate("window.held") == [False, True, True, False]
+        page.unroute("**/handover", lost)
+        page.clock.fast_forward(10_001)
+        button.click()
+        expect(page.locator("[role=status]").first).to_contain_text("recorded")
+        expect(page.get_by_text("pressed again and again")).to_have_count(1)
+
+
+def test_without_script_a_form_sent_again_by_reload_is_told_and_recorded_once(browser, stocked):
+    """Twice the same request, as a browser without script sends it: the second says so on the page it leads to."""
+    with page_of(browser, script=False) as page:
+        page.goto(f"{stocked}/handover")
+        page.fill("[name=note]", "sent again")
+        sent = []
+        page.on("request", lambda one: sent.append(one) if one.method == "POST" else None)
+        page.get_by_role("button", name="Hand over so").click()
+        expect(page.get_by_text("sent again")).to_have_count(1)
+        headers = {"Content-Type": "application/x-www-form-urlencoded", "Referer": f"{stocked}/handover"}
+        again = page.request.post(sent[0].url, data=sent[0].post_data, headers=headers)
+        assert "is recorded once" in again.text()
+        page.goto(f"{stocked}/handover")
+        expect(page.get_by_text("sent again")).to_have_count(1)

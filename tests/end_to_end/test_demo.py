@@ -5,16 +5,21 @@ It is played a second time by the built wheel alone, over what the first time le
 
 import json
 import os
+import re
 import shutil
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from datetime import UTC
 from pathlib import Path
 
 import pytest
 
 from lapwright.sim import cast
+from lapwright.testing.page_forms import forms_of, walk
+from lapwright.testing.served import served
+from lapwright.testing.visitor import Visitor
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
 ROOT = Path(__file__).parents[2]
@@ -189,6 +194,52 @@ def test_beside_each_computed_number_of_the_pages_stands_a_why_that_works_it_out
     assert looked_at["unexplained"] == []
     assert {one.partition("?")[0].rpartition("/")[2] for one in looked_at["silent"]} <= {"stop", "removed"}
     assert len(looked_at["explained"]) >= 35
+
+
+def test_each_form_of_the_pages_sent_twice_without_script_is_recorded_once(played, tmp_path):
+    """Every form found, filled as a person in a hurry would; but the stop, which may be asked for again and again."""
+    place, _, _ = played
+    copy = shutil.copytree(place / "demo-data", tmp_path / "data")
+    seen, recorded = set(), {}
+    with closing(sqlite3.connect(copy / "lapwright.sqlite3")) as database, served(copy) as address:
+        visitor = Visitor(address)
+
+        def links():
+            return database.execute("select count(*) from records_chainlink").fetchone()[0]
+
+        for page, text in walk(visitor.page, kind_of, of_a_kind=1):
+            for form in forms_of(text, page):
+                name = (kind_of(form.address), tuple(one.name for one in form.fields))
+                if name in seen or form.address.endswith("/stop"):
+                    continue
+                seen.add(name)
+                before, sent = links(), filled(form)
+                answer = visitor.send(form.address, sent, page=page)
+                assert answer.status < 500, (form.address, answer.text[:500])
+                first = links()
+                if first > before:
+                    again = visitor.send(form.address, sent, page=page)
+                    recorded[form.address] = (again.status, links() - first)
+    assert set(recorded.values()) == {(302, 0)}, recorded
+    assert {one.rpartition("/")[2] for one in recorded} >= {"note", "handover", "tilt", "void"}
+    assert len(seen) > 40
+
+
+def kind_of(address):
+    """An address without the names in it, so that one page of a kind is looked at; of those without forms none."""
+    path = re.sub(r"^/(drift|rates|kinematics|help|api|.*/(documents|answers|sheet|verdict)).*", "/", address)
+    path = re.sub(r"AP-24\d\d(-\d\d)?", "*", path.partition("?")[0])
+    return re.sub(
+        r"/(stations|gauges|plates|shelf|recipes|practice|studies|[a-z]+)/(?=[^/]*[A-Z\d])[^/]+", r"/\1/*", path
+    )
+
+
+def filled(form):
+    """A form with the same words in each empty box."""
+    for one in form.fields:
+        if one.kind in ("text", "textarea") and not one.value:
+            one.value = "same words"
+    return form.sent()
 
 
 def test_gauges_have_a_past_worth_showing(played):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from typing import Any
 from urllib.parse import urlsplit
 
 from django.contrib import messages
@@ -85,7 +86,7 @@ def _mark(request: HttpRequest) -> str:
     return digest.hexdigest()
 
 
-def _add(digest: hashlib._Hash, file: UploadedFile) -> None:
+def _add(digest: hashlib._Hash, file: UploadedFile[Any]) -> None:
     for chunk in file.chunks():
         digest.update(chunk)
     file.seek(0)
