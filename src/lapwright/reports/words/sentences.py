@@ -73,7 +73,8 @@ _METHOD = re.compile(r"\w+: .+; measured face \d+\.", re.DOTALL)
 _JUDGED = re.compile(r"(?P<value>\S+ [\d.,\u2212-]+\s\S+): (?P<reason>The .+)", re.DOTALL)
 #: A chance and what was agreed of it, in a sentence of a verdict.
 _CHANCE = re.compile(
-    r"(?i)(chance of being (?:in|out)side is )([\d.]+)%(?:((?:, at most|: neither accepted nor rejected at) the agreed [\d.]+)%)?"
+    r"(?i)(chance of being (?:in|out)side is )([\d.]+)%"
+    r"(?:((?:, at most|: neither accepted nor rejected at) the agreed [\d.]+)%)?"
 )
 _JOINT = re.compile(r"(; |, |: )")
 _NUMBER = re.compile(r"(?<![\w.])(\d+)\.(\d+)(?![\w.]*\w\.)")
