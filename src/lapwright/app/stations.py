@@ -28,6 +28,7 @@ ALIVE = 2.0  # s; a gauge that is silent for longer does not start a run
 ANSWER_WITHIN = 8.0  # s that the recorder gets to answer: it waits for the gauge and for the stop output
 LOOK_EVERY = 0.1  # s
 #: Tables that say which stream of a station ended last, and how; and those that a look back at a run rests on.
+_WAITING = frozenset({"wafer", "stage", "run"})
 _STREAMS = frozenset({"streamend", "streamdrop"})
 _LOOK_BACK = frozenset({
     "bond", "calibration", "carrier", "gauge", "jig", "order", "readingset", "run", "stage", "streamdrop", "streamend",
@@ -110,13 +111,8 @@ def station_of_gauge(gauge_id: str) -> str | None:
 
 def wafers_for(station: Station) -> tuple[RecordedWafer, ...]:
     """Wafers on a carrier whose next stage is a run with what is on this station now, the longest waiting first."""
-    from lapwright.records import queries, story_queries
-
-    running = {one.wafer_id for one in queries.running_runs()}
-    wafers = {one.wafer.wafer_id: one for one in queries.wafers_in_states(("ready", "in_work"))}
-    ahead = story_queries.stages_ahead(wafers.keys() - running)
-    waiting = [wafers[wafer_id] for wafer_id, stage in ahead.items() if _fits(stage.stage, station)]
-    return tuple(sorted(waiting, key=lambda wafer: wafer.since))
+    waiting = kept_until(_WAITING, ("waiting for a run",), _waiting_for_a_run)
+    return tuple(wafer for wafer, stage in waiting if _fits(stage, station))
 
 
 def order_of(wafer_id: str) -> str:
@@ -215,6 +211,17 @@ async def latest_batches(station_ids: frozenset[str], *, within: float = 0.5) ->
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _waiting_for_a_run() -> tuple[tuple[RecordedWafer, Stage], ...]:
+    """Wafers on a carrier that are not in a run, each with its next stage, the longest waiting first."""
+    from lapwright.records import queries, story_queries
+
+    running = {one.wafer_id for one in queries.running_runs()}
+    wafers = {one.wafer.wafer_id: one for one in queries.wafers_in_states(("ready", "in_work"))}
+    ahead = story_queries.stages_ahead(wafers.keys() - running)
+    found = ((wafers[wafer_id], recorded.stage) for wafer_id, recorded in ahead.items())
+    return tuple(sorted(found, key=lambda one: one[0].since))
 
 
 def _reconciled(run_id: int) -> Reconciliation | None:
