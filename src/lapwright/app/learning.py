@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
@@ -123,6 +124,11 @@ def stamp() -> tuple[object, ...]:
     return *runs, *stacks["all"]
 
 
+def taught_mark() -> str:
+    """A short text that changes with what the rates are learned from, and with nothing else."""
+    return _mark_of(kept_results.Itself(learned()[0]))
+
+
 def recent_runs(runs: tuple[PastRun, ...], *, count: int = RECENT) -> tuple[PastRun, ...]:
     """The latest runs of each combination, in the order worked."""
     left = Counter(dict.fromkeys({run.conditions.combination for run in runs}, count))
@@ -211,6 +217,11 @@ def _known(stamp: tuple[object, ...], library: kept_results.Itself) -> tuple[Run
     del stamp  # it only says when this is old
     past = run_history(library.held)
     return past, taught(library.held, recent_runs(past.runs))
+
+
+@lru_cache(maxsize=4)
+def _mark_of(past: kept_results.Itself) -> str:
+    return hashlib.sha256(repr(recent_runs(past.held.runs)).encode()).hexdigest()
 
 
 def _times(removal: float, prediction: RatePrediction, coverage: float) -> tuple[float, float, float]:

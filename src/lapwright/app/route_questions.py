@@ -222,7 +222,7 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
         told={
             "order": order_id, "objective": aim.objective, "target_chance": aim.target_chance, "wafer": aim.wafer_id,
         },
-        made_from=(learning.stamp(), adhesive),
+        made_from=(learning.taught_mark(), adhesive),
     )  # fmt: skip
     if aim.wafer_id is None:
         return asked

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from django.db import connections
@@ -10,12 +10,13 @@ from django.db.models import Count, Max, Sum
 
 from lapwright.model.job import RecordedRun
 from lapwright.model.plan import Stage
-from lapwright.records import models, rows
+from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 
 #: Rates follow the drift of a shop, so that what lies further back weighs nothing; a laboratory works so many in years.
 MOST_RUNS = 3000
+_AT_ONCE, _ABOVE = 500, 10**12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,15 +39,11 @@ class RunFacts:
 def ended_run_facts() -> tuple[RunFacts, ...]:
     """The newest `MOST_RUNS` runs that are over, the earliest first; of pieces that ran together the first one's."""
     with translated():
-        found = (
-            models.Run.objects.exclude(ended_at=None)
-            .filter(with_run=None)
-            .select_related("wafer__order", "station", "jig", "stage", "stream__end")
-            .defer("wafer__definition", "wafer__order__definition", "station__definition", "jig__definition",
-                   "stream__feed")
-            .order_by("-at", "-pk")
-        )  # fmt: skip
-        return tuple(_facts(row) for row in reversed(found[:MOST_RUNS]))
+        over = models.Run.objects.exclude(ended_at=None).filter(with_run=None).order_by("-at", "-pk")
+        versions = over.values_list("pk", "stream__end__pk", "version", "stage__version", "wafer__order__version")
+        last = {key: _as_one(of) for key, *of in reversed(versions[:MOST_RUNS])}
+        found = kept.while_last("facts of runs", last, _facts_of)
+        return tuple(found[key] for key in last)
 
 
 def run_stamp() -> tuple[object, ...]:
@@ -72,6 +69,27 @@ def are_of_stacks(keys: Collection[int]) -> bool:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _as_one(versions: Sequence[int | None]) -> int:
+    """Some numbers below a million million as one."""
+    found = 0
+    for one in versions:
+        found = found * _ABOVE + (0 if one is None else one + 1)
+    return found
+
+
+def _facts_of(keys: Sequence[int]) -> dict[int, RunFacts]:
+    found: dict[int, RunFacts] = {}
+    for first in range(0, len(keys), _AT_ONCE):
+        runs = (
+            models.Run.objects.filter(pk__in=keys[first : first + _AT_ONCE])
+            .select_related("wafer__order", "station", "jig", "stage", "stream__end")
+            .defer("wafer__definition", "wafer__order__definition", "station__definition", "jig__definition",
+                   "stream__feed")
+        )  # fmt: skip
+        found |= {row.pk: _facts(row) for row in runs}
+    return found
 
 
 def _facts(row: models.Run) -> RunFacts:
