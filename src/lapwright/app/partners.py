@@ -67,9 +67,10 @@ def _pairings(names: Sequence[str]) -> tuple[Pairing, ...]:
     }
     wedges = bond_queries.bond_wedges(most=BONDS_LOOKED_AT)
     bond, scatter = wedge_scatter(wedges, bond_wedge=USUAL_ASSUMPTIONS.bond_wedge)
+    latest = queries.latest_sets(names, "wafer", "incoming")
     found = []
     for wafer_id in names:
-        taken = queries.latest_set(wafer_id, "wafer", "incoming")
+        taken = latest.get(wafer_id)
         wedge = None if taken is None else _wedge_of(taken, width=None)
         if taken is None or wedge is None:
             continue
@@ -78,7 +79,7 @@ def _pairings(names: Sequence[str]) -> tuple[Pairing, ...]:
         if carriers:
             found.append(
                 Pairing(
-                    order_id=queries.wafer(wafer_id).order_id,
+                    order_id=taken.order_id or "",
                     wafer_id=wafer_id,
                     wedge=wedge,
                     bond=bond,

@@ -127,6 +127,14 @@ def latest_set(piece: str, subject: Subject, moment: Moment | None = None) -> Re
         return None if row is None else kept.reading_set(row)
 
 
+def latest_sets(pieces: Iterable[str], subject: Subject, moment: Moment) -> dict[str, RecordedSet]:
+    """The last closed set of a moment of each of some pieces, by its name; pieces without one are left out."""
+    with translated():
+        heads = models.ReadingSet.objects.filter(piece__in=list(pieces), subject=subject, state="closed", moment=moment)
+        last = dict(heads.order_by("closed_at", "pk").values_list("piece", "pk"))
+        return {one.piece: one for one in kept.reading_sets(kept.sets().filter(pk__in=list(last.values())))}
+
+
 def site_values(order_id: str, moment: Moment, *, besides: str) -> tuple[tuple[float, ...], ...]:
     """The values read on each other piece of an order in the closed sets of a moment, in m."""
     with translated():
