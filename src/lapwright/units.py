@@ -111,8 +111,8 @@ _NUMBER = re.compile(r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s
 #: As numbers are printed: thin spaces between thousands go, a true minus is a minus; marks of full width and the
 #: decimal mark of Arabic are those marks, as their digits are digits.
 _PRINTED = str.maketrans("\u2212\uff0d\uff0b\uff0e\uff0c\u066b", "--+..,", "\u2009\u202f\u00a0")
-#: Behind a number: more digits, apart by what stands between thousands.
-_MORE_DIGITS = re.compile(r"(?!1/)[\s.,'\u2019\u066c_]*\d")
+#: Behind a number: more digits, apart by what stands between thousands; 1 alone is the unit of pieces.
+_MORE_DIGITS = re.compile(r"(?!1(?:/|$))[\s.,'\u2019\u066c_]*\d")
 #: One to three digits, a mark, three digits: a decimal number, or thousands.
 _TWO_WAYS = re.compile(r"(?<![\d.,])([1-9]\d{0,2})([.,])(\d{3})(?![\d.,eE'\u2019])")
 
