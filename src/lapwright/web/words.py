@@ -14,6 +14,19 @@ from lapwright.model.order import Quantity
 from lapwright.model.readings import Moment, Subject
 from lapwright.web.sentences import said
 
+#: What stands beside the drawn mark of a state.
+MARK_WORDS = {
+    "conforms": gettext_lazy("conforms"),
+    "does_not_conform": gettext_lazy("does not conform"),
+    "cannot_be_decided": gettext_lazy("cannot be decided"),
+    "keep": gettext_lazy("keep the bond"),
+    "rebond": gettext_lazy("make the bond again"),
+    "done": gettext_lazy("done"),
+    "next": pgettext_lazy("step", "next"),
+    "later": pgettext_lazy("step", "later"),
+    "late": gettext_lazy("late"),
+    "open": gettext_lazy("not measured yet"),
+}
 STATES: dict[WaferState, object] = {
     "received": gettext_lazy("received"),
     "measured_in": gettext_lazy("measured in"),

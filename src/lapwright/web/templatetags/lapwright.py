@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
 
 from django import template
-from django.utils.html import format_html
+from django.template.loader import render_to_string
+from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext
 
 from lapwright.app.clock_runs import ClockAdvice
 from lapwright.model.job import RecordedFinding, WaferState
@@ -25,6 +26,7 @@ from lapwright.web.limits import bare_text, length_text, limit_text
 from lapwright.web.odd_views import done_word
 from lapwright.web.sentences import decimal, printed
 from lapwright.web.words import (
+    MARK_WORDS,
     MEANINGS,
     MOMENTS,
     QUANTITIES,
@@ -37,6 +39,8 @@ from lapwright.web.words import (
 )
 
 register = template.Library()
+
+MOST_MARKS = 2000  # of which is kept how they are drawn
 
 
 @register.filter
@@ -310,27 +314,21 @@ def as_drawing(svg: str) -> SafeString:
     return mark_safe(svg)  # noqa: S308  # only reports.drawing makes these
 
 
-@register.inclusion_tag("lapwright/parts/mark.html")
-def mark(state: str, word: str = "") -> dict[str, str]:
+@register.simple_tag
+def mark(state: str, word: str = "") -> SafeString:
     """The drawn mark of a state with its word beside it."""
-    return {"state": state, "word": word or state_word(state)}
+    return _mark(state, conditional_escape(word or state_word(state)))
+
+
+@lru_cache(maxsize=MOST_MARKS)
+def _mark(state: str, word: SafeString) -> SafeString:
+    """The same, drawn once: a long table holds hundreds that are alike."""
+    return render_to_string("lapwright/parts/mark.html", {"state": state, "word": word})
 
 
 def state_word(state: str) -> str:
     """The word that stands beside the drawn mark of a state."""
-    words = {
-        "conforms": _("conforms"),
-        "does_not_conform": _("does not conform"),
-        "cannot_be_decided": _("cannot be decided"),
-        "keep": _("keep the bond"),
-        "rebond": _("make the bond again"),
-        "done": _("done"),
-        "next": pgettext("step", "next"),
-        "later": pgettext("step", "later"),
-        "late": _("late"),
-        "open": _("not measured yet"),
-    }
-    return words.get(state, state)
+    return str(MARK_WORDS.get(state, state))
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from urllib.parse import urlencode
 
 from django import template
 from django.template import Context
 from django.urls import reverse
-from django.utils.html import conditional_escape
+from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 
 from lapwright.web.why import WHY
 
@@ -19,8 +22,8 @@ _BELOW = re.compile(r"(?<=[\w̄σ])_(?:\{([^{}]*)\}|(\w+))")
 _ABOVE = re.compile(r"\^(?:\{([^{}]*)\}|(\w+))")
 
 
-@register.inclusion_tag("lapwright/parts/why.html", takes_context=True)
-def why(context: Context, name: str, of: object = "") -> dict[str, object]:
+@register.simple_tag(takes_context=True)
+def why(context: Context, name: str, of: object = "") -> SafeString:
     """A small link “why?” that leads to how a number came about, and from there back to this page.
 
     `of` says which one, where the page shows several of the kind: the key of a set, a verdict, a lot.
@@ -30,7 +33,16 @@ def why(context: Context, name: str, of: object = "") -> dict[str, object]:
     if of not in ("", None):
         asked["of"] = str(of)
     tail = f"?{urlencode(asked)}" if asked else ""
-    return {"address": f"{reverse('why', args=[name])}{tail}", "title": WHY[name].title}
+    return format_html(
+        '<a class="why" href="{}{}" {}</a>', reverse("why", args=[name]), tail, _told(name, get_language())
+    )
+
+
+@cache
+def _told(name: str, _language: str | None) -> SafeString:
+    """What such a link says, as the end of its tag, in the language of the page."""
+    label = _("Why? %(title)s: formula, inputs, source, uncertainty") % {"title": WHY[name].title}
+    return format_html('aria-label="{}">{}', label, _("why?"))
 
 
 @register.simple_tag
