@@ -8,6 +8,8 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.formats import date_format
+from django.utils.timezone import get_current_timezone
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
@@ -16,6 +18,7 @@ from lapwright.model.board import BoardPlace, HeldTask, ShopHours, ShopTimes, We
 from lapwright.model.queue import Changeovers
 from lapwright.web.forms import NumberField
 from lapwright.web.gauge_forms import NAME
+from lapwright.web.sentences import day_form
 
 _MINUTE, _HOUR = 60.0, 3600.0
 MOMENT = "%Y-%m-%dT%H:%M"
@@ -27,10 +30,31 @@ KINDS = [
 DAYS = (_("Monday"), _("Tuesday"), _("Wednesday"), _("Thursday"), _("Friday"), _("Saturday"), _("Sunday"))
 
 
+class MomentField(forms.DateTimeField):
+    """A moment by the laboratory's clock; an hour that is left out or comes twice there is told as such."""
+
+    def to_python(self, value: Any) -> datetime | None:
+        """The moment typed, aware."""
+        try:
+            return super().to_python(value)
+        except ValidationError as error:
+            if error.code != "ambiguous_timezone":
+                raise
+        zone = get_current_timezone()
+        typed = next(filter(None, (_read(str(value).strip(), form) for form in self.input_formats)))
+        offsets = [typed.replace(tzinfo=zone, fold=fold).utcoffset() for fold in (0, 1)]
+        sentence = (
+            _now("%(time)s comes twice, because the clocks go back then. Type a time outside of that hour.")
+            if offsets[0] > offsets[1]  # type: ignore[operator]  # a zone has an offset
+            else _now("%(time)s does not exist, because the clocks go forward then. Type a time outside of that hour.")
+        )
+        raise ValidationError(sentence % {"time": date_format(typed, f"{day_form('j M Y')} H:i")})
+
+
 def moment_field(label: Any) -> forms.DateTimeField:
     """A moment by the laboratory's clock."""
     widget = forms.DateTimeInput(attrs=_CLOCK, format=MOMENT)
-    return forms.DateTimeField(label=label, required=False, input_formats=[MOMENT, f"{MOMENT}:%S"], widget=widget)
+    return MomentField(label=label, required=False, input_formats=[MOMENT, f"{MOMENT}:%S"], widget=widget)
 
 
 class WhatIfForm(forms.Form):
@@ -60,6 +84,8 @@ class WhatIfForm(forms.Form):
         """Times that belong together, both given and in order."""
         data = super().clean() or self.cleaned_data
         for asked, start, end in (("down", "down_from", "down_until"), ("extra_from", "extra_from", "extra_until")):
+            if self.errors.get(start) or self.errors.get(end):
+                continue
             if data.get(asked) and not (data.get(start) and data.get(end) and data[start] < data[end]):
                 self.add_error(end, _now("Give both times, the later one last."))
         if data.get("fix") and not (data.get("fix_place") and data.get("fix_start")):
@@ -201,6 +227,13 @@ def moment_of(text: str) -> datetime | None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _read(text: str, form: str) -> datetime | None:
+    try:
+        return datetime.strptime(text, form)  # noqa: DTZ007  by the laboratory's clock, which is added
+    except ValueError:
+        return None
 
 
 def _time_text(seconds: float) -> str:

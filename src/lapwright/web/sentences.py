@@ -41,6 +41,11 @@ def decimal(text: str) -> str:
     return _NUMBER.sub(rf"\1{get_format('DECIMAL_SEPARATOR')}\2", _DAY.sub(lambda day: gettext(day[0]), text))
 
 
+def with_what_was_typed(sentence: str, typed: str) -> str:
+    """A refusal with what was typed, where the page has no box any more that would hold it."""
+    return f"{sentence} {gettext('You had typed: “%(text)s”.') % {'text': typed}}" if typed else sentence
+
+
 def day_form(form: str) -> str:
     """A format of dates with day and month in the order and with the points of the page's language."""
     short, long = pgettext("format of dates", "j M"), pgettext("format of dates", "j F")

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from lapwright.app import orders
+from lapwright.app import orders, readings
 from lapwright.web import surroundings
 
 ORDER = {
@@ -101,6 +101,15 @@ def test_characters_that_cannot_be_seen(client, lot):  # noqa: ARG001  the shop
     assert 'value="fell \x0bdown"' in page
     assert orders.show_wafer("AP-1-01").sets[0].state == "open"
     told(client.get("/orders?find=%00"), 404, "No page has this address")
+
+
+def test_a_set_declared_unusable_by_another_meanwhile(client, lot):
+    """The second reason is not recorded and not lost."""
+    opened = client.post("/orders/AP-1/readings", SET).headers["Location"]
+    (one,) = orders.show_wafer("AP-1-01").sets
+    readings.void_set(one.set_id, **lot.why("the zero had moved"))
+    page = told(client.post(f"{opened}/void", {"reason": "=1+1 <img src=x>"}), 409, "is void already")
+    assert "You had typed: “=1+1 &lt;img src=x&gt;”." in page
 
 
 @pytest.mark.parametrize("address", GONE)

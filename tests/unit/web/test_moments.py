@@ -69,3 +69,28 @@ def test_a_chance_in_a_sentence_is_never_nothing_or_certain():
     assert told == "The chance of being outside is < 0.1 %, at most the agreed 2.0 %."
     assert said("kept by 100.0% of imagined jobs").replace("\u00a0", " ") == "kept by > 99.9 % of imagined jobs"
     assert said("10.0% and 0.05%").replace("\u00a0", " ") == "10.0 % and 0.05 %"
+
+
+@pytest.mark.parametrize(
+    ("zone", "left_out", "twice"),
+    [
+        ("Europe/Berlin", "2026-03-29T02:30", "2026-10-25T02:30"),
+        ("America/New_York", "2026-03-08T02:30", "2026-11-01T01:30"),
+        ("Australia/Adelaide", "2026-10-04T02:30", "2026-04-05T02:30"),
+        ("Australia/Lord_Howe", "2026-10-04T02:15", "2026-04-05T01:45"),
+    ],
+)
+def test_an_hour_that_is_left_out_or_comes_twice_is_told_as_such(zone, left_out, twice):
+    """Days of the change by the time zone database of IANA; the hour after is a time like any other."""
+    from lapwright.web.board_forms import WhatIfForm
+
+    def faults(start):
+        sent = {"down": "L1", "down_from": start, "down_until": "2026-12-01T08:00"}
+        return WhatIfForm(sent, places=["L1"], orders=[]).errors
+
+    with timezone.override(zone):
+        assert list(faults(left_out)) == ["down_from"]
+        assert "does not exist, because the clocks go forward" in faults(left_out)["down_from"][0]
+        assert "comes twice, because the clocks go back" in faults(twice)["down_from"][0]
+        for day in (left_out[:10], twice[:10]):
+            assert faults(f"{day}T04:00") == {}

@@ -15,6 +15,7 @@ from lapwright.errors import TABLE, LapwrightError
 from lapwright.model.odd_ones import OddChoice
 from lapwright.web.odd_views import customer_letter, odd_card, option_cards
 from lapwright.web.pages.verdict import order_with
+from lapwright.web.sentences import said, with_what_was_typed
 from lapwright.web.surroundings import now, shown, signed
 
 DECIDED = 20  # of those that wait for nothing any more
@@ -84,6 +85,9 @@ def _page(
     odd = use.show_odd(wafer_id)
     is_open = odd.wafer.state == "set_aside" or (odd.wafer.state == "judged" and bool(odd.failed))
     found = use.options(odd, order, on=now().date()) if is_open else ()
+    cards = option_cards(found, odd, sent=sent, reason=reason, fault=fault)
+    if fault and not any(card.fault and card.is_possible for card in cards):
+        fault = with_what_was_typed(str(said(fault)), reason.strip())
     return shown(
         request,
         "odd_one.html",
@@ -94,7 +98,7 @@ def _page(
         card=odd_card(odd),
         odd=odd,
         mark=use.odd_mark(odd),
-        options=option_cards(found, odd, sent=sent, reason=reason, fault=fault),
+        options=cards,
         fault=fault,
         letter=customer_letter(odd, order) if odd.failed else "",
         is_open=is_open,

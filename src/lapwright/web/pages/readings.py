@@ -15,12 +15,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from lapwright.app import cautions, orders, pasted_readings, readings, route_searches, stations, tasks
-from lapwright.errors import BadInput, Conflict, FileFormatError, LapwrightError, NotFound
+from lapwright.errors import TABLE, BadInput, Conflict, FileFormatError, LapwrightError, NotFound
 from lapwright.model.job import ReadingAnswer, RecordedReading, RecordedSet, RecordedWafer, SetProgress
 from lapwright.model.story import SetHead
 from lapwright.web.after_set import following, judge_by
 from lapwright.web.budget_views import budget_tables
 from lapwright.web.figures import set_figures
+from lapwright.web.sentences import said as said_in_words
+from lapwright.web.sentences import with_what_was_typed
 from lapwright.web.set_form import SetForm
 from lapwright.web.sheet import sheet_drawing, valid_readings
 from lapwright.web.sockets import give_ticket
@@ -157,13 +159,18 @@ def void(request: HttpRequest, order_id: str, set_id: int) -> HttpResponse:
     recorded = _set_of(order_id, set_id)
     reason = request.POST.get("reason", "").strip()
     sentence = "" if reason else _("Say why the set is not usable; the reason stays with it.")
+    status = 422
     try:
         if reason:
             readings.void_set(set_id, version=recorded.version, **signed(request, reason))
             return redirect("set", order_id, set_id)
-    except BadInput as error:
+    except (BadInput, Conflict) as error:
         sentence = error.sentence
-    said = Said(sentence=sentence, kind="bad", status=422)
+        status = TABLE[error.code][1]
+        recorded = _set_of(order_id, set_id)  # as another may have left it
+        if recorded.state == "void":
+            sentence = with_what_was_typed(said_in_words(sentence), reason)
+    said = Said(sentence=sentence, kind="bad", status=status)
     return _page(request, order_id, recorded, said, None, void_reason=reason)
 
 
