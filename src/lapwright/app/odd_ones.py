@@ -248,7 +248,7 @@ def _final(wafer_id: str) -> ThicknessResult | None:
 
 
 def _planned(order: Order, on: date) -> OddOption:
-    from lapwright.app.order_outlook import best_route
+    from lapwright.app.typed_routes import best_route
 
     plan, sentence = best_route(order, on=on)
     if plan is None:

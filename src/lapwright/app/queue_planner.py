@@ -109,21 +109,21 @@ def _next(linger: float) -> BoardDraft | None:
 
 
 def _is_wanted() -> bool:
-    from lapwright.app import route_searches
+    from lapwright.app import route_work
     from lapwright.records import board_drafts
 
-    return board_drafts.next_wanted(most_tries=MOST_TRIES) is not None or route_searches.is_wanted(datetime.now(UTC))
+    return board_drafts.next_wanted(most_tries=MOST_TRIES) is not None or route_work.is_wanted(datetime.now(UTC))
 
 
 def _search_routes(holder: str) -> bool:
     """Make every search for routes that is wanted; False when nothing was."""
     global _searched_at
 
-    from lapwright.app import route_searches
+    from lapwright.app import route_work
     from lapwright.records import board_drafts
 
     is_any = False
-    while route_searches.work_one(lambda: board_drafts.beat(holder, datetime.now(UTC))):
+    while route_work.work_one(lambda: board_drafts.beat(holder, datetime.now(UTC))):
         is_any, _searched_at = True, time.monotonic()
     return is_any
 

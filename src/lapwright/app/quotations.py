@@ -115,9 +115,9 @@ def reckoned(order: Order, plan: Plan, *, on: date, offer: Offer = USUAL_OFFER, 
 
 def reckon_request(order: Order, *, on: date, offer: Offer = USUAL_OFFER) -> Quotation:
     """What an order that is not on record costs by its best route. Raises `ImpossibleOrder` when there is none."""
-    from lapwright.app import order_outlook
+    from lapwright.app import typed_routes
 
-    plan, why_not = order_outlook.best_route(order, on=on)
+    plan, why_not = typed_routes.best_route(order, on=on)
     if plan is None:
         raise ImpossibleOrder(why_not)
     return reckoned(order, plan, on=on, offer=offer)

@@ -12,12 +12,16 @@ import zlib
 from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache, lru_cache
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
+from lapwright.app import wiring
 from lapwright.app.kept_results import Itself
 from lapwright.model.plan import Plan
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from lapwright.library import Library
     from lapwright.model.order import Order
     from lapwright.process.planning import Question, Searched
@@ -27,6 +31,10 @@ if TYPE_CHECKING:
 #: Packages whose text decides what a search finds.
 _DECIDING = ("process", "metrology", "library", "model")
 _NO_PLAN = frozenset({"rates", "risks"})  # of a question: functions, told by what they are made from
+MOST_READY = 64  # findings unpacked in memory
+
+_ready: dict[str, Findings] = {}
+_lock = Lock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +96,25 @@ def unpacked(data: bytes, setting: Setting) -> Findings | None:
         return None
     searched = Searched(routes=routes, setting=setting, weighed=weighed, front=front, seed=seed)
     return Findings(searched=searched, remedies=remedies, sensitivities=sensitivities, by_hand=by_hand)
+
+
+def kept(mark: str, setting: Callable[[], Setting]) -> Findings | None:
+    """What was found before for the very same question; None for nothing, and where no pages are served."""
+    if not wiring.is_serving():
+        return None
+    with _lock:
+        ready = _ready.get(mark)
+    if ready is not None:
+        return ready
+    from lapwright.records import route_searches
+
+    found = unpacked(route_searches.data_of(mark), setting())
+    if found is not None:
+        with _lock:
+            _ready[mark] = found
+            while len(_ready) > MOST_READY:
+                _ready.pop(next(iter(_ready)))
+    return found
 
 
 # ----------------------------------------------------------------------------------------------------------------------

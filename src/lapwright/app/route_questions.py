@@ -80,9 +80,9 @@ class Asked:
     @cached_property
     def kept(self) -> Findings | None:
         """What was found before for the same question; None for nothing."""
-        from lapwright.app import route_searches
+        from lapwright.app import route_kept
 
-        return route_searches.kept(self)
+        return route_kept.kept(self.mark, lambda: self.setting)
 
     @cached_property
     def searched(self) -> Searched:

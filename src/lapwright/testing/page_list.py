@@ -228,11 +228,11 @@ def _rounds(now: datetime) -> Iterable[int]:
 
 def _search(orders: Iterable[str]) -> None:
     """Have the routes of some orders searched, so that the page Route tells them."""
-    from lapwright.app import route_questions, route_searches
+    from lapwright.app import route_questions, route_searches, route_work
 
     for one in orders:
         route_searches.look(route_questions.ask(one), datetime.now(tz=UTC))
-    while route_searches.work_one():
+    while route_work.work_one():
         pass
 
 

@@ -5,7 +5,17 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from lapwright.app import order_outlook, orders, queue_planner, route_kept, route_questions, route_searches, wiring
+from lapwright.app import (
+    order_outlook,
+    orders,
+    queue_planner,
+    route_kept,
+    route_questions,
+    route_searches,
+    route_work,
+    typed_routes,
+    wiring,
+)
 from lapwright.app.route_questions import Aim
 from lapwright.errors import ImpossibleOrder
 
@@ -17,8 +27,8 @@ def served(lot, monkeypatch):
     """An order in a process that serves pages, nothing kept in memory, and nobody at work until a test says so."""
     monkeypatch.setattr(wiring, "_serving", True)
     monkeypatch.setattr(queue_planner, "wake", lambda: None)
-    monkeypatch.setattr(route_searches, "_ready", {})
-    monkeypatch.setattr(route_searches, "TYPED_ON", timedelta(hours=1))  # however slow the machine
+    monkeypatch.setattr(route_kept, "_ready", {})
+    monkeypatch.setattr(route_work, "TYPED_ON", timedelta(hours=1))  # however slow the machine
     return lot
 
 
@@ -35,7 +45,7 @@ def look(later=timedelta(0)):
 def work():
     """Make every search that is wanted; how many there were."""
     count = 0
-    while route_searches.work_one():
+    while route_work.work_one():
         count += 1
     return count
 
@@ -46,7 +56,7 @@ def test_a_page_does_not_wait_and_gets_what_a_search_on_the_spot_finds(served, m
     assert look().is_going
     assert work() == 1
     found = look().findings
-    route_searches._ready.clear()  # as a restart does
+    route_kept._ready.clear()  # as a restart does
     again = look().findings
     assert work() == 0
 
@@ -73,7 +83,7 @@ def test_another_aim_is_another_search_and_a_note_none(served):
 def test_what_cannot_be_met_is_told_and_kept(served):
     """An order with too little stock: the sentence with its code, once found."""
     terms = replace(route_questions.ask("AP-1").order, start_thickness=101e-6, target_thickness=100e-6)
-    asked = order_outlook.ask(terms, on=DAY)
+    asked = typed_routes.ask(terms, on=DAY)
     assert route_searches.look(asked, now()).is_going
     work()
     seen = route_searches.look(asked, now())
@@ -91,7 +101,7 @@ def test_a_search_that_fails_is_given_up_and_tried_again_later(served, monkeypat
 
     look()
     with monkeypatch.context() as broken:
-        broken.setattr(route_searches, "_searched", failing)
+        broken.setattr(route_work, "_searched", failing)
         assert work() == 1
     assert (look().is_given_up, look().is_going) == (True, False)
     assert look(timedelta(minutes=2)).is_going
@@ -105,11 +115,11 @@ def test_a_search_whose_planner_was_killed_is_begun_three_times_at_most(served):
 
     look()
     key = route_questions.ask("AP-1").mark
-    for tries in range(1, route_searches.MOST_TRIES):
+    for tries in range(1, route_work.MOST_TRIES):
         rows.begin(key, tries, now())
-        assert route_searches.is_wanted(now())
-    rows.begin(key, route_searches.MOST_TRIES, now())
-    assert not route_searches.is_wanted(now())
+        assert route_work.is_wanted(now())
+    rows.begin(key, route_work.MOST_TRIES, now())
+    assert not route_work.is_wanted(now())
     assert look().is_given_up
 
 
@@ -118,14 +128,14 @@ def test_what_was_typed_on_is_not_searched_and_the_last_comes_first(served):
     from lapwright.records import route_searches as rows
 
     terms = route_questions.ask("AP-1").order
-    typed = [order_outlook.ask(replace(terms, target_thickness=target), on=DAY) for target in (1e-4, 1.1e-4)]
+    typed = [typed_routes.ask(replace(terms, target_thickness=target), on=DAY) for target in (1e-4, 1.1e-4)]
     for asked, age in zip(typed, (7200.0, 1.0), strict=True):
         route_searches.look(asked, now() - timedelta(seconds=age))
     look(timedelta(hours=-3))
-    wanted = rows.next_wanted(most_tries=3, typed_after=now() - route_searches.TYPED_ON)
+    wanted = rows.next_wanted(most_tries=3, typed_after=now() - route_work.TYPED_ON)
     assert wanted.key == typed[1].mark
     rows.drop(wanted.key)
-    assert rows.next_wanted(most_tries=3, typed_after=now() - route_searches.TYPED_ON).key == (
+    assert rows.next_wanted(most_tries=3, typed_after=now() - route_work.TYPED_ON).key == (
         route_questions.ask("AP-1").mark
     )
     del served

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from lapwright.app import queue_planner, route_questions, route_searches, wiring
+from lapwright.app import queue_planner, route_kept, route_questions, route_work, wiring
 from lapwright.testing.page_list import FORM
 
 PAGE, TRY = "/orders/AP-1/route", "/api/orders/AP-1/route"
@@ -117,7 +117,7 @@ def beside(page, monkeypatch):
     """Pages that are served, with a planner that works when a test says so."""
     monkeypatch.setattr(wiring, "_serving", True)
     monkeypatch.setattr(queue_planner, "wake", lambda: None)
-    monkeypatch.setattr(route_searches, "_ready", {})
+    monkeypatch.setattr(route_kept, "_ready", {})
     return page
 
 
@@ -129,7 +129,7 @@ def test_the_page_comes_at_once_and_tells_the_routes_when_they_are_found(beside)
     assert 'http-equiv="refresh"' in first
     assert 'id="route-1"' not in first
 
-    assert route_searches.work_one()
+    assert route_work.work_one()
     found = beside.get(PAGE, {"objective": "cost"}).content.decode()
     assert ("data-going" in found, 'http-equiv="refresh"' in found, 'id="route-1"' in found) == (False, False, True)
 
@@ -144,7 +144,7 @@ def test_a_route_is_chosen_although_its_search_is_not_kept(beside):
     mark = re.search(r'name="route" value="(\w{16})"', _found(beside))[1]
     kept = route_questions.ask("AP-1").mark
     rows.want(kept, {"order": "AP-1"}, datetime.now(UTC))  # as if it had made room
-    route_searches._ready.clear()
+    route_kept._ready.clear()
     assert beside.post(PAGE, {"route": mark, "reason": "shortest"}).status_code == 302
 
 
@@ -153,7 +153,7 @@ def test_a_search_that_was_given_up_is_told(beside):
     from lapwright.records import route_searches as rows
 
     beside.get(PAGE)
-    rows.begin(route_questions.ask("AP-1").mark, route_searches.MOST_TRIES, datetime.now(UTC))
+    rows.begin(route_questions.ask("AP-1").mark, route_work.MOST_TRIES, datetime.now(UTC))
     text = html.unescape(beside.get(PAGE).content.decode())
     assert "ended again and again" in text
     assert "data-going" not in text
@@ -164,18 +164,18 @@ def test_what_is_typed_is_told_at_once_and_its_chance_when_it_is_found(beside):
     first = beside.post("/orders/new/outlook", FORM).content.decode()
     assert ("data-going" in first, "It can be met" in first, "Chance within all limits" in first) == (True, True, False)
     assert beside.post("/intake/look", FORM).content.decode().count("data-going") == 1
-    assert route_searches.work_one()
-    assert not route_searches.work_one()  # both asked the same
+    assert route_work.work_one()
+    assert not route_work.work_one()  # both asked the same
     found = beside.post("/intake/look", FORM).content.decode()
     assert ("data-going" in found, "Chance within all limits" in found) == (False, True)
     assert "A piece, at even odds" in found
 
     assert beside.post("/orders/new", FORM).status_code == 302
-    assert route_searches.is_wanted(datetime.now(UTC))
+    assert route_work.is_wanted(datetime.now(UTC))
 
 
 def _found(page):
     """The page with the routes."""
     page.get(PAGE)
-    route_searches.work_one()
+    route_work.work_one()
     return page.get(PAGE).content.decode()
