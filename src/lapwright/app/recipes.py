@@ -90,8 +90,9 @@ def tools(recipe_id: str | None = None) -> tuple[tuple[str, ...], tuple[str, ...
     stations = [one.station for one in queries.stations()]
     known = [one for one in list_recipes() if one.recipe_id == recipe_id]
     before = [version.settings for one in known for version in one.versions]
-    plates = [one.plate for one in (*stations, *before)] + [one.plate_id for one in library.plates]
-    abrasives = [one.abrasive for one in (*stations, *before)] + [one.abrasive_id for one in library.abrasives]
+    plates = [one.plate for one in stations] + [one.plate for one in before] + [one.plate_id for one in library.plates]
+    abrasives = [one.abrasive for one in stations] + [one.abrasive for one in before]
+    abrasives += [one.abrasive_id for one in library.abrasives]
     return tuple(dict.fromkeys(filter(None, plates))), tuple(dict.fromkeys(filter(None, abrasives)))
 
 

@@ -22,6 +22,7 @@ from lapwright.web.sentences import day_form
 
 _MINUTE, _HOUR = 60.0, 3600.0
 MOMENT = "%Y-%m-%dT%H:%M"
+_MOMENTS = (MOMENT, f"{MOMENT}:%S")
 _CLOCK = {"type": "datetime-local", "step": "300"}
 KINDS = [
     ("lap", _("lapping station")), ("polish", _("polishing station")), ("bond", _("bonder")),
@@ -41,7 +42,7 @@ class MomentField(forms.DateTimeField):
             if error.code != "ambiguous_timezone":
                 raise
         zone = get_current_timezone()
-        typed = next(filter(None, (_read(str(value).strip(), form) for form in self.input_formats)))
+        typed = next(filter(None, (_read(str(value).strip(), form) for form in _MOMENTS)))
         offsets = [typed.replace(tzinfo=zone, fold=fold).utcoffset() for fold in (0, 1)]
         sentence = (
             _now("%(time)s comes twice, because the clocks go back then. Type a time outside of that hour.")
@@ -54,7 +55,7 @@ class MomentField(forms.DateTimeField):
 def moment_field(label: Any) -> forms.DateTimeField:
     """A moment by the laboratory's clock."""
     widget = forms.DateTimeInput(attrs=_CLOCK, format=MOMENT)
-    return MomentField(label=label, required=False, input_formats=[MOMENT, f"{MOMENT}:%S"], widget=widget)
+    return MomentField(label=label, required=False, input_formats=list(_MOMENTS), widget=widget)
 
 
 class WhatIfForm(forms.Form):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -76,7 +77,7 @@ def _list(request: HttpRequest, refused: tuple[str, ...] = ()) -> HttpResponse:
     )  # fmt: skip
 
 
-def _offered(held: Recipe | None) -> dict[str, list[tuple[str, str]]]:
+def _offered(held: Recipe | None) -> dict[str, Any]:
     """Plates and abrasives to choose from, by their names: what is on a station first, then the rest of the library."""
     known = use.tools(None if held is None else held.recipe_id)
     return {name: [(one, tool_name(one, None)) for one in found] for name, found in zip(_TOOLS, known, strict=True)}
