@@ -99,7 +99,7 @@ def strongest_bend(blocks: Blocks, variance: float, *, rate: float, wander: floa
     Returns
     -------
     Bend or None
-        None while nothing stands out, or the record is too short.
+        None while nothing stands out, the record is too short, or nothing was removed before what stands out.
 
     Notes
     -----
@@ -218,8 +218,11 @@ def _step(line: _Line, knee: Sums, last: Sums, variance: float) -> tuple[float, 
     return step, step * step * left / variance
 
 
-def _explained(sums: list[Sums], first: int, variance: float, wander: float) -> Bend:
-    """What explains the readings of one window best; each fault may have begun at each knee."""
+def _explained(sums: list[Sums], first: int, variance: float, wander: float) -> Bend | None:
+    """What explains the readings of one window best; each fault may have begun at each knee.
+
+    None where none can: nothing was removed before any knee, so that no rate fell or rose, and nothing jumped.
+    """
     last = len(sums) - 1
     line = _line(sums[first], sums[last])
     found: list[tuple[float, Bend]] = []
@@ -239,7 +242,7 @@ def _explained(sums: list[Sums], first: int, variance: float, wander: float) -> 
         if abs(step) > STEP_LEAST:
             bend = Bend(kind="step", slope_before=line.slope, slope_after=line.slope, look_back=lasted, step=step)
             found.append((gain - STEP_PREFERENCE, bend))
-    return _sized(max(found, key=lambda one: one[0])[1])
+    return _sized(max(found, key=lambda one: one[0])[1]) if found else None
 
 
 def _sized(bend: Bend) -> Bend:

@@ -82,3 +82,9 @@ def test_memory_does_not_grow_with_the_run():
     for step in range(28_800):
         add_to_block(blocks, float(step), 0.0)
     assert len(blocks.sums) <= 801
+
+
+def test_what_follows_on_no_removal_is_no_bend():
+    """The plate grips late: first the reading creeps backwards, then stands. No rate was there that could bend."""
+    creep = -0.02 * RATE * np.minimum(TIMES, KNEE)
+    assert bend_of(creep, variance=1e-20) is None
