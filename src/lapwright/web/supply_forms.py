@@ -6,6 +6,8 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
@@ -19,6 +21,7 @@ from lapwright.web.gauge_forms import NAME
 from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import now
 from lapwright.web.typed_fields import TypedField
+from lapwright.web.words import item_name, items_known
 
 KINDS = (
     ("slurry", _("slurry")),
@@ -55,13 +58,26 @@ def amount_text(amount: float, measure: Measure) -> str:
     return decimal(f"{to_unit(amount, find_unit(symbol, measure)):.3g}\u00a0{symbol}")
 
 
+class ItemInput(forms.TextInput):
+    """A box that offers what the library knows; anything else may be typed."""
+
+    def render(self, *args: Any, **options: Any) -> SafeString:
+        """The box, and what it offers."""
+        offered = [(item, item_name(item)) for item in items_known()]
+        listed = format_html_join("", '<option value="{}">{}</option>', offered)
+        return format_html('{}<datalist id="items">{}</datalist>', super().render(*args, **options), listed)
+
+
 class LotForm(forms.Form):
     """A lot that came, or what changed about it."""
 
     lot_id = forms.RegexField(NAME, label=_("Name of the lot"), max_length=60)
     kind = forms.ChoiceField(label=_("What it is"), choices=KINDS)
     item = forms.CharField(
-        label=_("Item"), max_length=60, help_text=_("As in the library, so that runs find it, or a name of your own.")
+        label=_("Item"),
+        max_length=60,
+        widget=ItemInput(attrs={"list": "items", "autocomplete": "off"}),
+        help_text=_("As in the library, so that runs find it, or a name of your own."),
     )
     amount = TypedField(label=_("Amount that came"), max_length=30, help_text=_("5 l, 800 g, 12 pieces"))
     received = forms.DateField(label=_("Came on"), widget=forms.DateInput(attrs={"type": "date"}))
@@ -81,6 +97,15 @@ class LotForm(forms.Form):
     held = forms.CharField(
         label=_("Not to be used, because"), required=False, max_length=200, help_text=_("Empty while it may be used.")
     )
+
+    @property
+    def own_name(self) -> str:
+        """What to say of an item that the library does not know and a run or bond would look for; else ""."""
+        item = self.cleaned_data["item"].strip()
+        if item in items_known() or self.cleaned_data["kind"] not in ("slurry", "abrasive", "adhesive"):
+            return ""
+        sentence = _now("“%(item)s” is kept as a name of your own: the library has no such item, and no run finds it.")
+        return sentence % {"item": item}
 
     def clean_amount(self) -> tuple[float, Measure]:
         """An amount with its measure."""
@@ -151,6 +176,15 @@ class UseForm(forms.Form):
     def __init__(self, *args: Any, measure: Measure, **options: Any) -> None:
         super().__init__(*args, **options)
         self._measure = measure
+
+    @property
+    def own_name(self) -> str:
+        """What to say of an item that the library does not know; "" of one that it does."""
+        item = self.cleaned_data["item"].strip()
+        if item in items_known():
+            return ""
+        sentence = _now("“%(item)s” is kept as a name of your own: the library has no such item, and no run finds it.")
+        return sentence % {"item": item}
 
     def clean_amount(self) -> float:
         """An amount in the lot's own measure."""

@@ -122,6 +122,11 @@ def tool_name(abrasive: str | None, plate: str | None) -> str:
     return " · ".join(said(_tool_names().get(one, one)) for one in (abrasive, plate) if one)
 
 
+def items_known() -> dict[str, str]:
+    """What is used up as the library knows it: by its id the name."""
+    return {**_tool_names(), **_adhesive_names()}
+
+
 def item_name(item: str) -> str:
     """Something that is used up by its name in the library, else as the lab calls it."""
     return said(_tool_names().get(item) or _adhesive_names().get(item, item))

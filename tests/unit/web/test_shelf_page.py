@@ -101,6 +101,9 @@ def test_the_station_says_when_its_lot_may_not_be_used(client, used):
 def test_the_pages_record_lots_and_uses_and_refuse_in_sentences(client, used):
     """A lot that came, one of the same name, nonsense; a use in another measure; a stale change."""
     good = {"lot_id": "W-7", "kind": "adhesive", "item": "mounting-wax", "amount": "500 g", "received": "2026-11-01"}
+    own = client.post("/shelf", {**good, "lot_id": "W-OWN", "item": "our <own> mix"}, follow=True).content.decode()
+    assert "“our &lt;own&gt; mix” is kept as a name of your own" in own
+    assert '<option value="al2o3-15">alumina 15 µm</option>' in own
     assert client.post("/shelf", good).status_code == 302
     assert client.post("/shelf", good).status_code == 422
     bad = client.post(

@@ -32,6 +32,8 @@ def overview(request: HttpRequest) -> HttpResponse:
             _tell(form, error)
         else:
             messages.success(request, _("The lot is recorded."))
+            if form.own_name:
+                messages.warning(request, form.own_name, extra_tags="doubt")
             return redirect("shelf")
     if form.is_bound:
         status = 422
@@ -60,6 +62,8 @@ def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
             _tell(form, error)
             return _lot_page(request, card, lot_form=form, status=TABLE[error.code][1])
         messages.success(request, _("The lot is recorded."))
+        if form.own_name:
+            messages.warning(request, form.own_name, extra_tags="doubt")
         return redirect("lot", lot_id)
     return _lot_page(request, card, lot_form=form, status=422)
 
