@@ -6,16 +6,18 @@ before another abrasive, and the last one, end with a look that carries a name; 
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import datetime
 
 from lapwright.app import looks
 from lapwright.app.documents import store_document
+from lapwright.app.kept_results import kept_until
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.clean_check import CLEAN_ITEMS, LookDue, LookOutcome, RecordedLook
 from lapwright.model.readings import Signature
 from lapwright.model.story import WaferStory
 
+_BLOCKED_REST_ON = frozenset({"cleancheck", "stage"})
 WORDS = {
     "rinsed": "wafer and carrier rinsed until the water runs clear",
     "rim": "rim of carrier and adhesive brushed",
@@ -24,6 +26,13 @@ WORDS = {
     "gloves": "fresh gloves",
     "looked": "looked at under slanting light: no grain, no film",
 }
+
+
+def blocked_stages() -> Mapping[int, RecordedLook]:
+    """Stages whose last look found them not clean, and that look; looked up anew after a write into either."""
+    from lapwright.records import shift_queries
+
+    return kept_until(_BLOCKED_REST_ON, ("blocked stages",), shift_queries.blocked_stages)
 
 
 def look_due(wafer_id: str) -> LookDue | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 
-from lapwright.app import orders, tasks
+from lapwright.app import clean_checks, orders, tasks
 from lapwright.errors import BadInput, Fault
 from lapwright.model.handover import Card, CardPart, RecordedHandover
 from lapwright.model.job import RecordedRun
@@ -23,7 +23,7 @@ def card_now(station_id: str = "", *, now: datetime) -> Card:
     Nothing that runs is missing: runs are those of the records, whether a gauge follows them or not. Raises `NotFound`
     for an unknown station.
     """
-    from lapwright.records import queries, shift_queries
+    from lapwright.records import queries
 
     if station_id:
         queries.station(station_id)
@@ -31,7 +31,7 @@ def card_now(station_id: str = "", *, now: datetime) -> Card:
     waiting = tasks.waiting_tasks(now=now)
     here = {run.wafer_id for run in runs}
     at_place = [one for one in waiting if not station_id or one.station_id == station_id or one.wafer_id in here]
-    blocked = shift_queries.blocked_stages().values() if not station_id else ()
+    blocked = clean_checks.blocked_stages().values() if not station_id else ()
     parts: list[tuple[CardPart, Iterable[str]]] = [
         ("unsafe", [*(_told(one) for one in at_place if one.warning), *(_blocked(one.stage_id) for one in blocked)]),
         ("running", [*(_running(run) for run in runs), *(() if station_id else _cooling(now))]),

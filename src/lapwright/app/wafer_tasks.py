@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from lapwright.app import cautions, looks
+from lapwright.app import cautions, clean_checks, looks
 from lapwright.app.gauge_biases import gauge_bias
 from lapwright.app.kept_results import TALK, kept_until_write
 from lapwright.app.next_stages import NextStage, stage_ahead, wafer_at_work
@@ -66,7 +66,7 @@ class _Standing:
 
 
 def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
-    from lapwright.records import odd_queries, order_queries, queries, shift_queries, story_queries
+    from lapwright.records import odd_queries, order_queries, queries, story_queries
 
     in_work = [one.wafer.wafer_id for one in wafers if one.state in ("ready", "in_work")]
     judged = [one.wafer.wafer_id for one in wafers if one.state == "judged"]
@@ -77,7 +77,7 @@ def _standing_of(wafers: Sequence[RecordedWafer]) -> _Standing:
         routed=order_queries.orders_with_route({one.order_id for one in wafers}),
         at_work={one.wafer.wafer.wafer_id: one for one in found},
         verdicts=queries.verdicts_of(judged),
-        blocked=shift_queries.blocked_stages(),
+        blocked=clean_checks.blocked_stages(),
         decisions=odd_queries.decisions_of(judged),
         unmeasured=_unmeasured([one for one in wafers if one.state == "read_free"]),
         carriers=queries.carriers() if any(one.state in NEAR_BOND for one in wafers) else (),

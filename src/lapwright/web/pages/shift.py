@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+from django.utils.timezone import get_current_timezone_name
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -12,6 +18,7 @@ from lapwright.app import bench_advice, clean_checks, handover, shelf, waste
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.formats.photographs import MOST_PHOTO_BYTES, photograph_name
 from lapwright.model.clean_check import CLEAN_ITEMS
+from lapwright.model.handover import Card
 from lapwright.web.after_set import onward
 from lapwright.web.pages.traveller import next_stage_of
 from lapwright.web.surroundings import now, shown, signed
@@ -54,7 +61,7 @@ def handovers(request: HttpRequest) -> HttpResponse:
     return shown(
         request, "handover.html", here="handovers", status=status, card=card, station_id=station_id, fault=fault,
         note=request.POST.get("note", "") if fault else "", stations=[one.station for one in shelf.list_stations()],
-        given=[(one, [(CARD_PARTS[part], lines) for part, lines in one.card if lines]) for one in handover.latest()],
+        given=[(one, _drawn(one.card, get_language(), get_current_timezone_name())) for one in handover.latest()],
     )  # fmt: skip
 
 
@@ -83,6 +90,13 @@ def cautions(request: HttpRequest) -> HttpResponse:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=4 * handover.KEPT_IN_SIGHT)
+def _drawn(card: Card, _language: str | None, _zone: str) -> SafeString:
+    """A card as it stood, drawn once in a language and zone: it never changes, and may hold hundreds of lines."""
+    parts = [(CARD_PARTS[part], lines) for part, lines in card if lines]
+    return render_to_string("lapwright/parts/card_as_it_stood.html", {"parts": parts})
 
 
 def _looked(request: HttpRequest, wafer_id: str) -> str:
