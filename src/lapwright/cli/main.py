@@ -23,6 +23,7 @@ COMMANDS = {
     "bond": "lapwright.cli.bond",
     "heat": "lapwright.cli.heat",
     "stack": "lapwright.cli.stack",
+    "pieces": "lapwright.cli.pieces",
     "debond": "lapwright.cli.debond",
     "jig": "lapwright.cli.jig",
     "adjusters": "lapwright.cli.adjusters",

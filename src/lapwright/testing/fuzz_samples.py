@@ -108,6 +108,9 @@ B,LiTaO3,sic-jis1000,cast-iron,12,0.5,5.0
 """
 )
 HEATS = _texts("time_s,temperature_c,set_c\n0,25.0,120\n10,60.2,120\n20,118,120\n")
+PIECES = _texts(
+    "piece,at_x_mm,at_y_mm,turn_deg,x_mm,y_mm,wafer_um,stack_um\nA,1,2,90,0,0,500,4000\nA,1,2,90,3,0,500,4001\n"
+)
 TABLES = _texts("x_mm,a,who\n1,2,b\n", "who;x_mm;a\nb;1,5;2\n")
 PASTED = _texts("site\tthickness\nC\t500,1\nA1;500.3 um\nzero,0.0\n")
 POINTS = _texts("x_mm,y_mm,height_um\n10,0,1.5\n20,5,2.5\n")

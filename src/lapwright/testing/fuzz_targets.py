@@ -23,6 +23,7 @@ from lapwright.formats.map_csv import map_grid_text, map_list_text
 from lapwright.formats.order_toml import read_order
 from lapwright.formats.outlines import outline_from_text, read_corners
 from lapwright.formats.piece_codes import read_code
+from lapwright.formats.pieces_csv import read_pieces
 from lapwright.formats.plate_points import read_points
 from lapwright.formats.profile_csv import profile_text
 from lapwright.formats.qif_read import inspection_from_bytes
@@ -207,6 +208,7 @@ def targets() -> dict[str, Target]:
         Target(name="stream", parse=_text(_stream), samples=samples.STREAMS),
         Target(name="runs", parse=_filed(read_runs, ".csv"), samples=samples.RUNS),
         Target(name="heat", parse=_filed(read_heat_trace, ".csv"), samples=samples.HEATS),
+        Target(name="pieces", parse=_filed(read_pieces, ".csv"), samples=samples.PIECES),
         Target(
             name="table",
             parse=_filed(lambda path: read_columns(path, numbers=["x_mm", "a"], names=["who"]), ".csv"),
