@@ -102,13 +102,17 @@ def _of_orders() -> list[Task]:
     return [task for found in kept.values() for task in found]
 
 
-def _free_carriers() -> tuple[int, int]:
-    """How many carriers are free, and how many of those were read: what wafers that are to be bonded wait for."""
+def _free_carriers() -> tuple[bool, str | None]:
+    """Whether a carrier is free, and the first of the free ones where none of them was read.
+
+    That is all that the tasks of wafers that are to be bonded tell of carriers; so another bond changes them seldom.
+    """
     from lapwright.records import queries
 
     carriers = kept_until(_CARRIERS_REST_ON, ("carriers",), queries.carriers)
     free = [one for one in carriers if one.wafer_id is None]
-    return len(free), sum(one.set_id is not None for one in free)
+    is_read = any(one.set_id is not None for one in free)
+    return bool(free), None if is_read or not free else free[0].carrier.carrier_id
 
 
 def _open_carriers(order_id: str | None) -> list[Task]:
