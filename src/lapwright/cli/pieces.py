@@ -75,9 +75,10 @@ def _show(result: Mapping[str, Any]) -> None:
 
     azimuth = result["common_azimuth_deg"]
     thickest = "" if azimuth is None else f", thickest at {round(azimuth) % 360}°"
+    count = result["n_pieces"]
     print_line(
-        f"{result['n_pieces']} pieces within {shown(result['reach_mm'], 1)} mm; their faces have a wedge of"
-        f" {shown(result['common_wedge_um'])} µm together{thickest}."
+        f"{count} {'piece' if count == 1 else 'pieces'} within {shown(result['reach_mm'], 1)} mm; their faces have a"
+        f" wedge of {shown(result['common_wedge_um'])} µm together{thickest}."
     )
     headings = ("piece", "touches after, µm", "all over after, µm")
     for words, name in (("plate parallel to the carrier", "parallel"), ("tilted for the least removal", "tilted")):

@@ -68,7 +68,7 @@ def add_bond(request: BondRequest, signature: Signature) -> RecordedBond:
             raise Conflict(
                 f"The carrier {request.carrier_id!r} bears the wafer {busy.wafer.wafer_id!r}."
                 " Take that one off, or choose another carrier. A carrier with several places is kept as one"
-                " carrier for each place, such as 'K7/1' and 'K7/2'."
+                " carrier for each place, such as 'K7-1' and 'K7-2'."
             )
         row = add(
             models.Bond,
