@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import Literal
 
 from lapwright.app import lot_traces
-from lapwright.app.kept_results import TALK, kept_in_parts, kept_until, kept_until_write
+from lapwright.app.kept_results import TALK, kept_in_batches, kept_in_parts, kept_until, kept_until_write
 from lapwright.app.lot_names import lot_part
 from lapwright.errors import BadInput, Fault
 from lapwright.model.readings import Signature
@@ -202,9 +202,13 @@ class _Standing:
 
 
 def _lots() -> tuple[RecordedLot, ...]:
+    """All lots with their uses; only those that something was taken of since are looked up again."""
     from lapwright.records import supply_queries
 
-    return kept_until(frozenset({"supplylot", "supplyuse"}), ("lots",), supply_queries.lots)
+    names = kept_until(frozenset({"supplylot"}), ("names of lots",), supply_queries.lot_names)
+    rests_on = {"supplylot": supply_queries.lots_of_rows, "supplyuse": supply_queries.lots_of_uses}
+    found = kept_in_batches(("lots",), names, rests_on, supply_queries.lots_named)
+    return tuple(found[name] for name in names)
 
 
 def _standings(lots: Sequence[RecordedLot]) -> list[_Standing]:

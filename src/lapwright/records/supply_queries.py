@@ -26,6 +26,18 @@ def lots() -> tuple[RecordedLot, ...]:
         return tuple(_lot(row) for row in _lots().order_by("item", "at", "pk"))
 
 
+def lot_names() -> tuple[str, ...]:
+    """The names of all lots, by item and arrival."""
+    with translated():
+        return tuple(models.SupplyLot.objects.order_by("item", "at", "pk").values_list("lot_id", flat=True))
+
+
+def lots_named(names: Collection[str]) -> dict[str, RecordedLot]:
+    """Some lots with their uses, by their names."""
+    with translated():
+        return {row.lot_id: _lot(row) for row in _lots().filter(lot_id__in=list(names))}
+
+
 def lot(lot_id: str) -> RecordedLot:
     """One lot, by the name it has or had."""
     with translated():
