@@ -43,7 +43,7 @@ def plate_tasks(now: datetime) -> list[Task]:
     from lapwright.app.plates import plate_demands, plates_due
 
     hour = now.replace(minute=0, second=0, microsecond=0)
-    key = ("plates due", hour, plate_demands())
+    demands = plate_demands()
     return [
         Task(
             verb=f"plate {due.plate_id}: check its shape",
@@ -57,5 +57,5 @@ def plate_tasks(now: datetime) -> list[Task]:
             piece=due.plate_id,
             cautions=cautions.at_plate(),
         )
-        for due in kept_until(_PLATES_REST_ON, key, lambda: plates_due(at=now))
+        for due in kept_until(_PLATES_REST_ON, ("plates due", hour, demands), lambda: plates_due(at=now))
     ]
