@@ -2,17 +2,19 @@
 
 As a program (``python -m lapwright.testing.messages de``) it brings the catalogue of a language up to date: new texts
 come in empty, those that are gone go, and the compiled file is written. `--missing` writes nothing, lists what is not
-translated and ends with 1 if there is any.
+translated and ends with 1 if there is any. Two runs at once wait for each other.
 """
 
 from __future__ import annotations
 
 import ast
+import fcntl
 import io
 import os
 import re
 import sys
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -72,13 +74,14 @@ def catalogue(language: str) -> Catalog:
 
 def updated(language: str) -> Catalog:
     """A catalogue of just the present texts, with the translations kept so far."""
+    present = messages()  # takes a while, so before the catalogue is read: what is translated meanwhile is kept
     kept = catalogue(language)
     fresh = Catalog(
         locale=language, project="Lapwright", version="", copyright_holder="", msgid_bugs_address="", fuzzy=False,
         header_comment="# Texts of the pages. Brought up to date by lapwright.testing.messages.",
         creation_date=kept.creation_date, revision_date=kept.revision_date,
     )  # fmt: skip
-    for message in messages():
+    for message in present:
         old = kept.get(message.one, context=message.context or None)
         text: Any = "" if old is None or old.fuzzy else old.string
         if bool(message.many) != isinstance(text, tuple | list):
@@ -116,6 +119,19 @@ def keep(language: str, catalog: Catalog) -> None:
     _replace(path.with_suffix(".mo"), compiled(catalog))
 
 
+@contextmanager
+def alone(language: str) -> Iterator[None]:
+    """Nobody else reads a catalogue to write it: a second run waits here until the first has written."""
+    place = _path(language).parent
+    place.mkdir(parents=True, exist_ok=True)
+    folder = os.open(place, os.O_RDONLY)
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(folder)
+
+
 def together(text: str) -> str:
     r"""A text whose numbers stay with their units, by a no-break blank.
 
@@ -130,14 +146,15 @@ def main(arguments: list[str]) -> int:
     listing = "--missing" in arguments
     found = False
     for language in (one for one in arguments if not one.startswith("-")):
-        catalog = updated(language)
+        with alone(language):
+            catalog = updated(language)
+            if not listing:
+                keep(language, catalog)
         lacking = missing(catalog)
         sys.stdout.write(f"{language}: {len(catalog)} texts, {len(lacking)} not translated\n")
         if listing:
             sys.stdout.writelines(f"{one!r}\n" for one in lacking)
             found = found or bool(lacking)
-        else:
-            keep(language, catalog)
     return int(found)
 
 

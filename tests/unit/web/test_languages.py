@@ -3,9 +3,12 @@
 Placeholders must be the same on both sides; the compiled file is the one Django reads.
 """
 
+import fcntl
 import html
+import os
 import re
 from datetime import UTC, datetime
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -215,3 +218,14 @@ def test_german_has_one_word_for_each_concept_and_one_way_to_address():
     found = [f"{used} for {word}: {text}" for text in german() for word, used in ONE_WORD.items() if word in text]
     assert found == []
     assert [text for text in german() if ADDRESSED.search(text)] == []
+
+
+def test_a_second_run_waits_for_the_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A catalogue that one run reads to write it is not open to another run until it is written (POSIX flock)."""
+    monkeypatch.setattr(messages, "LOCALE", tmp_path)
+    with messages.alone("de"):
+        other = os.open(tmp_path / "de" / "LC_MESSAGES", os.O_RDONLY)
+        with pytest.raises(BlockingIOError):
+            fcntl.flock(other, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    fcntl.flock(other, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    os.close(other)
