@@ -11,12 +11,13 @@ import itertools
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from lapwright.app.quotations import BOND, MEASURE_IN, TAKE_OFF, quoted_prices
-from lapwright.model.job import RecordedRun, RecordedStage
+from lapwright.model.job import RecordedStage
 from lapwright.model.quotation import ActualJob, ActualLine, Quotation
-from lapwright.model.story import OrderStanding, OrderWork, SetTimes, WaferStanding
+from lapwright.model.story import OrderStanding, OrderWork, RunTimes, SetTimes, WaferStanding
 
 if TYPE_CHECKING:
     from lapwright.process.route_cost import Prices
@@ -28,9 +29,10 @@ _HOUR = 3600.0
 
 def job_actual(quotation: Quotation, standing: OrderStanding) -> ActualJob | None:
     """What a job has taken so far against what was quoted; None while nothing was done."""
-    from lapwright.records import story_queries
+    from lapwright.records import work_queries
 
-    return actual_of(quotation, standing, story_queries.order_work(standing.order.order.order_id))
+    work = work_queries.order_work(standing.order.order.order_id, pause=timedelta(seconds=PAUSE))
+    return actual_of(quotation, standing, work)
 
 
 def actual_of(quotation: Quotation, standing: OrderStanding, work: OrderWork) -> ActualJob | None:
@@ -136,7 +138,7 @@ def _count_wafer(
 
 def _count_runs(
     counted: _Counted,
-    runs: Sequence[RecordedRun],
+    runs: Sequence[RunTimes],
     stages: Sequence[RecordedStage],
     groups: dict[int, str],
     prices: Prices,

@@ -167,7 +167,10 @@ class OrderStanding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetTimes:
-    """When a set was opened, read and closed; `wafer_id` is None for that of a carrier."""
+    """When a set was opened, read and closed; `wafer_id` is None for that of a carrier.
+
+    `read` can be empty where a set was over so soon that nothing between hangs on it.
+    """
 
     wafer_id: str | None
     moment: Moment
@@ -179,11 +182,24 @@ class SetTimes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RunTimes:
+    """When a run began and ended, and with what; `with_run` is that of another piece on the same carrier."""
+
+    wafer_id: str
+    stage_id: int
+    plate: str | None
+    abrasive: str | None
+    started: datetime
+    ended: datetime | None
+    with_run: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OrderWork:
     """What was done on an order and how long it took: the times of its sets, the earliest first, and its runs."""
 
     sets: tuple[SetTimes, ...]
-    runs: tuple[RecordedRun, ...]
+    runs: tuple[RunTimes, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

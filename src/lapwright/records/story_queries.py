@@ -24,9 +24,7 @@ from lapwright.model.readings import Moment
 from lapwright.model.story import (
     OrderStanding,
     OrderStory,
-    OrderWork,
     SetHead,
-    SetTimes,
     VoidSet,
     WaferAtWork,
     WaferStanding,
@@ -71,18 +69,6 @@ def order_standing(order_id: str) -> OrderStanding:
             routes=_routes(row),
             notes=_notes(row),
             documents=_documents(row),
-        )
-
-
-def order_work(order_id: str) -> OrderWork:
-    """The times of all sets of an order and of its carriers, and its runs."""
-    with translated():
-        row = find(models.Order.objects.all(), "order_id", order_id)
-        of = _OfWafers(list(models.Wafer.objects.filter(order=row)))
-        runs = of.told(queries.run_rows(), rows.run, "station", "jig")
-        return OrderWork(
-            sets=_set_times(models.ReadingSet.objects.filter(of.mine | Q(order=row, subject="carrier")), of.given),
-            runs=tuple(one for of_wafer in runs.values() for one in of_wafer),
         )
 
 
@@ -250,24 +236,6 @@ def _notes(row: models.Order) -> tuple[RecordedNote, ...]:
 
 def _documents(row: models.Order) -> tuple[RecordedDocument, ...]:
     return tuple(rows.document(item) for item in queries.document_rows().filter(order=row, wafer=None))
-
-
-def _set_times(found: QuerySet[models.ReadingSet], wafers: Mapping[int, models.Wafer]) -> tuple[SetTimes, ...]:
-    set_rows = list(found.order_by("at", "pk").only("wafer_id", "moment", "stage_id", "source", "at", "closed_at"))
-    readings = models.Reading.objects.filter(set__in=[one.pk for one in set_rows]).order_by("set_id", "sequence")
-    read = _grouped(readings.values_list("set_id", "at"))
-    return tuple(
-        SetTimes(
-            wafer_id=None if one.wafer_id is None else wafers[one.wafer_id].wafer_id,
-            moment=one.moment,  # type: ignore[arg-type]
-            stage_id=one.stage_id,
-            source=one.source,
-            opened=one.at,
-            read=read.get(one.pk, ()),
-            closed=one.closed_at,
-        )
-        for one in set_rows
-    )
 
 
 class _OfWafers:

@@ -2,12 +2,12 @@
 
 import json
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 
-from lapwright.app import documents, orders, prices, quotation_actual, quotations, runs, shelf
+from lapwright.app import documents, orders, prices, quotation_actual, quotations, readings, runs, shelf
 from lapwright.app.quotation_days import day_done
 from lapwright.app.wiring import current_settings
 from lapwright.cli.main import exit_status
@@ -87,6 +87,21 @@ def test_a_quotation_stays_as_it_was_given_and_is_compared_at_its_prices(routed)
     assert (actual.begun, actual.good, actual.lost, actual.is_over) == (1, 0, 0, False)
 
 
+def test_a_pause_in_a_set_is_no_work(routed):
+    """22 moments a minute apart with 45 min more between two of them: 20 min of work, a pause of 46; by hand."""
+    before = _measured(routed)
+    read_with_a_pause(routed, timedelta(minutes=45))
+    after = _measured(routed)
+    assert [now - then for now, then in zip(after, before, strict=True)] == pytest.approx([20 * 60.0, 46 * 60.0])
+
+
+def test_a_reading_before_its_set_was_opened_counts(routed):
+    """One reading 8 min early, so 3 before its set, which is open for 21 min: 24 in all; by hand."""
+    before = _measured(routed)
+    read_with_a_pause(routed, timedelta(0), back=timedelta(minutes=8))
+    assert _measured(routed)[0] - before[0] == pytest.approx(24 * 60.0)
+
+
 def test_the_command_quotes_a_file_and_an_order(lot, tmp_path, capsys):
     """The same fields from both; nothing recorded unless asked; both or neither is refused."""
     data = str(current_settings().data)
@@ -105,6 +120,27 @@ def test_the_command_quotes_a_file_and_an_order(lot, tmp_path, capsys):
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _measured(bench):
+    """Seconds of work and of pauses in the sets of the order."""
+    actual = quotation_actual.latest_actual("AP-1")[1]
+    return next(one.person for one in actual.lines if one.name == "measure in"), actual.pauses
+
+
+def read_with_a_pause(bench, pause, back=timedelta(0)):
+    """The carrier read once more; before the fourth reading somebody is away, and its clock goes wrong."""
+    opened = readings.open_set(bench.request("C1", "carrier", "carrier", repeats=2), **bench.why())
+    readings.record_zero(opened.set_id, "0.0", when="before", **bench.why())
+    site, number = opened.pattern.labels[0], 0
+    while site is not None:
+        number += 1
+        bench.now += pause if number == 4 else timedelta(0)
+        why = bench.why()
+        why["at"] -= back if number == 4 else timedelta(0)
+        site = readings.record_reading(opened.set_id, "1000.0", confirmed=True, **why).progress.site
+    readings.record_zero(opened.set_id, "0.0", when="after", **bench.why())
+    readings.close_set(opened.set_id, **bench.why())
 
 
 def _one_run(bench):
