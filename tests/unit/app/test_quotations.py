@@ -89,17 +89,17 @@ def test_a_quotation_stays_as_it_was_given_and_is_compared_at_its_prices(routed)
 
 def test_a_pause_in_a_set_is_no_work(routed):
     """22 moments a minute apart with 45 min more between two of them: 20 min of work, a pause of 46; by hand."""
-    before = _measured(routed)
+    before = _measured()
     read_with_a_pause(routed, timedelta(minutes=45))
-    after = _measured(routed)
+    after = _measured()
     assert [now - then for now, then in zip(after, before, strict=True)] == pytest.approx([20 * 60.0, 46 * 60.0])
 
 
 def test_a_reading_before_its_set_was_opened_counts(routed):
     """One reading 8 min early, so 3 before its set, which is open for 21 min: 24 in all; by hand."""
-    before = _measured(routed)
+    before = _measured()
     read_with_a_pause(routed, timedelta(0), back=timedelta(minutes=8))
-    assert _measured(routed)[0] - before[0] == pytest.approx(24 * 60.0)
+    assert _measured()[0] - before[0] == pytest.approx(24 * 60.0)
 
 
 def test_the_command_quotes_a_file_and_an_order(lot, tmp_path, capsys):
@@ -122,7 +122,7 @@ def test_the_command_quotes_a_file_and_an_order(lot, tmp_path, capsys):
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _measured(bench):
+def _measured():
     """Seconds of work and of pauses in the sets of the order."""
     actual = quotation_actual.latest_actual("AP-1")[1]
     return next(one.person for one in actual.lines if one.name == "measure in"), actual.pauses
