@@ -18,12 +18,12 @@ if TYPE_CHECKING:
 
 
 def workplaces() -> tuple[Workplace, ...]:
-    """Where a route can be worked here: the usual places whose plate lies on one of the stations, else all of them."""
-    from lapwright.process.workplaces import USUAL_WORKPLACES
+    """Where a route can be worked here: the places whose plate lies on one of the stations, else all usual ones."""
+    from lapwright.process.workplaces import FURTHER_WORKPLACES, USUAL_WORKPLACES
     from lapwright.records import queries
 
     plates = {recorded.station.plate for recorded in queries.stations()}
-    here = tuple(place for place in USUAL_WORKPLACES if place.plate in plates)
+    here = tuple(place for place in (*USUAL_WORKPLACES, *FURTHER_WORKPLACES) if place.plate in plates)
     return here if any(place.process == "lap" for place in here) else USUAL_WORKPLACES
 
 

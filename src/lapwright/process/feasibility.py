@@ -17,6 +17,7 @@ from lapwright.model.readings import Gauge
 from lapwright.process.budget import chain_needs, least_stock
 from lapwright.process.candidates import Chain, Cut, possible_chains, possible_cuts
 from lapwright.process.decisions import factor_guard_band, guard_band
+from lapwright.process.finishes import lowest_roughness, nearest_finish
 from lapwright.process.release import finish_of
 from lapwright.process.release_checks import USUAL_RELEASE, ReleaseAssumptions, ReleaseView, release_view
 from lapwright.process.words import micrometres as um
@@ -128,7 +129,7 @@ def feasibility(
         *_thickness(order, leanest, gauge, assumptions),
         *_ttv(order, gauge, assumptions),
         _edge(order, leanest, assumptions),
-        *_roughness(order, cuts),
+        *_roughness(order, library, cuts),
     ]
     view = release_view(order, library, _last_finish(leanest), release=release)
     checks += [*_bows(order, view), *_rim(order, view, release)]
@@ -254,18 +255,17 @@ def _edge(order: Order, chain: Chain, assumptions: Assumptions) -> Check:
     )
 
 
-def _roughness(order: Order, cuts: Sequence[Cut]) -> tuple[Check, ...]:
+def _roughness(order: Order, library: Library, cuts: Sequence[Cut]) -> tuple[Check, ...]:
     limit = order.limit("roughness_ra")
     if limit is None or limit.upper is None:
         return ()
-    known = [cut.roughness.high for cut in cuts if cut.roughness is not None]
-    needs = min(known, default=math.inf)
+    needs = lowest_roughness(cuts)
     answer: Answer = "can" if needs <= limit.upper else "cannot"
-    if known:
+    if math.isfinite(needs):
         sentence = (
             f"The limit is Ra {limit.upper * 1e9:.2f} nm; the finest known finish leaves up to {needs * 1e9:.2f} nm."
         )
-        remedy = f"The lowest that can be promised is Ra {needs * 1e9:.2f} nm."
+        remedy = nearest_finish(order, library, cuts, limit.upper)
     else:
         sentence = f"The limit is Ra {limit.upper * 1e9:.2f} nm; the library knows no finish of {order.material}."
         remedy = "Add a roughness row of your own for this material."
@@ -322,13 +322,18 @@ def _guard(order: Order, standard_uncertainty: float) -> float:
     return guard_band(standard_uncertainty, false_accept=order.rule.false_accept)
 
 
+#: Limits whose word is not their name.
+_WORDS = {"ttv": "TTV", "roughness_ra": "Ra"}
+
+
 def _answered(checks: tuple[Check, ...]) -> Feasibility:
     ranked = sorted(checks, key=lambda check: (_WORST.index(check.answer), check.tightness), reverse=True)
     binding = ranked[0]
+    word = _WORDS.get(binding.limit, binding.limit.replace("_", " "))
     first = {
         "can": "Can be done.",
-        "only_with": f"Only with a change: {binding.limit.replace('_', ' ')} does not hold as ordered.",
-        "cannot": f"Cannot be done: {binding.limit.replace('_', ' ')} does not suffice.",
+        "only_with": f"Only with a change: {word} does not hold as ordered.",
+        "cannot": f"Cannot be done: {word} does not suffice.",
     }[binding.answer]
     if binding.answer != "can":
         last = binding.remedy

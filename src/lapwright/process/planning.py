@@ -23,6 +23,7 @@ from lapwright.process.budget import Need, chain_needs, least_stock, removals
 from lapwright.process.candidates import Chain, Cut, RateSource, library_rates, possible_chains, possible_cuts
 from lapwright.process.chance import Finish, Outcome, imagined_jobs
 from lapwright.process.feasibility import leanest_chain
+from lapwright.process.finishes import lowest_roughness, nearest_finish
 from lapwright.process.ledger import Depth
 from lapwright.process.route_cost import USUAL_PRICES, Prices
 from lapwright.process.route_words import plan_assumptions, plan_warnings, plan_why, route_name
@@ -425,13 +426,11 @@ def _chains(setting: Setting, question: Question, rates: RateSource) -> list[Cha
             f"No lap of {order.material} is known at these workplaces. Add a removal coefficient of your own, "
             "or a plate and an abrasive that suit it."
         )
-    known = [cut.roughness.high for cut in cuts if cut.roughness is not None]
-    lowest = min(known, default=math.nan)
-    nearest = f"The lowest that can be promised is Ra {lowest * 1e9:.2f} nm." if known else "No finish of it is known."
+    nearest = nearest_finish(order, setting.library, cuts, smooth or 0.0)
     raise ImpossibleOrder(
         f"No route leaves {order.material} at Ra {(smooth or 0.0) * 1e9:.2f} nm or below. {nearest} "
         "Agree that, or add a finish of your own.",
-        nearest_roughness=lowest,
+        nearest_roughness=lowest_roughness(cuts),
     )
 
 

@@ -121,6 +121,21 @@ USUAL_WORKPLACES = (
         motion=Motion(offset=0.095, plate_speed=60.0 * _RPM, jig_speed=55.8 * _RPM),
     ),
 )
+#: Two more that some labs have: routes go over them where they lie on a station.
+FURTHER_WORKPLACES = (
+    Workplace(
+        name="tin plate",
+        process="lap",
+        plate="tin",
+        motion=Motion(offset=0.095, plate_speed=60.0 * _RPM, jig_speed=55.8 * _RPM),
+    ),
+    Workplace(
+        name="soft pad",
+        process="polish",
+        plate="pad-poromeric",
+        motion=Motion(offset=0.095, plate_speed=60.0 * _RPM, jig_speed=55.8 * _RPM),
+    ),
+)
 USUAL_ASSUMPTIONS = Assumptions()
 
 #: The spreads that a lab learns from its own results.

@@ -11,7 +11,7 @@ from lapwright.model.plan import Plan
 from lapwright.model.prices import PriceList
 from lapwright.model.quotation import Delivery, Quotation, QuotedLine, YieldTold
 from lapwright.model.wafer import Round
-from lapwright.process.workplaces import USUAL_WORKPLACES
+from lapwright.process.workplaces import FURTHER_WORKPLACES, USUAL_WORKPLACES
 from lapwright.reports.blocks import Table, Text
 from lapwright.reports.quotation import QUOTATION_WORDS, quotation_paper, quotation_pdf
 
@@ -64,11 +64,27 @@ def test_german_has_every_word_and_its_own_decimal_sign():
 
 def test_a_route_is_told_in_german_for_every_tool_of_the_library():
     """No English word of an abrasive or of a usual place is left in the line."""
-    tools = [f"{one.name} on {place.name} at 15 kPa" for one in load().abrasives for place in USUAL_WORKPLACES]
+    places = (*USUAL_WORKPLACES, *FURTHER_WORKPLACES)
+    tools = [f"{one.name} on {place.name} at 15 kPa" for one in load().abrasives for place in places]
     quotation = replace(QUOTATION, plan=replace(QUOTATION.plan, name=", then ".join(tools)))
     paper = quotation_paper(quotation, ORDER, laboratory="A (invented)", simulated=True, language="de")
     told = next(block.text for block in paper.blocks if isinstance(block, Text) and block.text.startswith("Ablauf: "))
-    english = {"on", "at", "then", "about", "plate", "pad", "iron", "glass", "alumina", "silicon", "boron", "diamond"}
+    english = {
+        "on",
+        "at",
+        "then",
+        "about",
+        "plate",
+        "pad",
+        "soft",
+        "tin",
+        "iron",
+        "glass",
+        "alumina",
+        "silicon",
+        "boron",
+        "diamond",
+    }
     assert english.isdisjoint(told.replace(",", " ").split())
     assert "Aluminiumoxid 9 µm auf Eisenscheibe bei 15 kPa, dann " in told
 

@@ -136,7 +136,7 @@ ROUTE_WORDS: dict[str, tuple[tuple[str, str], ...]] = {
         ("green silicon carbide", "grünes Siliciumcarbid"), ("boron carbide", "Borcarbid"),
         ("colloidal silica", "kolloidales Siliciumdioxid"), ("alumina", "Aluminiumoxid"), ("diamond", "Diamant"),
         ("ceria", "Ceroxid"), ("iron plate", "Eisenscheibe"), ("glass plate", "Glasscheibe"),
-        ("copper plate", "Kupferscheibe"),
+        ("copper plate", "Kupferscheibe"), ("tin plate", "Zinnscheibe"), ("soft pad", "weiches Tuch"),
         ("polishing pad", "Poliertuch"), ("etch bath", "Ätzbad"), (", then ", ", dann "), (", about ", ", etwa "),
         (" on ", " auf "), (" at ", " bei "),
     ),
