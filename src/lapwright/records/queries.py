@@ -361,7 +361,10 @@ def find(found: QuerySet[Any], key: str, wanted: str | int, *, what: str | None 
 
 def wafer_rows() -> QuerySet[models.Wafer]:
     """Wafers, with what `rows.wafer` needs."""
-    return models.Wafer.objects.select_related("order", "lot", "bond__carrier").order_by("order_id", "position")
+    unread = ("order__definition", "bond__wafer_frame", "bond__carrier_frame", "bond__numbers",
+              "bond__carrier__definition")  # fmt: skip
+    found = models.Wafer.objects.select_related("order", "lot", "bond__carrier").defer(*unread)
+    return found.order_by("order_id", "position")
 
 
 def bond_rows() -> QuerySet[models.Bond]:

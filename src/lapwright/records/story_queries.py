@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, TypeVar
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from lapwright.model.job import (
     RecordedBond,
@@ -47,11 +47,11 @@ def wafer_story(wafer_id: str) -> WaferStory:
 def order_story(order_id: str) -> OrderStory:
     """All of one order."""
     with translated():
-        row = find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id)
+        row = find(_with_wafers(), "order_id", order_id)
         carrier_sets = kept.sets().filter(order=row, subject="carrier").order_by("at", "pk")
         return OrderStory(
             order=rows.order(row),
-            wafers=_stories(list(queries.wafer_rows().filter(order=row))),
+            wafers=_stories(row.wafers.all()),
             carrier_sets=kept.reading_sets(carrier_sets),
             routes=_routes(row),
             notes=_notes(row),
@@ -62,10 +62,10 @@ def order_story(order_id: str) -> OrderStory:
 def order_standing(order_id: str) -> OrderStanding:
     """Where an order stands, with none of its readings but those of the latest set of each wafer."""
     with translated():
-        row = find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id)
+        row = find(_with_wafers(), "order_id", order_id)
         return OrderStanding(
             order=rows.order(row),
-            wafers=_standings(list(queries.wafer_rows().filter(order=row))),
+            wafers=_standings(row.wafers.all()),
             routes=_routes(row),
             notes=_notes(row),
             documents=_documents(row),
@@ -224,6 +224,10 @@ def wafers_at_work(wafer_ids: Sequence[str]) -> tuple[WaferAtWork, ...]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _with_wafers() -> QuerySet[models.Order]:
+    return models.Order.objects.prefetch_related(Prefetch("wafers", queries.wafer_rows()))
 
 
 def _routes(row: models.Order) -> tuple[RecordedRoute, ...]:

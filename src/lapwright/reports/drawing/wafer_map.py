@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -177,6 +178,7 @@ def _need_on_scale(value: NDArray[np.float64], scale: Scale | None) -> None:
             )
 
 
+@lru_cache(maxsize=64)
 def _frame(outline: Outline) -> _Frame:
     low_x, low_y, high_x, high_y = rim.reach(outline)
     scale = _PLOT / max(high_x - low_x, high_y - low_y)
@@ -191,9 +193,7 @@ def _frame(outline: Outline) -> _Frame:
 
 def _ground(frame: _Frame, site_map: ThicknessMap, outline: Outline, scale: Scale | None, edge_exclusion: float) -> str:
     """Paper, colour between the sites, dashed edge exclusion, rim."""
-    edge = path((frame(*corner) for corner in rim.rim(outline)), closed=True)
-    inside = rim.inner_rim(outline, edge_exclusion)
-    inner = path((frame(*corner) for corner in inside), closed=True) if inside else ""
+    edge, inner = _rims(frame, outline, edge_exclusion)
     parts = [element("path", d=edge, class_="wafer", fill="#f4f6f8")]
     if scale is not None:
         parts.append(_colours(frame, site_map, scale, inner or edge))
@@ -206,6 +206,14 @@ def _ground(frame: _Frame, site_map: ThicknessMap, outline: Outline, scale: Scal
         )  # fmt: skip
     parts.append(element("path", d=edge, fill="none", stroke="currentColor", stroke_width=1.6))
     return "".join(parts)
+
+
+@lru_cache(maxsize=64)  # a page draws the same piece several times
+def _rims(frame: _Frame, outline: Outline, edge_exclusion: float) -> tuple[str, str]:
+    """Path data of the rim, and of the rim of what counts; "" where nothing does."""
+    edge = path((frame(*corner) for corner in rim.rim(outline)), closed=True)
+    inside = rim.inner_rim(outline, edge_exclusion)
+    return edge, path((frame(*corner) for corner in inside), closed=True) if inside else ""
 
 
 def _colours(frame: _Frame, site_map: ThicknessMap, scale: Scale, inner: str) -> str:
