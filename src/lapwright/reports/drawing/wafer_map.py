@@ -41,7 +41,7 @@ _PLOT = 300.0  # longer side of the piece on paper
 _LEFT, _TOP = 34.0, 52.0
 _WIDTH = _LEFT + _PLOT + 108.0
 _LEAST_TALL = 200.0  # room for the colour scale
-_GRID = 61
+_FEW_SITES, _COARSE, _FINE = 25, 41, 61  # cells a side: more would not show through few sites
 _LEAST_LETTERS = 9.5
 _Box = tuple[float, float, float, float]
 
@@ -225,8 +225,9 @@ def _colours(frame: _Frame, site_map: ThicknessMap, scale: Scale, inner: str) ->
     surface = surface_through(x, y, site_map.thickness[known] * 1e6)
     if surface is None:
         return ""
-    across = np.linspace(x.min(), x.max(), _GRID)
-    along = np.linspace(y.min(), y.max(), _GRID)
+    cells = _COARSE if len(x) <= _FEW_SITES else _FINE
+    across = np.linspace(x.min(), x.max(), cells)
+    along = np.linspace(y.min(), y.max(), cells)
     height = surface.at(*np.meshgrid(across, along))
     bands = contourpy.contour_generator(across, along, height, fill_type="OuterOffset")
     around = path((frame(*corner) for corner in hull(x, y)), closed=True)
