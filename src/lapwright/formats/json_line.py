@@ -45,7 +45,10 @@ def warning_dict(code: str, sentence: str, **about: object) -> dict[str, Any]:
 
 def one_line(answer: Result) -> str:
     """An answer as one line of JSON, without the line end; NaN and infinities become null."""
-    return json.dumps(_plain(answer), ensure_ascii=False, allow_nan=False, separators=(", ", ": "))
+    try:
+        return _ENCODER.encode(answer)
+    except (ValueError, TypeError):  # a NaN, or a key of another kind
+        return _ENCODER.encode(_plain(answer))
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -64,3 +67,6 @@ def _plain(value: Any) -> Any:
     if value is None or isinstance(value, bool | int | str):
         return value
     return str(value)
+
+
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(", ", ": "), default=_plain)
