@@ -2,7 +2,7 @@
 
 Over the laboratory of `laboratory`. A real server is started and asked for each page once, as soon as it answers, and
 again once it has made itself ready; then by a real browser: time to the first contentful paint, and all that was
-transferred; nothing is compressed on the way.
+transferred, as it is sent: packed where it is large.
 """
 
 import statistics
