@@ -11,6 +11,7 @@ from lapwright.model.handover import Card, CardPart, RecordedHandover
 from lapwright.model.job import RecordedRun
 from lapwright.model.readings import Signature
 from lapwright.model.story import OrderLine, Task
+from lapwright.model.wafer_names import named_together
 
 MOST_LETTERS = 10_000
 PROMISED_WITHIN = timedelta(days=3)
@@ -128,7 +129,7 @@ def _told_together(waiting: Iterable[Task]) -> Iterable[str]:
         if len(group) == 1:
             yield _told(group[0])
         else:
-            names = ", ".join(one.wafer_id for one in group if one.wafer_id)
+            names = named_together(one.wafer_id for one in group if one.wafer_id)
             yield f"{names}: {group[0].verb}"
 
 

@@ -120,12 +120,12 @@ def differences(before: PriceList, after: PriceList) -> tuple[str, ...]:
         old, new = getattr(before, field), getattr(after, field)
         if old != new:
             found.append(f"{word} {_shown(old, factor, unit)} → {_shown(new, factor, unit)}")
-    for word, priced in (("station", "station_hours"), ("slurry of", "slurry_hours")):
+    for word, priced, spoken in (("station", "station_hours", str), ("slurry of", "slurry_hours", _spoken)):
         old_prices, new_prices = dict(getattr(before, priced)), dict(getattr(after, priced))
         for name in dict.fromkeys((*old_prices, *new_prices)):
             old, new = old_prices.get(name), new_prices.get(name)
             if old != new:
-                found.append(f"{word} {name} {_shown(old, 1.0, '')} → {_shown(new, 1.0, '')}")
+                found.append(f"{word} {spoken(name)} {_shown(old, 1.0, '')} → {_shown(new, 1.0, '')}")
     return tuple(found)
 
 
@@ -163,6 +163,11 @@ def planning_assumptions() -> Assumptions:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _spoken(kind: str) -> str:
+    """A kind of abrasive as one says it."""
+    return {"green_sic": "green SiC"}.get(kind, kind.replace("_", " "))
 
 
 def _by_plate(held: PriceList) -> dict[str, float]:

@@ -173,6 +173,7 @@ def _stack_words(words: Words) -> StackWords:
         next=words["state_next"],
         planned=words["state_planned"],
         not_to_scale=words["stack_not_to_scale"],
+        enlarged=words["stack_enlarged"],
     )
 
 

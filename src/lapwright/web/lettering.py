@@ -64,6 +64,7 @@ def stack_through_stages(steps: Sequence[drawing.StackStep], **how: Any) -> str:
         next=pgettext("step", "next"),
         planned=_("planned"),
         not_to_scale=_("carrier cut short, all else to scale"),
+        enlarged=_("the last of it, enlarged {times} times"),
     )
     return drawing.stack_through_stages(named, words=words, lettering=lettering(), **how)
 

@@ -96,18 +96,6 @@ def state_counts(states: Iterable[tuple[WaferState, int]]) -> str:
     return ", ".join(f"{count} {STATES[state]}" for state, count in states if count)
 
 
-def named_together(names: Iterable[str]) -> str:
-    """Wafer names in short: the shared stem once, then the rest ("AP-2407-01, -02, -03")."""
-    listed = list(names)
-    if not listed:
-        return ""
-    stem = listed[0].rpartition("-")[0]
-    if len(listed) > 1 and stem and all(name.rpartition("-")[0] == stem for name in listed):
-        tails = ", ".join("-" + name.rpartition("-")[2] for name in listed[1:])
-        return f"{listed[0]}, {tails}"
-    return ", ".join(listed)
-
-
 def clock(azimuth: float | None) -> str:
     """An azimuth [rad] as a clock position and degrees, looking at the worked face, the mark at 6 o'clock."""
     if azimuth is None:

@@ -67,7 +67,7 @@ def test_limits_as_a_person_reads_them():
 
 def test_names_with_one_stem_share_it():
     """Wafers of one order are named in short."""
-    from lapwright.web.words import named_together
+    from lapwright.model.wafer_names import named_together
 
     assert named_together(["AP-1-01", "AP-1-02", "AP-1-05"]) == "AP-1-01, -02, -05"
     assert named_together(["AP-1-01", "AP-2-01"]) == "AP-1-01, AP-2-01"

@@ -273,21 +273,24 @@ def _beside(top: float, plan: Plan, style: _Style) -> str:
     return "".join(
         [
             written(x, top + 12.0, _time(plan.total_time, style), size=17),
-            written(x, top + 36.0, f"{_percent(plan, style.lettering)} %", size=17),
+            written(x, top + 36.0, _percent(plan), size=17),
             wrapped(x, top + 53.0, style.words.chance, columns=24, size=12),
         ]
     )
 
 
-def _percent(plan: Plan, lettering: Lettering) -> str:
-    """Whole per cent, but never 100 or 0 by rounding."""
-    share = plan.chance_in_tolerance * 100.0
-    decimals = 0 if 1.0 <= share <= 99.0 else 1
-    return figure(share, decimals, lettering)
+def _percent(plan: Plan) -> str:
+    """Whole per cent, but never 100 or 0: however many imagined jobs ended well, the next one may not."""
+    share = plan.chance_in_tolerance
+    if share < 0.01:
+        return "< 1 %"
+    return "> 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
 
 
 def _time(seconds: float, style: _Style) -> str:
-    """A time in whole minutes, from an hour on as hours and minutes."""
+    """A time in whole minutes, from an hour on as hours and minutes; what takes time takes no 0 min."""
+    if 0.0 < seconds < 30.0:
+        return f"< 1 {style.words.minutes}"
     hours, minutes = divmod(round(seconds / 60.0), 60)
     return f"{hours} {style.words.hours} {minutes:02d} {style.words.minutes}" if hours else (
         f"{minutes} {style.words.minutes}"
@@ -307,4 +310,4 @@ def _stage_line(number: int, stage: Stage, style: _Style) -> str:
 
 
 def _in_words(plan: Plan, style: _Style) -> str:
-    return f"{plan.name}: {_time(plan.total_time, style)}, {_percent(plan, style.lettering)} % {style.words.chance}"
+    return f"{plan.name}: {_time(plan.total_time, style)}, {_percent(plan)} {style.words.chance}"

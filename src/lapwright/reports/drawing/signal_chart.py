@@ -28,7 +28,8 @@ from lapwright.reports.drawing.ink import (
 )
 from lapwright.reports.drawing.scale import Scale, even_scale
 
-_LEFT, _TOP, _WIDE, _TALL = 52.0, 30.0, 360.0, 150.0
+_LEFT, _TOP, _WIDE, _TALL = 58.0, 34.0, 340.0, 160.0
+_SIZE = 14.0  # letters that are still read where many charts stand side by side
 _COLOUR = "currentColor"
 
 
@@ -83,8 +84,9 @@ def signal_chart(
     along = even_scale(float(known.min()), float(known.max()), marks=4)
     count = chart.points.size
     return drawing(
+        _between(chart, along),
         _axes(along, count, unit, lettering),
-        written(_LEFT + _WIDE, _TOP + _TALL + 34.0, words.order, size=12.0, anchor="end"),
+        written(_LEFT + _WIDE, _TOP + _TALL + 38.0, words.order, size=_SIZE, anchor="end"),
         *(_level(value, along, dash) for value, dash in _levels(chart)),
         *_level_values(chart, along, lettering),
         *(_event(one, count) for one in chart.events),
@@ -92,8 +94,8 @@ def signal_chart(
         _points(chart, along, count),
         title=title,
         desc=_description(chart, unit, words, lettering),
-        width=_LEFT + _WIDE + 50.0,
-        height=_TOP + _TALL + 42.0,
+        width=_LEFT + _WIDE + 60.0,
+        height=_TOP + _TALL + 46.0,
         lettering=lettering,
         data=table(
             ("point", f"value, {unit}", "signalled"),
@@ -119,18 +121,28 @@ def _levels(chart: SignalChart) -> list[tuple[float, str | None]]:
 
 
 def _axes(along: Scale, count: int, unit: str, lettering: Lettering) -> str:
-    parts = [written(_LEFT - 44.0, 14.0, unit, size=12.0)]
+    parts = [written(_LEFT - 50.0, 14.0, unit, size=_SIZE)]
     for tick in along.ticks:
         y = _y(tick, along)
         parts.append(element("path", d=f"M{_LEFT - 4} {y:.1f}h4", stroke="currentColor"))
-        parts.append(written(_LEFT - 8.0, y + 4.0, figure(tick, along.decimals, lettering), size=12.0, anchor="end"))
+        parts.append(written(_LEFT - 8.0, y + 4.0, figure(tick, along.decimals, lettering), size=_SIZE, anchor="end"))
     parts.append(element("path", d=f"M{_LEFT} {_TOP}v{_TALL}h{_WIDE}", fill="none", stroke="currentColor"))
-    step = int(even_scale(0.0, float(max(count, 2)), marks=8, least_step=1.0).step)
+    step = int(even_scale(0.0, float(max(count, 2)), marks=7, least_step=1.0).step)
     for number in range(step, count + 1, step):
         x = _x(number - 1, count)
         parts.append(element("path", d=f"M{x:.1f} {_TOP + _TALL}v4", stroke="currentColor"))
-        parts.append(written(x, _TOP + _TALL + 18.0, str(number), size=12.0, anchor="middle"))
+        parts.append(written(x, _TOP + _TALL + 19.0, str(number), size=_SIZE, anchor="middle"))
     return "".join(parts)
+
+
+def _between(chart: SignalChart, along: Scale) -> str:
+    """A wash between the limits, so that a point beyond them is seen before a line is followed."""
+    low, high = (along.low if chart.lower is None else chart.lower, along.high if chart.upper is None else chart.upper)
+    if chart.lower is None and chart.upper is None:
+        return ""
+    top, foot = _y(high, along), _y(low, along)
+    wash = f"M{_LEFT} {top:.1f}h{_WIDE}V{foot:.1f}h{-_WIDE}Z"
+    return element("path", d=wash, fill="currentColor", fill_opacity="0.06")
 
 
 def _level(value: float, along: Scale, dash: str | None) -> str:
@@ -142,9 +154,9 @@ def _level(value: float, along: Scale, dash: str | None) -> str:
 def _level_values(chart: SignalChart, along: Scale, lettering: Lettering) -> list[str]:
     """Centre and limits in figures beside their lines, apart where the lines are close."""
     values = sorted((value for value, _ in _levels(chart)), reverse=True)
-    heights = spread([_y(value, along) for value in values], gap=14.0, least=_TOP, most=_TOP + _TALL)
+    heights = spread([_y(value, along) for value in values], gap=16.0, least=_TOP, most=_TOP + _TALL)
     return [
-        written(_LEFT + _WIDE + 6.0, y + 4.0, figure(value, along.decimals + 1, lettering), size=12.0)
+        written(_LEFT + _WIDE + 6.0, y + 4.0, figure(value, along.decimals + 1, lettering), size=_SIZE)
         for y, value in zip(heights, values, strict=True)
     ]
 
@@ -152,7 +164,7 @@ def _level_values(chart: SignalChart, along: Scale, lettering: Lettering) -> lis
 def _event(event: ChartEvent, count: int) -> str:
     x = _x(event.before_point - 0.5, count)
     line = element("path", d=f"M{x:.1f} {_TOP}v{_TALL}", stroke="currentColor", stroke_dasharray="2 3")
-    return line + written(x, _TOP - 5.0, event.letter, size=12.0, anchor="middle", font_weight="bold")
+    return line + written(x, _TOP - 5.0, event.letter, size=_SIZE, anchor="middle", font_weight="bold")
 
 
 def _values(values: NDArray[np.float64] | None, along: Scale, count: int) -> str:

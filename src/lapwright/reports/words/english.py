@@ -204,6 +204,7 @@ ENGLISH = {
     "stack_removed": "removed",
     "stack_damage": "damage left",
     "stack_not_to_scale": "carrier cut short, all else to scale",
+    "stack_enlarged": "the last of it, enlarged {times} times",
     "wheel_operator": "seen from the operator's side (mirrored against the wafer's face)",
     "wheel_division": "division",
     "wheel_divisions": "divisions",

@@ -208,6 +208,7 @@ GERMAN = {
     "stack_removed": "abgetragen",
     "stack_damage": "verbliebene Schädigung",
     "stack_not_to_scale": "Träger gekürzt, sonst maßstäblich",
+    "stack_enlarged": "das Ende, {times}fach vergrößert",
     "wheel_operator": "von der Bedienseite gesehen (spiegelbildlich zur Waferseite)",
     "wheel_division": "Teilstrich",
     "wheel_divisions": "Teilstriche",

@@ -13,12 +13,12 @@ from django.views.decorators.http import require_safe
 
 from lapwright.app import changes, room, tasks
 from lapwright.model.story import DialNumber, Task
+from lapwright.model.wafer_names import named_together
 from lapwright.web.room_words import NEEDED_WORDS
 from lapwright.web.sentences import printed, said
 from lapwright.web.sockets import give_ticket
 from lapwright.web.station_cards import station_cards
 from lapwright.web.surroundings import now, shown
-from lapwright.web.words import named_together
 
 #: Page of a task -> name of the address it leads to.
 PLACES = {

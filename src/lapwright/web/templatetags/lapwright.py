@@ -22,6 +22,7 @@ from lapwright.model.readings import Moment
 from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Verdict
 from lapwright.model.wafer import Outline, Rectangle, Round
+from lapwright.model.wafer_names import named_together
 from lapwright.web.limits import bare_text, length_text, limit_text
 from lapwright.web.odd_views import done_word
 from lapwright.web.sentences import decimal, printed
@@ -34,7 +35,6 @@ from lapwright.web.words import (
     STATES,
     clock,
     material_name,
-    named_together,
     tool_name,
 )
 

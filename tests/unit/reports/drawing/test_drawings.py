@@ -71,6 +71,18 @@ def test_stack_shows_removal_damage_and_target():
     assert "coarse <lap> (next): 200.0 µm, damage left 20.0 µm" in ET.fromstring(svg).find(f"{SVG}desc").text
 
 
+def test_last_steps_of_a_stack_are_enlarged():
+    """Faces at 110, 104 and 100 µm of 500: below once more, their distances as 6 : 4 and each with what it took."""
+    faces = (500e-6, 110e-6, 104e-6, 100e-6)
+    svg = stack_through_stages([StackStep(label=f"{one:g}", wafer=one) for one in faces], target_thickness=100e-6)
+    end = next(g for g in ET.fromstring(svg).iter(f"{SVG}g") if g.get("class") == "enlarged")
+    tops = [float(r.get("y")) for r in end.iter(f"{SVG}rect") if r.get("stroke") == "none"]
+    assert (tops[1] - tops[0]) / (tops[2] - tops[1]) == pytest.approx(6.0 / 4.0, abs=0.01)
+    assert [t.text for t in end.iter(f"{SVG}text")][-2:] == ["−6.0 µm", "−4.0 µm"]
+    assert texts(svg).count("−390.0 µm") == 1
+    assert 'class="enlarged"' not in stack_through_stages([StackStep(label="a", wafer=5e-4)], target_thickness=1e-4)
+
+
 def test_stack_refuses_nothing_and_negative_lengths():
     """No step, or a thickness below zero, is a wrong question."""
     with pytest.raises(TooFewSites):
@@ -103,8 +115,8 @@ def test_short_ends_are_enlarged_on_one_scale():
 
 
 def test_chance_is_never_rounded_to_certainty():
-    """99.64 % is not 100 %."""
-    assert "99.6 %" in texts(route_rulers([PLAN]))
+    """99.64 % is not 100 %, and the drawing says it as the table beside it does."""
+    assert "> 99 %" in texts(route_rulers([PLAN]))
 
 
 def test_kinds_of_stage_differ_by_hatching():
