@@ -24,7 +24,7 @@ def order_fields(order: Order) -> dict[str, Any]:
         "customer": order.customer,
         "quantity": order.quantity,
         "spares": order.spares,
-        "value_per_wafer": "" if order.value_per_wafer is None else f"{order.value_per_wafer:g}",
+        "value_per_wafer": "" if order.value_per_wafer is None else f"{order.value_per_wafer:.15g}",
         "material": order.material,
         "orientation": order.orientation,
         **_outline(order.outline),

@@ -53,9 +53,10 @@ def amount_of(text: str) -> tuple[float, Measure]:
 def amount_text(amount: float, measure: Measure) -> str:
     """An amount with its unit, with three digits that count."""
     if measure == "count":
-        return decimal(f"{amount if amount >= 100.0 else float(f'{amount:.3g}'):g}\u00a0") + _now("pieces")
+        return decimal(f"{amount:.0f}\u00a0" if amount >= 100.0 else f"{amount:.3g}\u00a0") + _now("pieces")
     symbol = {"volume": "l" if amount >= 1e-3 else "ml", "mass": "kg" if amount >= 1.0 else "g"}[measure]
-    return decimal(f"{to_unit(amount, find_unit(symbol, measure)):.3g}\u00a0{symbol}")
+    number = f"{to_unit(amount, find_unit(symbol, measure)):.3g}"
+    return decimal(f"{float(number):.0f}\u00a0{symbol}" if "e+" in number else f"{number}\u00a0{symbol}")
 
 
 class ItemInput(forms.TextInput):

@@ -1,5 +1,7 @@
 """Order entry: what the order would be like while it is typed, an earlier order copied, wafers named by a column."""
 
+from dataclasses import replace
+
 import pytest
 
 from lapwright.app import orders
@@ -43,6 +45,11 @@ def test_a_form_half_typed_says_what_is_missing(client, lot):  # noqa: ARG001
     said = asked(client, customer="", target_thickness="thin")
     assert "Still to type: Customer" in said
     assert "Not understood yet: Thickness wanted" in said
+
+
+def test_a_copied_value_keeps_its_digits():
+    """Six of them would change what a lost wafer costs."""
+    assert order_fields(replace(ORDER, value_per_wafer=1234567.25))["value_per_wafer"] == "1234567.25"
 
 
 def test_an_earlier_order_is_copied_with_all_its_terms(client, lot):  # noqa: ARG001

@@ -146,6 +146,12 @@ def test_amounts_are_read_with_their_unit(text, amount, measure, language, djang
         assert amount_of(amount_text(found, kind).replace("\u00a0", " ")) == (pytest.approx(amount), measure)
 
 
+def test_a_large_amount_is_written_without_powers_of_ten(django):  # noqa: ARG001  texts need settings
+    """With three digits that count, as anybody would write it."""
+    told = {amount_text(23.3, "volume"), amount_text(1234.5, "mass"), amount_text(1234567.0, "count")}
+    assert told == {"23300\u00a0l", "1230\u00a0kg", "1234567\u00a0pieces"}
+
+
 def test_a_bare_number_is_no_amount(django):  # noqa: ARG001  texts need settings
     """Nobody knows of what."""
     with pytest.raises(UnitError, match="no amount"):
