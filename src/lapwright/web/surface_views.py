@@ -286,11 +286,16 @@ def _parts(reading: ProfileReading) -> tuple[str, ...]:
         across, up = drawn_points(np.asarray(x, dtype=np.float64), np.asarray(values * 1e9, dtype=np.float64))
         drawn.append(
             line_chart(
-                [Line(x=across, y=up)], x_label=_("along the profile, mm"), y_label=f"{_('height')}, nm", title=title,
-                stretch=stretch,
+                [Line(x=across, y=up)], x_label=_("along the profile, mm"), y_label=f"{_('height')}, nm",
+                title=f"{title}: {_ranged(values)}", stretch=stretch,
             )
         )  # fmt: skip
     return tuple(drawn)
+
+
+def _ranged(values: NDArray[np.float64]) -> str:
+    """How far apart the lowest and the highest place of a line are."""
+    return _("%(range)s from lowest to highest") % {"range": f"{decimal(f'{np.ptp(values) * 1e9:.1f}')} nm"}
 
 
 def _damage_numbers(numbers: Mapping[str, float | None]) -> tuple[Number, ...]:

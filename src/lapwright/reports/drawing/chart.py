@@ -19,6 +19,7 @@ from lapwright.reports.drawing.scale import Scale, even_scale
 Floats = NDArray[np.float64]
 
 _TOP, _WIDE, _TALL = 40.0, 560.0, 230.0
+_TALL_ALONE = 130.0  # of one line without a name, a trace along a length: it is read beside others like it
 _DIGIT, _LETTER = 7.4, 6.6  # widths of a digit of the marks and of a letter of a name
 _KEY = 26.0  # length of the piece of a line beside its name
 _DASHES: tuple[tuple[str, str | None], ...] = (
@@ -79,9 +80,10 @@ class _Frame:
     across: Scale
     along: Scale
     left: float
+    tall: float
 
     def place(self, x: float, y: float) -> tuple[float, float]:
-        return self.left + _WIDE * self.across.share(x), _TOP + _TALL * (1.0 - self.along.share(y))
+        return self.left + _WIDE * self.across.share(x), _TOP + self.tall * (1.0 - self.along.share(y))
 
     @property
     def right(self) -> float:
@@ -89,7 +91,7 @@ class _Frame:
 
     @property
     def foot(self) -> float:
-        return _TOP + _TALL
+        return _TOP + self.tall
 
 
 def line_chart(
@@ -112,13 +114,14 @@ def line_chart(
     )
     if xs.size < 1 or ys.size < 1:
         raise TooFewSites("A chart", measured=0, needed=1)
+    tall = _TALL_ALONE if len(lines) == 1 and not (lines[0].name or bands or levels) else _TALL
     across = even_scale(float(xs.min()), float(xs.max()), marks=8)
-    along = even_scale(float(ys.min()), float(ys.max()), marks=6)
+    along = even_scale(float(ys.min()), float(ys.max()), marks=6 if tall > 150.0 else 4)
     marks = max(len(figure(tick, along.decimals, lettering)) for tick in along.ticks)
-    frame = _Frame(across=across, along=along, left=34.0 + _DIGIT * marks)
+    frame = _Frame(across=across, along=along, left=34.0 + _DIGIT * marks, tall=tall)
     names, beside = _names(lines, bands, levels, frame)
     return drawing(
-        written(frame.left, 20.0, title, size=14, font_weight="bold"),
+        written(frame.left, 17.0, title, size=14, font_weight="bold"),
         _stretch(stretch, frame),
         _axes(frame, x_label, y_label, lettering),
         *(_band(band, frame) for band in bands),
@@ -159,10 +162,10 @@ def _axes(frame: _Frame, x_label: str, y_label: str, lettering: Lettering) -> st
         parts.append(element("path", d=f"M{frame.left:.1f} {y:.1f}h{_WIDE}", **grid))
         text = figure(tick, frame.along.decimals, lettering)
         parts.append(written(frame.left - 8.0, y + 4.0, text, size=12, anchor="end"))
-    edge = f"M{frame.left:.1f} {_TOP}v{_TALL}h{_WIDE}"
+    edge = f"M{frame.left:.1f} {_TOP}v{frame.tall}h{_WIDE}"
     parts.append(element("path", d=edge, fill="none", stroke="currentColor", stroke_width=1.2))
     parts.append(written(frame.left + _WIDE / 2.0, frame.foot + 42.0, x_label, size=12.5, anchor="middle"))
-    middle = f"translate(14 {_TOP + _TALL / 2:.1f}) rotate(-90)"
+    middle = f"translate(14 {_TOP + frame.tall / 2:.1f}) rotate(-90)"
     parts.append(element("g", written(0.0, 0.0, y_label, size=12.5, anchor="middle"), transform=middle))
     return "".join(parts)
 
@@ -173,7 +176,7 @@ def _stretch(stretch: Stretch | None, frame: _Frame) -> str:
         return ""
     start, end = (frame.place(x, frame.along.low)[0] for x in (stretch.start, stretch.end))
     look = {"fill": "#7b8794", "fill_opacity": "0.16"}
-    ground = element("rect", x=start, y=_TOP, width=end - start, height=_TALL, **look)
+    ground = element("rect", x=start, y=_TOP, width=end - start, height=frame.tall, **look)
     edges = element(
         "path", d=f"M{start:.1f} {_TOP}V{frame.foot}M{end:.1f} {_TOP}V{frame.foot}", stroke="currentColor",
         stroke_width=0.8, stroke_dasharray="3 3",
