@@ -3,7 +3,8 @@
 The pages are served over a copy of the data folder, so that taking pictures leaves no trace in it. Every page that the
 head leads to is taken, by the address it has there; then those of an order and of a wafer: of the wafer with the most
 sets. One more order is entered by the form, so that something waits for a hand. Pictures are kept in few colours and
-are cut below four screens, so that they stay small.
+are cut below four screens, so that they stay small. Where a page still works something out beside itself, routes or a
+plan, the picture waits for it; Order entry and Intake are shown with a request typed in.
 """
 
 from __future__ import annotations
@@ -21,9 +22,9 @@ from typing import Any
 from urllib.error import HTTPError
 from urllib.request import urlopen
 
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
-from lapwright.testing.browsing import SIZES, enter_order, launched, open_set, page_of, type_value
+from lapwright.testing.browsing import CHOICES, ORDER, SIZES, enter_order, launched, open_set, page_of, type_value
 from lapwright.testing.served import served
 
 #: Number of the invented order that is entered for the pictures.
@@ -31,6 +32,8 @@ NEW_ORDER = "AP-2410"
 #: Colours a picture is kept in, and its greatest height in screens.
 COLOURS = 64
 MOST_SCREENS = 4
+#: What is still being worked out may take this long [ms].
+WORKED_OUT_MS = 300_000
 #: Pages of the head whose picture has another name than its address.
 NAMES = {"/": "hands", "/orders/new": "new-order", "/surfaces": "fringes", "/profiles": "finish", "/odd": "odd-ones"}
 #: Lists, and the pictures of what their first line leads to.
@@ -96,6 +99,8 @@ def take_pictures(address: str, folder: Path, browser: Browser) -> list[Path]:
             if answer is None or (answer.status != 200 and picture.name != "fault"):
                 sys.stderr.write(f"No picture of {picture.name}: {picture.address} does not answer with a page.\n")
                 continue
+            if picture.name in ("new-order", "intake"):
+                _type_a_request(page)
             taken.append(_shot(page, folder / f"{picture.name}.png", whole=picture.whole))
     return taken
 
@@ -185,11 +190,25 @@ def _shot(page: Page, path: Path, *, whole: bool) -> Path:
     size = page.viewport_size
     assert size is not None
     page.wait_for_load_state("load")
+    expect(page.locator("[data-going]")).to_have_count(0, timeout=WORKED_OUT_MS)
     held = io.BytesIO(page.screenshot(full_page=whole))
     with Image.open(held) as picture:
         shown = picture.crop((0, 0, picture.width, min(picture.height, MOST_SCREENS * size["height"])))
         shown.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(path, "PNG", optimize=True)
     return path
+
+
+def _type_a_request(page: Page) -> None:
+    """The invented request, as far as the page shows boxes for it; until it says what the order would be like."""
+    for name, value in CHOICES.items():
+        box = page.locator(f"select[name={name}]")
+        if box.is_visible():
+            box.select_option(value)
+    for name, text in {"order_id": "AP-2412", **ORDER}.items():
+        box = page.locator(f"input[name={name}]")
+        if box.is_visible():
+            box.fill(text)
+    expect(page.locator(".facts dd").first).to_be_visible(timeout=WORKED_OUT_MS)
 
 
 def _half_a_set(page: Page, address: str, folder: Path) -> Path:
