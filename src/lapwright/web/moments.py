@@ -16,7 +16,7 @@ from django.utils.translation import get_language
 from lapwright.web.sentences import day_form
 
 #: A day, or a moment of universal time, in a sentence; not within a name, and not as somebody typed it.
-_WRITTEN = re.compile(r"(?<![\w'\"“./:-])(\d{4}-\d\d-\d\d)(?: (\d\d:\d\d)(?::\d\d)? UTC)?(?![\w'\"”/:-]|\.\w)")
+_WRITTEN = re.compile(r"(?<![\w'\"“./:-])(\d{4}-\d\d-\d\d)(?: (\d\d:\d\d)(?::\d\d)? UTC)?(?![\w'\"”/-]|[.:]\w)")
 #: A moment by the laboratory's clock, as the reasons of the Board write it: "Mon 23.11. 11:55".
 _SHORT = re.compile(r"\b(Mon|Tue|Wed|Thu|Fri|Sat|Sun) (\d\d)\.(\d\d)\. (?=\d\d:\d\d)")
 _MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]

@@ -25,7 +25,7 @@ def file_in(day: Day, visit: Visit, sites: SitePattern) -> RecordedSet:
     with path.open("w", encoding="utf-8", newline="") as stream:
         write_readings(stream, [written])
     asked = ImportRequest(subject=request.subject, moment=request.moment, gauge_id=request.gauge_id)
-    reason = f"{request.moment} readings"
+    reason = f"{request.moment.replace('_', '-')} readings"
     return importing.import_readings(path, asked, by=visit.who.name, reason=reason, at=day.wait(minutes=1.0))[0]
 
 

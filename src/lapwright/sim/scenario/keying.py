@@ -15,7 +15,8 @@ from lapwright.sim.shop import TakenSet
 def key_in(day: Day, visit: Visit) -> RecordedSet:
     """A set keyed in and closed."""
     request = replace(visit.request, conditions=conditions_now(day, visit))
-    recorded = readings.open_set(request, by=visit.who.name, reason=f"{request.moment} readings", at=day.now)
+    reason = f"{request.moment.replace('_', '-')} readings"
+    recorded = readings.open_set(request, by=visit.who.name, reason=reason, at=day.now)
     shown = shown_by_gauge(day, visit, recorded.pattern)
     _read_zero(day, visit, recorded, when="before", value=shown.zero_before)
     _read_sites(day, visit, recorded, shown)
