@@ -101,7 +101,8 @@ def traveller_html(data: TravellerData, language: Language = "en") -> str:
             data.stack, target_thickness=data.target_thickness, words=_stack_words(words), lettering=letters
         )
         blocks += [Heading(text=words["sheet_stack"]), Pictures(svgs=(drawn,), alts=(words["sheet_stack"],))]
-    blocks += [Heading(text=words["sheet_steps"]), _steps(data, words)]
+    blocks += [Heading(text=words["sheet_steps"])]
+    blocks.append(_steps(data, words) if data.steps else Text(text=words["sheet_no_steps"]))
     if data.notes:
         blocks += [Heading(text=words["sheet_notes"]), *(Text(text=note) for note in data.notes)]
     printed = f"{words['sheet_printed']} {_moment(data.printed)} {data.printed.tzname()}"

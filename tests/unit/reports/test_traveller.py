@@ -49,6 +49,11 @@ def test_sheet_says_what_is_next_with_its_number_and_zero():
     assert text.index("Heavy plate") < text.index("Steps")
 
 
+def test_sheet_of_a_wafer_without_stages_says_so():
+    """No table without rows: a sentence says when there will be some."""
+    assert "the stages of this wafer begin once it is bonded" in sheet(steps=())
+
+
 def test_sheet_tells_what_was_done_by_whom_and_when():
     """A done step carries person and time; a planned one has room."""
     text = sheet()

@@ -174,6 +174,7 @@ ENGLISH = {
     ),
     "sheet_title": "Job sheet",
     "sheet_next": "Next",
+    "sheet_no_steps": "None yet: the stages of this wafer begin once it is bonded.",
     "sheet_nothing_next": "Nothing is left to do.",
     "sheet_preset": "Preset",
     "sheet_datum": "counted from",

@@ -178,6 +178,7 @@ GERMAN = {
     ),
     "sheet_title": "Laufzettel",
     "sheet_next": "Als Nächstes",
+    "sheet_no_steps": "Noch keine: Die Stufen dieses Wafers beginnen, sobald er geklebt ist.",
     "sheet_nothing_next": "Es ist nichts mehr zu tun.",
     "sheet_preset": "Vorwahl",
     "sheet_datum": "gezählt ab",
