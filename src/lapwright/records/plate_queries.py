@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.db.models import F, Max
 
+from lapwright.model.name_order import name_key
 from lapwright.model.plates import Plate, RecordedEntry, RecordedPlate
 from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
@@ -18,7 +19,7 @@ from lapwright.records.queries import find
 def plates() -> tuple[RecordedPlate, ...]:
     """All plates, by name."""
     with translated():
-        return tuple(_plate(row) for row in models.Plate.objects.order_by("plate_id"))
+        return tuple(_plate(row) for row in sorted(models.Plate.objects.all(), key=lambda row: name_key(row.plate_id)))
 
 
 def plate_names() -> frozenset[str]:

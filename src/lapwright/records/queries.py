@@ -26,6 +26,7 @@ from lapwright.model.job import (
     WaferEvent,
     WaferState,
 )
+from lapwright.model.name_order import name_key
 from lapwright.model.readings import Calibration, Gauge, Moment, Signature, Subject
 from lapwright.model.shelf import PersonCard, RecordedCarrier, RecordedJig, RecordedStation
 from lapwright.model.surface_record import RecordedSurface, SurfaceKind
@@ -175,7 +176,8 @@ def gauges() -> tuple[GaugeRecord, ...]:
         latest = {
             row.gauge_id: row for row in models.Calibration.objects.select_related("gauge").order_by("done", "pk")
         }
-        return tuple(_gauge_with(row, latest.get(row.pk)) for row in models.Gauge.objects.order_by("gauge_id"))
+        found = sorted(models.Gauge.objects.all(), key=lambda row: name_key(row.gauge_id))
+        return tuple(_gauge_with(row, latest.get(row.pk)) for row in found)
 
 
 def carrier(carrier_id: str) -> RecordedCarrier:
@@ -195,7 +197,7 @@ def carrier_itself(carrier_id: str) -> Carrier:
 def carriers() -> tuple[RecordedCarrier, ...]:
     """All carriers by name."""
     with translated():
-        return _carriers(list(models.Carrier.objects.order_by("carrier_id")))
+        return _carriers(sorted(models.Carrier.objects.all(), key=lambda row: name_key(row.carrier_id)))
 
 
 def jig(jig_id: str) -> RecordedJig:
@@ -207,7 +209,7 @@ def jig(jig_id: str) -> RecordedJig:
 def jigs() -> tuple[RecordedJig, ...]:
     """All jigs by name."""
     with translated():
-        return tuple(rows.jig(row) for row in models.Jig.objects.order_by("jig_id"))
+        return tuple(rows.jig(row) for row in sorted(models.Jig.objects.all(), key=lambda row: name_key(row.jig_id)))
 
 
 def station(station_id: str) -> RecordedStation:
@@ -219,7 +221,7 @@ def station(station_id: str) -> RecordedStation:
 def stations() -> tuple[RecordedStation, ...]:
     """All stations by name."""
     with translated():
-        found = models.Station.objects.select_related(*_LOTS).order_by("station_id")
+        found = sorted(models.Station.objects.select_related(*_LOTS), key=lambda row: name_key(row.station_id))
         return tuple(rows.station(row) for row in found)
 
 

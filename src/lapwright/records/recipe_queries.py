@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Prefetch, QuerySet
 
 from lapwright.model.job import RecordedRun
+from lapwright.model.name_order import name_key
 from lapwright.model.recipe import Recipe, RecipeRun, RecipeVersion, RunSettings, RunsFollowed
 from lapwright.records import models, queries, rows
 from lapwright.records.faults import translated
@@ -18,7 +19,7 @@ _COLUMNS = {"load": "load_n", "pressure": "pressure_pa", "plate_speed": "plate_s
 def recipes() -> tuple[Recipe, ...]:
     """All recipes by name."""
     with translated():
-        return tuple(_recipe(row) for row in _recipes().order_by("recipe_id"))
+        return tuple(_recipe(row) for row in sorted(_recipes(), key=lambda row: name_key(row.recipe_id)))
 
 
 def recipe(recipe_id: str) -> Recipe:
