@@ -99,6 +99,10 @@ def take_pictures(address: str, folder: Path, browser: Browser) -> list[Path]:
             if answer is None or (answer.status != 200 and picture.name != "fault"):
                 sys.stderr.write(f"No picture of {picture.name}: {picture.address} does not answer with a page.\n")
                 continue
+            offer = page.locator("nav.tour a:has-text('Not now')")
+            if offer.count():
+                offer.click()
+                expect(offer).to_have_count(0)
             if picture.name in ("new-order", "intake"):
                 _type_a_request(page)
             taken.append(_shot(page, folder / f"{picture.name}.png", whole=picture.whole))
@@ -209,6 +213,7 @@ def _type_a_request(page: Page) -> None:
         if box.is_visible():
             box.fill(text)
     expect(page.locator(".facts dd").first).to_be_visible(timeout=WORKED_OUT_MS)
+    page.evaluate("document.activeElement.blur(); scrollTo(0, 0)")
 
 
 def _half_a_set(page: Page, address: str, folder: Path) -> Path:

@@ -225,13 +225,11 @@ def _enlarged(top: float, steps: Sequence[StackStep], first: int, frame: _Frame,
     for place in range(first, len(steps)):
         step, x = steps[place], _left_of(place)
         y, was = face(step.wafer), face(steps[place - 1].wafer)
-        look = {"fill": _FILL[step.state], "stroke": "none"}
-        parts.append(element("rect", x=x, y=y, width=_BLOCK, height=base - y, **look))
+        cut = f"M{x:.1f} {base:.1f}V{y:.1f}h{_BLOCK:.1f}V{base:.1f}l-19 -4l-19 8l-19 -8Z"
+        parts.append(element("path", d=cut, fill=_FILL[step.state], stroke="#18222c", stroke_width=1.0, class_="face"))
         if step.damage > 0.0:
             deep = min(face(step.wafer - step.damage), base) - y
             parts.append(element("rect", x=x, y=y, width=_BLOCK, height=deep, fill=f"url(#{frame.pattern})"))
-        edge = f"M{x:.1f} {base:.1f}V{y:.1f}h{_BLOCK:.1f}V{base:.1f}l-19 -4l-19 8l-19 -8l-19 4"
-        parts.append(element("path", d=edge, fill="none", stroke="#18222c", stroke_width=1.0, class_="edge"))
         if was < y:
             parts.append(_ghost(x, was, y - was))
         if place > first:

@@ -76,7 +76,7 @@ def test_last_steps_of_a_stack_are_enlarged():
     faces = (500e-6, 110e-6, 104e-6, 100e-6)
     svg = stack_through_stages([StackStep(label=f"{one:g}", wafer=one) for one in faces], target_thickness=100e-6)
     end = next(g for g in ET.fromstring(svg).iter(f"{SVG}g") if g.get("class") == "enlarged")
-    tops = [float(r.get("y")) for r in end.iter(f"{SVG}rect") if r.get("stroke") == "none"]
+    tops = [float(re.search(r"V([\d.]+)h", p.get("d"))[1]) for p in end.iter(f"{SVG}path") if p.get("class") == "face"]
     assert (tops[1] - tops[0]) / (tops[2] - tops[1]) == pytest.approx(6.0 / 4.0, abs=0.01)
     assert [t.text for t in end.iter(f"{SVG}text")][-2:] == ["−6.0 µm", "−4.0 µm"]
     assert texts(svg).count("−390.0 µm") == 1
