@@ -5,7 +5,8 @@ import time
 import numpy as np
 
 from lapwright.library import load
-from lapwright.process.planning import Question, search_routes
+from lapwright.process.planning import search_routes
+from lapwright.process.route_making import Question
 from lapwright.sim import cast
 
 ALLOWED = 1.0  # s on one core

@@ -12,9 +12,10 @@ from lapwright.model.readings import Gauge
 if TYPE_CHECKING:
     from lapwright.library import Library
     from lapwright.process.etching import Etch
-    from lapwright.process.planning import Question, Searched
+    from lapwright.process.planning import Searched
     from lapwright.process.replanning import JobState
     from lapwright.process.route_limits import Remedy, Sensitivity
+    from lapwright.process.route_making import Question
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,8 +90,8 @@ def routes_of_file(path: Path, terms: RouteTerms = USUAL_TERMS) -> RouteAnswer:
 
 def _question(order: Order, library: Library, terms: RouteTerms) -> Question:
     from lapwright.process.etching import etch_cut
-    from lapwright.process.planning import Question
     from lapwright.process.route_finish import finish_risks
+    from lapwright.process.route_making import Question
     from lapwright.process.search import Goal
     from lapwright.process.workplaces import ASSUMED_GAUGE
 

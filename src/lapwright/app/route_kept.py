@@ -24,8 +24,9 @@ if TYPE_CHECKING:
 
     from lapwright.library import Library
     from lapwright.model.order import Order
-    from lapwright.process.planning import Question, Searched
+    from lapwright.process.planning import Searched
     from lapwright.process.route_limits import Remedy, Sensitivity
+    from lapwright.process.route_making import Question
     from lapwright.process.stages import Setting
 
 #: Packages whose text decides what a search finds.
@@ -161,13 +162,14 @@ def _kinds() -> dict[str, type]:
         planning,
         removal,
         route_limits,
+        route_making,
         search,
         stages,
         workplaces,
     )
 
     modules = (rows, plan, budget, candidates, chance, damage, kinematics, ledger, planning, removal, route_limits,
-               search, stages, workplaces)  # fmt: skip
+               route_making, search, stages, workplaces)  # fmt: skip
     return {
         name: kind
         for module in modules

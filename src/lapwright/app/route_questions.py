@@ -21,9 +21,10 @@ if TYPE_CHECKING:
     from lapwright.app.route_kept import Findings
     from lapwright.library import Library
     from lapwright.process.ledger import Depth
-    from lapwright.process.planning import Question, Route, Searched
+    from lapwright.process.planning import Searched
     from lapwright.process.replanning import JobState
     from lapwright.process.route_limits import Remedy, Sensitivity
+    from lapwright.process.route_making import Question, Route
     from lapwright.process.stages import Setting
     from lapwright.process.tuning import Tuning
 
@@ -194,8 +195,8 @@ def ask(order_id: str, aim: Aim = USUAL_AIM) -> Asked:
     """
     from lapwright.app import learning, own_spreads, prices
     from lapwright.library import load
-    from lapwright.process.planning import Question
     from lapwright.process.route_finish import finish_risks
+    from lapwright.process.route_making import Question
     from lapwright.process.route_rates import learned_rates
     from lapwright.process.search import Goal
     from lapwright.process.workplaces import ASSUMED_GAUGE

@@ -30,7 +30,7 @@ def ask(order: Order, *, on: date) -> Asked:
     from lapwright.app import own_spreads, prices, route_basis
     from lapwright.app.route_questions import Asked
     from lapwright.library import load
-    from lapwright.process.planning import Question
+    from lapwright.process.route_making import Question
     from lapwright.records.coding import to_plain
 
     question = Question(

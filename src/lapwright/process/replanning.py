@@ -18,7 +18,8 @@ from lapwright.model.order import Order
 from lapwright.process.candidates import RateBelief, RateSource, library_rates
 from lapwright.process.chance import NO_DAMAGE
 from lapwright.process.ledger import Depth
-from lapwright.process.planning import Question, Searched, search_routes
+from lapwright.process.planning import Searched, search_routes
+from lapwright.process.route_making import Question
 from lapwright.process.words import micrometres as um
 
 _LEAST_SPREAD = 0.05  # log deviation that stays from run to run even within a day (common practice: 5 %)

@@ -15,9 +15,9 @@ from lapwright.model.order import Order
 from lapwright.process.candidates import Chain
 from lapwright.process.ledger import Depth
 from lapwright.process.loads import outline_area
-from lapwright.process.planning import Risks, RiskSource
 from lapwright.process.release import finish_of, released_bow
 from lapwright.process.removal import BAND_QUANTILE
+from lapwright.process.route_making import Risks, RiskSource
 from lapwright.process.strength_debond import DebondChoice, debond_choices
 
 _SMALLEST_BOW = 1e-9  # m; a bow of nothing is drawn as this

@@ -16,7 +16,7 @@ from lapwright.model.order import Order
 from lapwright.model.plan import LimitChance
 from lapwright.process.candidates import Chain, Cut
 from lapwright.process.chance import imagined_jobs
-from lapwright.process.planning import Question, Route, drawn_chance
+from lapwright.process.route_making import Question, Route, drawn_chance
 from lapwright.process.route_words import limit_word
 from lapwright.process.screening import finished_form, split_stock
 from lapwright.process.search import Candidate

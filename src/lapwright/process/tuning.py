@@ -12,7 +12,8 @@ from lapwright.errors import BadInput, Fault, ImpossibleOrder, OutOfValidRange
 from lapwright.library import Library
 from lapwright.model.order import Order
 from lapwright.process.candidates import Chain, Cut, RateSource, changed_cut, library_rates, possible_cuts
-from lapwright.process.planning import Question, Route, made_route, setting_of
+from lapwright.process.planning import setting_of
+from lapwright.process.route_making import Question, Route, made_route
 from lapwright.process.screening import screened_loads
 from lapwright.process.search import Candidate, screened
 from lapwright.process.words import micrometres as um

@@ -20,8 +20,9 @@ from lapwright.model.plan import Stage
 from lapwright.model.readings import Gauge
 from lapwright.model.wafer import Round
 from lapwright.process.candidates import Cut, library_rates
-from lapwright.process.planning import Question, Route, search_routes
+from lapwright.process.planning import search_routes
 from lapwright.process.replanning import SeenRate, seen_rates
+from lapwright.process.route_making import Question, Route
 from lapwright.process.search import Goal
 from lapwright.process.spread_learning import Errors, learned_spreads
 from lapwright.process.workplaces import USUAL_ASSUMPTIONS, Assumptions, own_assumptions

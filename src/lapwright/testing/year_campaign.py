@@ -18,8 +18,9 @@ from lapwright.process.candidates import Cut, RateSource, library_rates
 from lapwright.process.costing import JobCost, JobTerms, WorkLine, grouped_stages, job_cost, work_lines
 from lapwright.process.learning import RunConditions, rate_model
 from lapwright.process.learning_fit import PastRun
-from lapwright.process.planning import Question, Route, search_routes
+from lapwright.process.planning import search_routes
 from lapwright.process.route_cost import Prices
+from lapwright.process.route_making import Question, Route
 from lapwright.process.route_rates import learned_rates
 from lapwright.process.search import Goal
 from lapwright.process.spare_wafers import lab_doubt, prior_wafers, spare_advice, yield_belief

@@ -10,7 +10,8 @@ from lapwright.library import load
 from lapwright.model.order import Limit, Order
 from lapwright.model.wafer import Round
 from lapwright.process.feasibility import feasibility
-from lapwright.process.planning import Question, Setting, fitting_chains
+from lapwright.process.planning import Setting, fitting_chains
+from lapwright.process.route_making import Question
 from lapwright.process.workplaces import ASSUMED_GAUGE, FURTHER_WORKPLACES, USUAL_ASSUMPTIONS, USUAL_WORKPLACES
 
 LAPS = tuple(place for place in USUAL_WORKPLACES if place.process == "lap")

@@ -14,9 +14,10 @@ from lapwright.model.wafer import Round
 from lapwright.process.candidates import library_rates
 from lapwright.process.etching import Etch, etch_cut, etched_ttv
 from lapwright.process.ledger import Depth
-from lapwright.process.planning import Question, search_routes
+from lapwright.process.planning import search_routes
 from lapwright.process.replanning import JobState, SeenRate, replanned, seen_rates
 from lapwright.process.route_limits import binding_limit, remedies, sensitivities
+from lapwright.process.route_making import Question
 from lapwright.process.search import Goal
 from lapwright.process.tuning import Tuning, tuned_route, tuning_of
 

@@ -10,8 +10,9 @@ from lapwright.errors import OutOfValidRange
 from lapwright.library import load
 from lapwright.model.order import Limit, Order
 from lapwright.model.wafer import Round
-from lapwright.process.planning import Question, search_routes
+from lapwright.process.planning import search_routes
 from lapwright.process.route_cost import Prices, cutting_cost, expected_loss, machine_hour
+from lapwright.process.route_making import Question
 from lapwright.process.workplaces import USUAL_WORKPLACES
 
 PRICES = Prices(person=60.0, machine=20.0, slurry={"alumina": 0.4}, pad=60.0, pad_life=40 * 3600.0, wafer=500.0)

@@ -5,8 +5,9 @@ from dataclasses import replace
 import pytest
 
 from lapwright.library import load
-from lapwright.process.planning import Question, search_routes
+from lapwright.process.planning import search_routes
 from lapwright.process.route_finish import finish_risks
+from lapwright.process.route_making import Question
 from lapwright.process.strength_debond import debond_choices
 from lapwright.sim import cast
 

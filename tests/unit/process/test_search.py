@@ -10,7 +10,8 @@ from lapwright.library import load
 from lapwright.model.order import Limit, Order
 from lapwright.model.readings import Gauge
 from lapwright.model.wafer import Round
-from lapwright.process.planning import Question, search_routes
+from lapwright.process.planning import search_routes
+from lapwright.process.route_making import Question
 from lapwright.process.search import Goal
 
 LIBRARY = load()

@@ -19,7 +19,7 @@ from lapwright.app.route_questions import Aim, Asked
 from lapwright.errors import TABLE, CannotAnswer, WrongQuestion
 from lapwright.model.job import RecordedRoute
 from lapwright.model.plan import Plan
-from lapwright.process.planning import Route
+from lapwright.process.route_making import Route
 from lapwright.web.lettering import route_rulers
 from lapwright.web.questions import TunedQuestion
 from lapwright.web.route_words import chance_word, hand_faults, label_word, tuning_fields

@@ -13,8 +13,8 @@ from lapwright.app import quotations, route_questions
 from lapwright.app.route_questions import Aim, Asked
 from lapwright.errors import LapwrightError, NotFound
 from lapwright.model.quotation import Quotation
-from lapwright.process.planning import Route
 from lapwright.process.route_cost import machine_hour
+from lapwright.process.route_making import Route
 from lapwright.web.limits import limit_text
 from lapwright.web.named_parts import line_word
 from lapwright.web.questions import TunedQuestion
