@@ -2,10 +2,13 @@
 
 Loads are bars with their wafers and stage; the changeover before one is a hatched gap with its reason. People and
 cooling have rows of their own. Every bar of a place is a link, so that it is reached by keyboard and without a script.
+What a place has at once, two wafers on one bonder, lies one below the other: none hides another.
 """
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -13,6 +16,7 @@ from lapwright.reports.drawing.ink import ENGLISH, INK, Lettering, clean, elemen
 
 _LEFT, _TOP, _LONG, _NIGHT = 116.0, 30.0, 750.0, 64.0
 _ROW, _THIN = 44.0, 24.0
+_LANE = 26.0  # of what lies one below the other in a row
 _LETTER = 7.0
 #: Grounds of orders, in turn; dark letters stand on them in any light.
 _GROUNDS = ("#cfe0ee", "#f0dcb4", "#d6e6cd", "#e6d3e6")
@@ -95,7 +99,7 @@ def board_day(day: BoardDay, *, words: BoardWords = WORDS, lettering: Lettering 
     parts, y = [], _TOP
     for row in day.rows:
         parts.append(_row(day, row, y, pattern, words))
-        y += _THIN if row.is_thin else _ROW
+        y += _tall(row)
     return element(
         "svg",
         element("metadata", clean(_loads(day)), class_="data"),
@@ -169,8 +173,37 @@ def _now(day: BoardDay, bottom: float, words: BoardWords) -> str:
     return line + written(x, bottom + 13.0, words.now, size=12.0, anchor="middle", class_="accent", fill="#a8321a")
 
 
+def _lanes(bars: Sequence[BoardBar]) -> list[tuple[int, int]]:
+    """Of each bar its lane from the top, and into how many lanes those that run at the time are told apart."""
+    found: dict[int, tuple[int, int]] = {}
+    together: list[int] = []
+    ends: list[float] = []  # of each lane
+    until = -math.inf
+    for place in sorted(range(len(bars)), key=lambda one: (bars[one].start, one)):
+        bar = bars[place]
+        if bar.start >= until:  # nothing runs on
+            together, ends = [], []
+        lane = next((n for n, end in enumerate(ends) if end <= bar.start), len(ends))
+        ends[lane : lane + 1] = [bar.end]
+        together.append(place)
+        until = max(until, bar.end)
+        found[place] = (lane, 1)
+        found |= {one: (found[one][0], len(ends)) for one in together}
+    return [found[place] for place in range(len(bars))]
+
+
+def _tall(row: BoardRow) -> float:
+    """Height of a row: room for all that it has at once."""
+    most, least = _most(row), _THIN if row.is_thin else _ROW
+    return least if most == 1 else max(least, _LANE * most)
+
+
+def _most(row: BoardRow) -> int:
+    return max((of for _, of in _lanes(row.bars)), default=1)
+
+
 def _row(day: BoardDay, row: BoardRow, y: float, pattern: str, words: BoardWords) -> str:
-    tall = _THIN if row.is_thin else _ROW
+    tall, most = _tall(row), _most(row)
     right = _LEFT + _LONG + _NIGHT
     parts = [
         element("path", d=f"M0 {short(y + tall)}H{short(right)}", stroke="#7b8794", stroke_width=0.6,
@@ -182,7 +215,10 @@ def _row(day: BoardDay, row: BoardRow, y: float, pattern: str, words: BoardWords
         first, last = _x(day, max(start, day.start)), _x(day, min(end, day.next))
         if end > day.start and start < day.next and last > first:
             parts.append(_gap(first, last, y, tall, pattern, f"{words.closed}: {why}" if why else words.closed))
-    parts += [_bar(day, bar, y, tall, pattern, is_thin=row.is_thin) for bar in row.bars]
+    for bar, (lane, of) in zip(row.bars, _lanes(row.bars), strict=True):
+        high = tall / (most if row.is_thin else of)
+        top = y + lane * high
+        parts.append(_bar(day, bar, top, high, pattern, is_thin=row.is_thin))
     return element("g", *parts, class_="board-row", data_row=None if row.is_thin else row.row_id)
 
 
@@ -207,7 +243,7 @@ def _gap(first: float, last: float, y: float, tall: float, pattern: str, text: s
 
 def _bar(day: BoardDay, bar: BoardBar, y: float, tall: float, pattern: str, *, is_thin: bool) -> str:
     first, last = _x(day, bar.start), max(_x(day, min(bar.end, day.next)), _x(day, bar.start) + 3.0)
-    high, top = (tall - 8.0, y + 4.0) if is_thin else (tall - 10.0, y + 5.0)
+    high, top = (tall - 10.0, y + 5.0) if tall >= _ROW else (tall - 8.0, y + 4.0)
     parts = [element("title", clean(bar.said))]
     if bar.why and bar.start > max(bar.begin, day.start):
         parts.insert(0, _gap(_x(day, max(bar.begin, day.start)), first, y, tall, pattern, bar.why))
