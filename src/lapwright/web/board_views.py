@@ -258,7 +258,7 @@ def _labels(wafers: Sequence[str], name: str) -> tuple[str, ...]:
     order = wafers[0].rpartition("-")[0]
     short = order.rpartition("-")[2] or order
     listed = " ".join(tails)
-    more = f"{tails[0]}+{len(tails) - 1}" if len(tails) > 1 else tails[0]
+    more = f"{tails[0]}+" if len(tails) > 1 else tails[0]
     return (f"{order}-{listed} {name}", f"{short}-{listed} {name}", f"{short}-{listed}", listed, more)
 
 
