@@ -39,7 +39,7 @@ NAMES = {"/": "hands", "/orders/new": "new-order", "/surfaces": "fringes", "/pro
 #: Lists, and the pictures of what their first line leads to.
 FIRST_OF = {
     "/gauges": "gauge", "/plates": "plate", "/surfaces": "fringe-map", "/profiles": "profile", "/recipes": "recipe",
-    "/stations": "countdown",
+    "/stations": "countdown", "/rates": "learned-rate",
 }  # fmt: skip
 
 
@@ -172,7 +172,7 @@ def _first_of_lists(page: Page, address: str) -> list[Picture]:
     pictures = []
     for path, name in FIRST_OF.items():
         page.goto(address + path)
-        below = [one for one in _links(page, "main a") if one.startswith(f"{path}/")]
+        below = [one for one in _links(page, "main a") if one.startswith((f"{path}/", f"{path}?"))]
         pictures += [Picture(name=name, address=one, whole=True) for one in below[:1]]
     return pictures
 
@@ -195,6 +195,7 @@ def _shot(page: Page, path: Path, *, whole: bool) -> Path:
     assert size is not None
     page.wait_for_load_state("load")
     expect(page.locator("[data-going]")).to_have_count(0, timeout=WORKED_OUT_MS)
+    page.evaluate("scrollTo(0, 0)")
     held = io.BytesIO(page.screenshot(full_page=whole))
     with Image.open(held) as picture:
         shown = picture.crop((0, 0, picture.width, min(picture.height, MOST_SCREENS * size["height"])))
