@@ -85,12 +85,15 @@ def kept_in_parts(
     parts: Iterable[Part],
     parts_of: Mapping[str, Callable[[frozenset[int]], Collection[Part]]],
     compute: Callable[[Part], Value],
+    *,
+    are_all: bool = True,
 ) -> dict[Part, Value]:
     """A value for each part, of a lot or of a gauge; after a write only those parts anew that it touched.
 
-    `parts_of` tells for each table that the values rest on which parts some of its rows belong to.
+    `parts_of` tells for each table that the values rest on which parts some of its rows belong to. Where `parts` are
+    not all that there are, the others go on being kept.
     """
-    return kept_in_batches(key, parts, parts_of, lambda some: {part: compute(part) for part in some})
+    return kept_in_batches(key, parts, parts_of, lambda some: {part: compute(part) for part in some}, are_all=are_all)
 
 
 def kept_in_batches(
@@ -98,6 +101,8 @@ def kept_in_batches(
     parts: Iterable[Part],
     parts_of: Mapping[str, Callable[[frozenset[int]], Collection[Part]]],
     compute: Callable[[Collection[Part]], Mapping[Part, Value]],
+    *,
+    are_all: bool = True,
 ) -> dict[Part, Value]:
     """The same where the values of all parts that are to be computed are computed at once."""
     from lapwright.records import kept
@@ -118,7 +123,7 @@ def kept_in_batches(
     missing = [part for part in wanted if part not in fresh]
     fresh |= compute(missing) if missing else {}
     found = {part: fresh[part] for part in wanted}
-    _keep(key, written, found)
+    _keep(key, written, found if are_all else fresh)
     return found
 
 

@@ -57,7 +57,7 @@ class LotCard:
 
     `left` is never below nothing; `is_overdrawn` says that runs took more than came, so that somebody should count.
     `used` is what runs and bonds took and what was entered as used, day by day. Runs, bonds and wafers are told of one
-    lot alone, not in a list of all.
+    lot alone, not in a list of all; `are_all_told` says whether all of them are.
     """
 
     recorded: RecordedLot
@@ -70,6 +70,7 @@ class LotCard:
     runs: tuple[RunUse, ...] = ()
     bonds: tuple[BondUse, ...] = ()
     wafers: tuple[tuple[str, str], ...] = ()
+    are_all_told: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,23 +129,34 @@ def take_of_lot(lot_id: str, kind: UseKind, amount: float, *, by: str, reason: s
         return supply_queries.lot(lot_id)
 
 
+def list_lots() -> tuple[RecordedLot, ...]:
+    """Every lot with what was entered of it by hand, by item and arrival."""
+    return _lots()
+
+
 def lot_cards(*, on: date) -> tuple[LotCard, ...]:
     """Every lot as it stands on a day, by item and arrival; without the runs, bonds and wafers it went into."""
     lots, stations = _lots(), _on_stations()
     return tuple(_card(one, standing, stations, on) for one, standing in zip(lots, _standings(lots), strict=True))
 
 
-def lot_card(lot_id: str, *, on: date) -> LotCard:
-    """One lot as it stands, with all that it went into. Raises `NotFound`."""
+def lot_card(lot_id: str, *, on: date, newest: int | None = None) -> LotCard:
+    """One lot as it stands, with all that it went into, or with so many of the newest runs and bonds.
+
+    Raises `NotFound`.
+    """
     from lapwright.records import supply_queries
 
     recorded = supply_queries.lot(lot_id)
-    runs, bonds = _runs_of(recorded.lot), _bonds_of(recorded.lot)
+    asked = None if newest is None else newest + 1
+    runs, bonds = _runs_of(recorded.lot, newest=asked), _bonds_of(recorded.lot, newest=asked)
+    is_cut = newest is not None and max(len(runs), len(bonds)) > newest
+    if newest is not None:
+        runs, bonds = runs[-newest:], bonds[-newest:]
     wafers = [wafer for one in runs for wafer in ((one.order_id, one.wafer_id), *one.companions)]
     wafers += [(one.order_id, one.wafer_id) for one in bonds]
-    standing = _standing(recorded, [(one.at, one.amount) for one in runs], bonds)
-    card = _card(recorded, standing, _on_stations(), on)
-    return replace(card, runs=runs, bonds=bonds, wafers=tuple(dict.fromkeys(wafers)))
+    card = _card(recorded, _standings([recorded], are_all=False)[0], _on_stations(), on)
+    return replace(card, runs=runs, bonds=bonds, wafers=tuple(dict.fromkeys(wafers)), are_all_told=not is_cut)
 
 
 def lots_for(item: str | None, *, on: date) -> tuple[SupplyLot, ...]:
@@ -211,7 +223,7 @@ def _lots() -> tuple[RecordedLot, ...]:
     return tuple(found[name] for name in names)
 
 
-def _standings(lots: Sequence[RecordedLot]) -> list[_Standing]:
+def _standings(lots: Sequence[RecordedLot], *, are_all: bool = True) -> list[_Standing]:
     """How lots stand; of those that runs and bonds point at, only what was written to since is looked up again."""
     from lapwright.records import supply_queries
 
@@ -235,6 +247,7 @@ def _standings(lots: Sequence[RecordedLot]) -> list[_Standing]:
             "supplyuse": supply_queries.lots_of_uses,
         },
         stands,
+        are_all=are_all,
     )
     return [kept[name] if name in kept else stands(name) for name in known]
 
@@ -273,11 +286,12 @@ def _bonds_by_name() -> dict[str, list[BondFacts]]:
     return kept_until(frozenset({"bond", "supplylot"}), ("bonds by name",), by_lot)
 
 
-def _runs_of(lot: SupplyLot) -> tuple[RunUse, ...]:
+def _runs_of(lot: SupplyLot, *, newest: int | None = None) -> tuple[RunUse, ...]:
     from lapwright.records import supply_queries
 
-    named = [run for run, name in _runs_by_name() if name == lot.lot_id]
-    runs = sorted([*supply_queries.runs_of_lot(lot.lot_id), *named], key=lambda one: (one.started, one.run_id))
+    found = [run for run, name in _runs_by_name() if name == lot.lot_id]
+    found += supply_queries.runs_of_lot(lot.lot_id, newest=newest)
+    runs = sorted(found, key=lambda one: (one.started, one.run_id))
     return tuple(
         RunUse(
             run_id=run.run_id,
@@ -288,16 +302,19 @@ def _runs_of(lot: SupplyLot) -> tuple[RunUse, ...]:
             companions=run.companions,
             amount=(lot.feed or 0.0) * run.cut_time,
         )
-        for run in runs
+        for run in (runs if newest is None else runs[-newest:])
     )
 
 
-def _bonds_of(lot: SupplyLot) -> tuple[BondUse, ...]:
+def _bonds_of(lot: SupplyLot, *, newest: int | None = None) -> tuple[BondUse, ...]:
     from lapwright.records import supply_queries
 
-    found = [*supply_queries.bonds_of_lot(lot.lot_id), *_bonds_by_name().get(lot.lot_id, ())]
+    found = [*supply_queries.bonds_of_lot(lot.lot_id, newest=newest), *_bonds_by_name().get(lot.lot_id, ())]
     takes = lot.per_bond or 0.0
-    return tuple(BondUse(order_id=one.order_id, wafer_id=one.wafer_id, at=one.at, amount=takes) for one in found)
+    return tuple(
+        BondUse(order_id=one.order_id, wafer_id=one.wafer_id, at=one.at, amount=takes)
+        for one in sorted(found, key=lambda one: one.at)
+    )
 
 
 def _on_stations() -> dict[str, tuple[str, ...]]:

@@ -21,7 +21,7 @@ from django.db.models import Avg, F, Max, OuterRef, Q, QuerySet, Subquery, prefe
 from lapwright.model.job import RecordedSet, SetSurroundings
 from lapwright.model.readings import Calibration
 from lapwright.model.wafer import Outline, Round
-from lapwright.records import looking, models, rows
+from lapwright.records import latest_writes, looking, models, rows
 from lapwright.records.coding import from_plain
 
 MOST_SETS = 3000
@@ -133,6 +133,9 @@ def tables_of(content: str) -> list[str]:
 
 def wrote_only(since: int, tables: frozenset[str]) -> bool:
     """Whether the transactions after one wrote into these tables alone; False where there are too many to look at."""
+    held = latest_writes.after(since, last_write())
+    if held is not None:
+        return all(one.tables <= tables for one in held)
     written = written_since(since)
     return written is not None and written.keys() <= tables
 
@@ -141,6 +144,9 @@ def wrote_into(since: int, tables: frozenset[str]) -> bool:
     """Whether a transaction after one wrote into any of these tables; True where there are too many to look at."""
     if last_write() - since > MOST_PASSED:
         return True
+    held = latest_writes.after(since, last_write())
+    if held is not None:
+        return any(one.tables & tables for one in held)
     told = reduce(or_, (Q(content__contains=f" {table} ") for table in sorted(tables)))
     return models.ChainLink.objects.filter(told, number__gt=since).exists()
 
@@ -149,6 +155,9 @@ def rows_written(since: int, tables: Collection[str]) -> dict[str, frozenset[int
     """By table, keys of the rows of some tables written after a transaction; None where there are too many."""
     if last_write() - since > MOST_PASSED:
         return None
+    held = latest_writes.rows_after(since, last_write(), tables)
+    if held is not None:
+        return held
     told = reduce(or_, (Q(content__contains=f"row {table} ") for table in sorted(tables)))
     later = models.ChainLink.objects.filter(told, number__gt=since)
     contents = list(later.values_list("content", flat=True)[: MOST_LINKS + 1])
@@ -168,12 +177,23 @@ def while_last(
 
     `last` tells the key of the last row of each, `read` reads those that are asked for.
     """
+    return added_to(group, last, lambda before: read(list(before)))
+
+
+def added_to(
+    group: str, last: Mapping[int, int], add: Callable[[dict[int, tuple[int, Value | None]]], Mapping[int, Value]]
+) -> dict[int, Value]:
+    """The same where only the rows after those that were told of before need be read.
+
+    `add` gets, by the key they hang on, the key of the last row that was told of, 0 at first, and what was told then,
+    None at first; and tells it with the rows after it.
+    """
     with _lock:
-        kept = {key: _grown_to[group, key] for key in last if (group, key) in _grown_to}
-    found: dict[int, Value] = {key: said for key, (end, said) in kept.items() if end == last[key]}
-    missing = [key for key in last if key not in found]
+        kept: dict[int, tuple[int, Any]] = {key: _grown_to.get((group, key), (0, None)) for key in last}
+    found: dict[int, Value] = {key: said for key, (end, said) in kept.items() if said is not None and end == last[key]}
+    missing = {key: before for key, before in kept.items() if key not in found}
     if missing:
-        new = read(missing)
+        new = add(missing)
         found |= new
         if not connection.in_atomic_block:
             with _lock:
@@ -206,6 +226,7 @@ def forget() -> None:
         _calibrations.clear()
         _means.clear()
         _grown_to.clear()
+    latest_writes.forget()
 
 
 # ----------------------------------------------------------------------------------------------------------------------

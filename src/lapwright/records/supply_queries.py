@@ -64,10 +64,10 @@ def names_now() -> dict[str, str]:
         return former | {name: name for name in held.values()}
 
 
-def bonds_of_lot(lot_id: str) -> tuple[BondFacts, ...]:
-    """Order, wafer and moment of the bonds that point at a lot of adhesive, the earliest first."""
+def bonds_of_lot(lot_id: str, *, newest: int | None = None) -> tuple[BondFacts, ...]:
+    """Order, wafer and moment of the bonds that point at a lot of adhesive, or of the newest, the earliest first."""
     with translated():
-        return _bond_facts(models.Bond.objects.filter(adhesive_supply__lot_id=lot_id))
+        return _bond_facts(_newest(models.Bond.objects.filter(adhesive_supply__lot_id=lot_id), newest))
 
 
 def bonds_by_name() -> dict[str, tuple[BondFacts, ...]]:
@@ -84,12 +84,16 @@ def bonds_of_wafer(wafer_id: str) -> tuple[RecordedBond, ...]:
         return tuple(rows.bond(row) for row in bond_rows().filter(wafer__wafer_id=wafer_id))
 
 
-def runs_of_lot(lot_id: str) -> tuple[RunTime, ...]:
-    """Runs with an abrasive that are over and point at a lot of it, then those of a pad, the earliest first."""
+def runs_of_lot(lot_id: str, *, newest: int | None = None) -> tuple[RunTime, ...]:
+    """Runs with an abrasive that are over and point at a lot of it, then those of a pad, the earliest first.
+
+    With `newest` no more than so many of either, the latest.
+    """
     with translated():
         key = find(models.SupplyLot.objects.only("pk"), "lot_id", lot_id).pk
-        over = models.Run.objects.exclude(ended_at=None).filter(with_run=None)
-        return _run_times(over.filter(abrasive_supply=key)) + _run_times(over.filter(pad_supply=key))
+        over = models.Run.objects.exclude(ended_at=None).exclude(abrasive=None).filter(with_run=None)
+        both = (over.filter(abrasive_supply=key), over.filter(pad_supply=key))
+        return tuple(run for runs in both for run in _run_times(_newest(runs, newest)))
 
 
 def cut_times(lot_id: str) -> tuple[tuple[datetime, float], ...]:
@@ -195,6 +199,14 @@ def _former_names() -> dict[int, set[str]]:
     for row in models.Change.objects.filter(table="supplylot", fields__has_key="lot_id"):
         found[row.row].add(row.fields["lot_id"][0])
     return found
+
+
+def _newest(found: QuerySet[Any], count: int | None) -> QuerySet[Any]:
+    """The rows that were recorded last, so many; all of them without a number."""
+    if count is None:
+        return found
+    # sorted here: to sort them itself SQLite would go through all rows of the table
+    return found.filter(pk__in=sorted(found.order_by().values_list("pk", flat=True))[-count:])
 
 
 def _run_times(runs: QuerySet[Any]) -> tuple[RunTime, ...]:

@@ -1,6 +1,7 @@
 """Lots and the wafers they served, both ways, by key: a lot that is renamed loses none of them."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -15,6 +16,7 @@ from lapwright.testing.lot import CARRIER_THICKNESS, ORDER, Lot, flat
 
 WAFER = "AP-1-01"
 FEED = 2e-6 / 60.0  # m³/s; 2 ml a minute
+HOUR = timedelta(hours=1)
 
 
 @pytest.fixture
@@ -142,3 +144,25 @@ def test_a_lot_of_something_else_and_a_name_taken_are_refused(room):
     with pytest.raises(BadInput, match="0 letters"):
         supplies.rename_lot("W-1", "  ", **lot.why())
     assert supplies.rename_lot("S-2", "S-1", **lot.why()).lot.lot_id == "S-1"
+
+
+def test_the_newest_of_a_lot_are_told_and_all_of_them_counted(room):
+    """Three runs an hour apart, two of them asked for: the last two, and what is left after all three."""
+    from lapwright.records import models, writer
+
+    lot, station_id, planned = room
+    noted(lot, station_id, abrasive_lot="S-1")
+    lot.run(WAFER, station_id, planned.removal)
+    with writer.transaction():
+        for _ in range(2):
+            row = models.Run.objects.order_by("pk").last()
+            row.pk, row.at, row.ended_at = None, row.at + HOUR, row.ended_at + HOUR
+            row.save(force_insert=True)
+    whole, part = (supplies.lot_card("S-1", on=lot.now.date(), newest=count) for count in (None, 2))
+    first, *later = [one.amount for one in whole.runs]
+    assert first > 0.0
+    assert later == [first, first]
+    assert (part.runs, part.are_all_told) == (whole.runs[1:], False)
+    assert whole.are_all_told
+    assert part.left == whole.left == pytest.approx(1e-3 - 3 * first)
+    assert part.used == whole.used

@@ -13,7 +13,7 @@ from lapwright.errors import TABLE, LapwrightError
 from lapwright.web.supply_forms import LotForm, RenameForm, UseForm, initial_of, new_lot, shelf_day
 from lapwright.web.surroundings import now, shown, signed
 
-SHOWN = 100  # of a lot's wafers and runs, the latest
+SHOWN = 50  # of a lot's runs and bonds, the latest
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -49,7 +49,7 @@ def overview(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
     """One lot: where it went, what is left, and what may be changed about it."""
-    card = supplies.lot_card(lot_id, on=shelf_day())
+    card = supplies.lot_card(lot_id, on=shelf_day(), newest=None if "all" in request.GET else SHOWN)
     if request.method != "POST":
         return _lot_page(request, card, asked=lot_id)
     form = LotForm({**request.POST.dict(), "lot_id": lot_id})
@@ -71,7 +71,7 @@ def lot(request: HttpRequest, lot_id: str) -> HttpResponse:
 @require_POST
 def take(request: HttpRequest, lot_id: str) -> HttpResponse:
     """Something taken of a lot, thrown away, or counted."""
-    card = supplies.lot_card(lot_id, on=shelf_day())
+    card = supplies.lot_card(lot_id, on=shelf_day(), newest=SHOWN)
     form = UseForm(request.POST, measure=card.recorded.lot.measure)
     if form.is_valid():
         data = form.cleaned_data
@@ -88,7 +88,7 @@ def take(request: HttpRequest, lot_id: str) -> HttpResponse:
 @require_POST
 def rename(request: HttpRequest, lot_id: str) -> HttpResponse:
     """Another name for a lot."""
-    card = supplies.lot_card(lot_id, on=shelf_day())
+    card = supplies.lot_card(lot_id, on=shelf_day(), newest=SHOWN)
     form = RenameForm(request.POST)
     status = 422
     if form.is_valid():
@@ -117,10 +117,10 @@ def _lot_page(
     asked: str | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    lot, whole = card.recorded.lot, "all" in request.GET
+    lot = card.recorded.lot
     return shown(
         request, "lot.html", here="shelf", status=status, card=card, lot=lot, asked_name=asked or lot.lot_id,
-        wafers=card.wafers if whole else card.wafers[-SHOWN:], runs=(card.runs if whole else card.runs[-SHOWN:])[::-1],
+        runs=card.runs[::-1],
         form=lot_form or LotForm(initial=initial_of(lot)), use_form=use_form or UseForm(measure=lot.measure),
         rename_form=rename_form or RenameForm(),
     )  # fmt: skip

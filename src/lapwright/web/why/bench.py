@@ -220,10 +220,9 @@ def form_sources(place: Place) -> Case:  # noqa: ARG001  the address names nothi
 def lot_left(place: Place) -> Case:
     """What came, less what runs, bonds and hands took."""
     today = shelf_day()
-    cards = supplies.lot_cards(on=today)
-    named = {one.recorded.lot.lot_id: one for one in cards}
+    named = {one.lot.lot_id: one for one in supplies.list_lots()}
     asked = picked(place.name("lot_id") or place.of, named, _("No lot is on the shelf."))
-    found = supplies.lot_card(asked.recorded.lot.lot_id, on=today)
+    found = supplies.lot_card(asked.lot.lot_id, on=today)
     lot = found.recorded.lot
     taken = sorted(
         [(one.at, _("run of %(w)s") % {"w": one.wafer_id}, one.amount) for one in found.runs]
@@ -252,8 +251,8 @@ def lot_left(place: Place) -> Case:
         others=()
         if place.name("lot_id")
         else tuple(
-            Other(name=f"{one.recorded.lot.lot_id}, {item_name(one.recorded.lot.item)}", of=one.recorded.lot.lot_id)
-            for one in cards
+            Other(name=f"{one.lot.lot_id}, {item_name(one.lot.item)}", of=one.lot.lot_id)
+            for one in named.values()
             if one is not asked
         ),
     )
@@ -339,7 +338,7 @@ BENCH: dict[str, Callable[[Place], Case]] = {
 
 
 def _degrees(azimuth: float | None) -> str:
-    return "–" if azimuth is None else bare(math.degrees(azimuth) % 360.0, 1)
+    return "–" if azimuth is None else bare(round(math.degrees(azimuth), 1) % 360.0, 1)
 
 
 def _by_hand(kind: str) -> str:

@@ -1,0 +1,89 @@
+"""What the latest transactions wrote, held in memory: a page asks a dozen times whether what it keeps still holds."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from threading import Lock
+
+from django.db import connection
+
+from lapwright.records import models
+
+MOST_HELD = 1000  # transactions
+MOST_LETTERS = 100_000  # of the link of one; a longer one is not held, nor any before it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """What one transaction wrote: the tables, and by table the keys of the rows that stand there since."""
+
+    number: int
+    tables: frozenset[str]
+    rows: Mapping[str, frozenset[int]]
+
+
+_held: deque[Written] = deque(maxlen=MOST_HELD)
+_end: list[int] = []  # the transaction up to which they are held, once somebody asked
+_lock = Lock()
+
+
+def written(number: int, content: str) -> Written:
+    """What a transaction wrote, by its link of the chain."""
+    tables: set[str] = set()
+    rows: dict[str, set[int]] = {}
+    for kind, table, key, *_digest in (line.split(" ") for line in content.splitlines()):
+        if kind != "form":
+            tables.add(table)
+        if kind == "row":
+            rows.setdefault(table, set()).add(int(key))
+    return Written(
+        number=number, tables=frozenset(tables), rows={table: frozenset(keys) for table, keys in rows.items()}
+    )
+
+
+def after(since: int, last: int) -> list[Written] | None:
+    """What every transaction after one wrote, up to the last at least; None where they are not all held."""
+    if connection.in_atomic_block:
+        return None  # what stands there may yet be rolled back
+    with _lock:
+        _hold(last)
+        found = [one for one in _held if one.number > since]
+    return found if len(found) >= last - since else None
+
+
+def rows_after(since: int, last: int, tables: Collection[str]) -> dict[str, frozenset[int]] | None:
+    """By table, the keys of the rows of some tables written after a transaction; None as `after`."""
+    found = after(since, last)
+    if found is None:
+        return None
+    told = {table: [one.rows[table] for one in found if table in one.rows] for table in tables}
+    return {table: frozenset().union(*keys) for table, keys in told.items() if keys}
+
+
+def forget() -> None:
+    """Hold nothing: the database has been put in another's place."""
+    with _lock:
+        _held.clear()
+        _end.clear()
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _hold(last: int) -> None:
+    """Hold what was written up to a transaction; from the first time that is asked on, nothing before."""
+    end = _end[0] if _end else last
+    if last - end > MOST_HELD:
+        _held.clear()
+        end = last
+    if last > end:
+        later = models.ChainLink.objects.filter(number__gt=end).order_by("number")
+        for number, content in later.values_list("number", "content"):
+            if len(content) > MOST_LETTERS:
+                _held.clear()
+            else:
+                _held.append(written(number, content))
+            end = number
+    _end[:] = [end]
