@@ -9,6 +9,7 @@ from lapwright.app import set_values
 from lapwright.app.kept_results import kept_until
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedSet
+from lapwright.model.shelf import RecordedCarrier
 from lapwright.model.wafer import Wedge
 from lapwright.process.partners import Partner, best_partner, wedge_scatter
 
@@ -50,7 +51,21 @@ def pairings() -> tuple[Pairing, ...]:
     return kept_until(_REST_ON, ("pairings",), found)
 
 
+def carrier_wedges(carriers: Sequence[RecordedCarrier]) -> dict[str, Wedge]:
+    """The wedge of each carrier by its latest set; left out are those that were never read, or show none."""
+    found = {name: _wedge_of(taken, width=None) for name, taken in _latest_sets(carriers).items()}
+    return {name: wedge for name, wedge in found.items() if wedge is not None}
+
+
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _latest_sets(carriers: Sequence[RecordedCarrier]) -> dict[str, RecordedSet]:
+    """The latest set of each carrier that was read."""
+    from lapwright.records import story_queries
+
+    read = {one.carrier.carrier_id: one.set_id for one in carriers if one.set_id is not None}
+    return dict(zip(read, story_queries.sets_by_key(list(read.values())), strict=True))
 
 
 def _pairings(names: Sequence[str]) -> tuple[Pairing, ...]:
@@ -60,11 +75,7 @@ def _pairings(names: Sequence[str]) -> tuple[Pairing, ...]:
 
     if not names:
         return ()
-    free = {
-        one.carrier.carrier_id: queries.reading_set(one.set_id)
-        for one in queries.carriers()
-        if one.wafer_id is None and one.set_id is not None
-    }
+    free = _latest_sets([one for one in queries.carriers() if one.wafer_id is None])
     wedges = bond_queries.bond_wedges(most=BONDS_LOOKED_AT)
     bond, scatter = wedge_scatter(wedges, bond_wedge=USUAL_ASSUMPTIONS.bond_wedge)
     latest = queries.latest_sets(names, "wafer", "incoming")

@@ -8,7 +8,7 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from lapwright.app import gauge_care, gauges, plates, shelf, supplies
+from lapwright.app import gauge_care, gauges, partners, plates, shelf, supplies
 from lapwright.errors import TABLE, LapwrightError
 from lapwright.web.supply_forms import LotForm, RenameForm, UseForm, initial_of, new_lot, shelf_day
 from lapwright.web.surroundings import now, shown, signed
@@ -37,10 +37,13 @@ def overview(request: HttpRequest) -> HttpResponse:
             return redirect("shelf")
     if form.is_bound:
         status = 422
+    carriers = shelf.list_carriers()
+    wedges = partners.carrier_wedges(carriers)
     held, fitness = gauges.list_gauges(on=today), gauge_care.fitness_of_all(on=today)
     return shown(
         request, "shelf.html", here="shelf", status=status, form=form, cards=cards,
-        stocks=supplies.item_stocks(cards, on=today), carriers=shelf.list_carriers(), jigs=shelf.list_jigs(),
+        stocks=supplies.item_stocks(cards, on=today), jigs=shelf.list_jigs(),
+        carriers=[(one, wedges.get(one.carrier.carrier_id)) for one in carriers],
         gauges=[(one, fitness[one.gauge.gauge_id]) for one in held],
         plates=plates.list_plates(at=now()), today=today,
     )  # fmt: skip

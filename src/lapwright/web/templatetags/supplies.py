@@ -5,13 +5,10 @@ from __future__ import annotations
 from django import template
 from django.utils.translation import gettext as _
 
-from lapwright.app import lot_traces, readings
+from lapwright.app import lot_traces
 from lapwright.app.lot_traces import LotUsed
 from lapwright.app.supplies import ItemStock, LotCard
-from lapwright.errors import LapwrightError
-from lapwright.model.shelf import RecordedCarrier
 from lapwright.model.supply import Measure
-from lapwright.model.wafer import Wedge
 from lapwright.process.stock import StockOutlook
 from lapwright.web.supply_forms import amount_text
 from lapwright.web.words import item_name
@@ -50,17 +47,6 @@ def is_far(stock: ItemStock) -> bool:
 def month_use(outlook: StockOutlook) -> float:
     """What thirty days use."""
     return DAYS * outlook.use
-
-
-@register.filter
-def carrier_wedge(one: RecordedCarrier) -> Wedge | None:
-    """The wedge of a carrier by its latest set; None when it was never read, or shows none."""
-    if one.set_id is None:
-        return None
-    try:
-        return readings.set_result(one.set_id).wedge
-    except LapwrightError:
-        return None
 
 
 @register.simple_tag
