@@ -177,7 +177,8 @@ def _stack_read(wafer: RecordedWafer, standing: _Standing) -> Task:
 
 def _rebond(wafer: RecordedWafer, standing: _Standing) -> Task:
     bond = standing.bonds.get(wafer.bond_id or 0)
-    why = "it was decided to bond again" if bond is None or bond.decided is None else bond.decided.reason
+    why = "" if bond is None or bond.decided is None else bond.decided.reason
+    why = why or "it was decided to bond again"
     return _task(wafer, "take it off and bond it again", "bond", why=why, shown=_cautions(wafer, "debond", bond))
 
 

@@ -184,14 +184,18 @@ def _angle(text: str) -> float:
 
 def _stations(*kinds: str) -> list[tuple[str, str]]:
     every = [one.station for one in shelf.list_stations()]
-    return [(one.station_id, f"{one.station_id} · {one.name}") for one in every if one.kind in kinds]
+    return [(one.station_id, _named(one.station_id, one.name)) for one in every if one.kind in kinds]
 
 
 def _jigs() -> list[tuple[str, str]]:
-    return [(one.jig.jig_id, f"{one.jig.jig_id} · {one.jig.name}") for one in shelf.list_jigs()]
+    return [(one.jig.jig_id, _named(one.jig.jig_id, one.jig.name)) for one in shelf.list_jigs()]
 
 
 def _adhesives() -> list[tuple[str, str]]:
     from lapwright.library import load
 
     return [(row.adhesive_id, str(said(row.name))) for row in load().adhesives]
+
+
+def _named(short: str, name: str) -> str:
+    return short if name in ("", short) else f"{short} · {name}"

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from typing import Any
 
-from lapwright.app import bonding, orders, partners, shelf, verdicts
+from lapwright.app import bonding, orders, partners, shelf, supplies, verdicts
 from lapwright.model.job import RecordedStage
 from lapwright.model.order import Quantity
 from lapwright.model.story import WaferStory
+from lapwright.web.supply_forms import shelf_day
 
 
 def bond_start(story: WaferStory) -> dict[str, Any]:
-    """The carrier that suits best of those that were read; adhesive and lot of this wafer's last bond, or the last."""
+    """The carrier that suits best of those that were read; adhesive and lot of this wafer's last bond, or the last.
+
+    Where nothing was bonded yet, the adhesive that is on the shelf, if there is one lot alone.
+    """
     found: dict[str, Any] = {}
     last = story.bonds[-1] if story.bonds else bonding.latest_bond()
     if last is not None:
         found |= {"adhesive": last.adhesive, "adhesive_shelf": last.adhesive_lot}
+    elif len(lots := supplies.adhesive_lots(on=shelf_day())) == 1:
+        found |= {"adhesive": lots[0].item, "adhesive_shelf": lots[0].lot_id}
     pairing = partners.pairing(story.wafer.wafer.wafer_id)
     if pairing is not None and pairing.partners:
         found["carrier"] = pairing.partners[0].carrier_id

@@ -258,6 +258,10 @@ DEEDS: dict[str, Deed] = {
         title=_("Judge the bond"), button=_("Judge by the readings"), form=shapes.NothingForm,
         offered=_not_judged, do=_judge_bond, reason="stack was read",
     ),
+    "debond": Deed(
+        title=_("Take it off the carrier"), button=_("Record that it is off"), form=shapes.DebondForm,
+        offered=_comes_off, do=_debond, reason="taken off", start=starts.debond_start,
+    ),
     "decide-bond": Deed(
         title=_("Decide about the bond"), button=_("Record the decision"), form=shapes.DecideForm,
         offered=_undecided, do=_decide_bond, start=starts.decide_start,
@@ -279,10 +283,6 @@ DEEDS: dict[str, Deed] = {
     "complete": Deed(
         title=_("The step is done"), button=_("Record it as done"), form=shapes.NothingForm,
         offered=_plain_cleaning, do=_complete, reason="done",
-    ),
-    "debond": Deed(
-        title=_("Take it off the carrier"), button=_("Record that it is off"), form=shapes.DebondForm,
-        offered=_comes_off, do=_debond, reason="taken off", start=starts.debond_start,
     ),
     "judge": Deed(
         title=_("Judge the wafer"), button=_("Judge every limit"), form=shapes.NothingForm,

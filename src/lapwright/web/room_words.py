@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 from django.utils.functional import Promise
+from django.utils.http import urlencode
 from django.utils.translation import gettext_lazy as _
 
 from lapwright.app.room import RoomStep, StepKind
@@ -42,7 +43,6 @@ NEEDED_WORDS = {
 }
 #: Name of the page where it is entered, and the place on it.
 _WHERE: dict[StepKind, tuple[str, str]] = {
-    "person": ("who", "new"),
     "gauge": ("room", "gauge-form"),
     "calibration": ("gauges", ""),
     "carrier": ("room", "carriers-form"),
@@ -90,5 +90,7 @@ def _address(step: RoomStep) -> str:
         return f"{reverse('gauge', args=[step.open[0]])}#calibrate-form"
     if step.kind == "feed" and step.open:
         return reverse("station_gauge", args=[step.open[0]])
+    if step.kind == "person":
+        return f"{reverse('who')}?{urlencode({'next': reverse('room')})}#new"
     name, place = _WHERE[step.kind]
     return f"{reverse(name)}#{place}" if place else reverse(name)

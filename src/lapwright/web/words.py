@@ -100,9 +100,9 @@ def clock(azimuth: float | None) -> str:
     """An azimuth [rad] as a clock position and degrees, looking at the worked face, the mark at 6 o'clock."""
     if azimuth is None:
         return _("no direction")
-    degrees = math.degrees(azimuth) % 360.0
+    degrees = math.degrees(azimuth)
     hour = round((90.0 - degrees) / 30.0) % 12 or 12
-    return _("%(hour)d o'clock (%(degrees).0f°)") % {"hour": hour, "degrees": degrees}
+    return _("%(hour)d o'clock (%(degrees).0f°)") % {"hour": hour, "degrees": round(degrees) % 360}
 
 
 def tool_name(abrasive: str | None, plate: str | None) -> str:

@@ -59,6 +59,18 @@ def test_against_the_advice_the_reason_must_be_given(client, bonded):  # noqa: A
     assert state() == "stack_read"
 
 
+def test_to_bond_again_the_first_thing_offered_is_to_take_it_off(client, bonded):  # noqa: ARG001  on its carrier
+    """Decided without words of one's own: the task still says why, and the open form is the next one, not the last."""
+    from lapwright.app import orders
+
+    do(client, "judge-bond")
+    do(client, "decide-bond", decision="rebond", reason="a grain was seen under it")
+    assert state() == "rebond"
+    page = client.get(PAGE).content.decode()
+    assert re.search(r'<details class="deed acts" id="([\w-]+)" open>', page)[1] == "debond"
+    assert orders.show_wafer(WAFER).bonds[-1].decided.reason == "a grain was seen under it"
+
+
 def test_a_route_is_chosen_and_a_run_recorded(client, bonded):
     """The route page offers routes; with one chosen the wafer's page shows preset and zero, and a run is recorded."""
     from lapwright.app import orders, runs

@@ -104,6 +104,17 @@ def test_another_plate_is_put_on_by_the_filled_form(client):
     assert shelf.show_station("L1").station.abrasive == "al2o3-3"
 
 
+def test_whoever_says_who_is_here_comes_back_to_the_page_they_were_on(client):
+    """Also from the list of what to enter; an address elsewhere is never gone to."""
+    page = client.get("/room").content.decode()
+    assert 'href="/who?next=%2Froom"' in page
+    assert 'href="/who?next=%2Froom#new"' in page
+    assert '<input type="hidden" name="next" value="/room">' in client.get("/who?next=/room").content.decode()
+    assert client.post("/who", {"name": "local", "next": "/room"}).headers["Location"] == "/room"
+    for elsewhere in ("//elsewhere.example/", "https://elsewhere.example/", "/\\elsewhere.example"):
+        assert client.post("/who", {"name": "local", "next": elsewhere}).headers["Location"] == "/"
+
+
 def test_somebody_new_signs_from_now_on(client):
     """Name and short name; then the records carry it. A short name that is taken is refused."""
     sent = {"new_name": "anna", "full_name": "Anna Berg"}

@@ -42,6 +42,11 @@ def test_clock_positions(degrees, hour):
     assert filters().clock(math.radians(degrees)).startswith(f"{hour} o'clock")
 
 
+def test_a_direction_just_short_of_a_whole_turn_is_nought():
+    """359.7° rounds to 0°, not to 360°."""
+    assert filters().clock(math.radians(359.7)) == "3 o'clock (0°)"
+
+
 def test_a_share_is_never_rounded_to_certainty():
     """99.9 % is not 100 %, and 0.1 % is not 0 %."""
     assert filters().share(0.999) == ">\u00a099\u00a0%"

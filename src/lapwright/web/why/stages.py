@@ -69,7 +69,7 @@ def adjusters(place: Place) -> Case:
         result=", ".join(bare(move.divisions_to_set, 2) for move in found.moves),
         given=(
             put("W", _("wedge to take out"), um(wedge.amount, 3)),
-            put("φ", _("its direction"), f"{bare(math.degrees(wedge.azimuth) % 360.0, 1)}°"),
+            put("φ", _("its direction"), f"{bare(round(math.degrees(wedge.azimuth), 1) % 360.0, 1)}°"),
             put("D", _("full width of the wafer"), f"{bare(width * 1e3, 2)}\u00a0mm"),
             put("", _("mounted turned by"), f"{bare(math.degrees(geometry.mount_angle), 1)}°"),
             put("", _("set in steps of"), _("%(n)s divisions") % {"n": f"{geometry.division_step:g}"}),
