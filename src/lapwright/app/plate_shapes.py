@@ -18,6 +18,7 @@ from lapwright.process.wear_learning import RingSetup
 #: No dial on a plate says more [m]; what does was typed in another unit.
 MOST_READING = 0.01
 MOST_KEPT = 300  # plates of which what follows from their history is kept
+MOST_SHAPES = 20_000  # checks whose shape is kept
 
 
 def readings_of(
@@ -148,7 +149,13 @@ def setup_of(plate: Plate, offset: float, speed_ratio: float) -> RingSetup:
 @lru_cache(maxsize=MOST_KEPT)
 def _standing_checks(plate: Plate, history: Itself) -> Mapping[int, PlateShape]:
     return {
-        one.entry_id: shape_of(plate, one.entry)
+        one.entry_id: _shape_kept(plate, Itself(one.entry))
         for one in history.held
         if one.entry.kind == "check" and one.replaced_by is None
     }
+
+
+@lru_cache(maxsize=MOST_SHAPES)
+def _shape_kept(plate: Plate, entry: Itself) -> PlateShape:
+    """The shape of a recorded check, which stays the same object when lines are added after it."""
+    return shape_of(plate, entry.held)

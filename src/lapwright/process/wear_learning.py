@@ -254,9 +254,13 @@ def _laws() -> _Laws:
 def _followed(setup: RingSetup, course: Sequence[DomeAt], used: list[int], laws: _Laws) -> tuple[Floats, Floats]:
     """Change of the dome per speed of wear over each interval used (rows) for each law [s]; the track at the end."""
     trends: dict[tuple[float, float], Floats] = {}
-    track = np.zeros_like(laws.shift)
-    found, begun = [], False
-    for number, check in enumerate(course):
+    times, of_law = np.unique(laws.time, return_inverse=True)
+    track, begun = np.zeros_like(laws.shift), False
+    # what the plate had settled to before it was dressed does not count for what came after
+    until = used[0] if used else len(course)
+    first = max((number for number in range(until) if course[number].dressed), default=0)
+    found, wanted = [], frozenset(used)
+    for number, check in enumerate(course[first:], start=first):
         if check.dressed:
             track, begun = np.zeros_like(track), True
         change = np.zeros_like(track)
@@ -267,10 +271,11 @@ def _followed(setup: RingSetup, course: Sequence[DomeAt], used: list[int], laws:
             trend = trends[where]
             track = track if begun else _HALF_SETTLED * trend
             begun = True
-            settled = trend + (track - trend) * np.exp(-leg.duration / laws.time)
-            change += trend * leg.duration + laws.haste * laws.time * (settled - track)
+            settled = trend + (track - trend) * np.exp(-leg.duration / times)[of_law]
+            if number in wanted:
+                change += trend * leg.duration + laws.haste * laws.time * (settled - track)
             track = settled
-        if number in used:
+        if number in wanted:
             found.append(change)
     return np.array(found).reshape(len(used), laws.shift.size), track
 

@@ -249,14 +249,19 @@ def _all_checks(keys: list[int]) -> dict[int, tuple[GaugeCheck, ...]]:
     """Checks of gauges by key; they are never changed, so those of a gauge are read again only when one was added."""
     made = models.GaugeCheck.objects.filter(gauge_id__in=keys)
     last = dict.fromkeys(keys, 0) | dict(made.order_by().values_list("gauge_id").annotate(last=Max("pk")))
-    return kept.while_last("checks of a gauge", last, _read_checks)
+    return kept.added_to("checks of a gauge", last, _read_checks)
 
 
-def _read_checks(keys: list[int]) -> dict[int, tuple[GaugeCheck, ...]]:
-    read: dict[int, list[GaugeCheck]] = {key: [] for key in keys}
-    made = models.GaugeCheck.objects.filter(gauge_id__in=keys).select_related("gauge", "standard")
-    for row in made.order_by("at", "pk"):
+def _read_checks(before: dict[int, tuple[int, tuple[GaugeCheck, ...] | None]]) -> dict[int, tuple[GaugeCheck, ...]]:
+    """Checks of gauges with those that came since; of gauges not read before all at once."""
+    made = models.GaugeCheck.objects.select_related("gauge", "standard").order_by("at", "pk")
+    read: dict[int, list[GaugeCheck]] = {key: list(known or ()) for key, (_, known) in before.items()}
+    for row in made.filter(gauge_id__in=[key for key, (_, known) in before.items() if known is None]):
         read[row.gauge_id].append(_check(row))
+    for key, (end, known) in before.items():
+        if known is not None:
+            read[key] += (_check(row) for row in made.filter(gauge_id=key, pk__gt=end))
+            read[key].sort(key=lambda one: (one.signature.at, one.check_id))
     return {key: tuple(found) for key, found in read.items()}
 
 

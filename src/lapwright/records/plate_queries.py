@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db.models import F, Max
@@ -75,36 +76,45 @@ def ran_on(station_id: str, *, since: datetime | None, until: datetime) -> float
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class _History:
+    """Lines in their order, and for each the moment and the number of the line whose place it has."""
+
+    lines: tuple[RecordedEntry, ...]
+    places: Mapping[int, tuple[datetime, int]]
+
+
 def _histories(keys: list[int]) -> dict[int, tuple[RecordedEntry, ...]]:
-    """Histories of plates by key; lines are never changed, so one is read again only when a line was added."""
+    """Histories of plates by key; lines are never changed, so only those are read that were added since."""
     lines = models.PlateEntry.objects.filter(plate_id__in=keys)
     last = dict.fromkeys(keys, 0) | dict(lines.order_by().values_list("plate_id").annotate(last=Max("pk")))
-    return kept.while_last("history of a plate", last, _read_histories)
+    return {key: one.lines for key, one in kept.added_to("history of a plate", last, _read_on).items()}
 
 
-def _read_histories(keys: list[int]) -> dict[int, tuple[RecordedEntry, ...]]:
-    read: dict[int, list[models.PlateEntry]] = {key: [] for key in keys}
-    for one in models.PlateEntry.objects.filter(plate_id__in=keys):
-        read[one.plate_id].append(one)
-    return {key: _history(lines) for key, lines in read.items()}
+def _read_on(before: dict[int, tuple[int, _History | None]]) -> dict[int, _History]:
+    """Histories carried on from the line up to which they were read; those not read before are read at once."""
+    fresh = [key for key, (_, known) in before.items() if known is None]
+    came: dict[int, list[models.PlateEntry]] = {key: [] for key in before}
+    for one in models.PlateEntry.objects.filter(plate_id__in=fresh).order_by("pk"):
+        came[one.plate_id].append(one)
+    for key, (end, known) in before.items():
+        if known is not None:
+            came[key] += models.PlateEntry.objects.filter(plate_id=key, pk__gt=end).order_by("pk")
+    return {key: _carried_on(known or _History((), {}), came[key]) for key, (_, known) in before.items()}
 
 
-def _history(read: list[models.PlateEntry]) -> tuple[RecordedEntry, ...]:
-    replaced = {one.corrects_id: one.pk for one in read if one.corrects_id is not None}
-    by_id = {one.pk: one for one in read}
-
-    def place(one: models.PlateEntry) -> tuple[datetime, int]:
-        while one.corrects_id is not None:
-            one = by_id[one.corrects_id]
-        return one.at, one.pk
-
-    return tuple(
-        RecordedEntry(
-            entry_id=one.pk, entry=from_plain(one.entry), replaced_by=replaced.get(one.pk),
-            signature=rows.signature(one),
+def _carried_on(known: _History, came: Sequence[models.PlateEntry]) -> _History:
+    """A history with the lines that came since; what was there stays the same object unless it was corrected."""
+    lines, places = {one.entry_id: one for one in known.lines}, dict(known.places)
+    for row in came:
+        corrected = lines.get(row.corrects_id or 0)
+        places[row.pk] = (row.at, row.pk) if row.corrects_id is None else places[row.corrects_id]
+        lines[row.pk] = RecordedEntry(
+            entry_id=row.pk, entry=from_plain(row.entry), replaced_by=None, signature=rows.signature(row)
         )
-        for one in sorted(read, key=place)
-    )  # fmt: skip
+        if corrected is not None:
+            lines[corrected.entry_id] = replace(corrected, replaced_by=row.pk)
+    return _History(tuple(sorted(lines.values(), key=lambda one: (places[one.entry_id], one.entry_id))), places)
 
 
 def _plate(row: models.Plate) -> RecordedPlate:

@@ -100,6 +100,25 @@ def test_a_correction_stands_in_the_place_of_what_it_corrects(plate):
         read(plate, 0.0, corrects=first)
 
 
+def test_a_history_read_on_line_by_line_is_the_one_read_at_once(plate):
+    """With corrections of corrections and a dressing between; what was not corrected stays the same object."""
+    from lapwright.records import kept, plate_queries
+
+    first = read(plate, 50.0).last_check.recorded.entry_id
+    second = read(plate, 5.0, corrects=first).last_check.recorded.entry_id
+    read(plate, 6.0, hours=2.0)
+    plates.record_dressing("L2-glass", ran=60.0, **plate.why())
+    read(plate, 7.0, corrects=second)
+    before = plate_queries.entries("L2-glass")
+    read(plate, 1.0, hours=1.0)
+    grown = plate_queries.entries("L2-glass")
+    kept.forget()
+
+    assert [old is new for old, new in zip(before, grown, strict=False)] == [True] * 5
+    assert plate_queries.entries("L2-glass") == grown
+    assert [one.replaced_by is None for one in grown] == [False, False, True, True, True, True]
+
+
 @pytest.mark.parametrize(("method", "size", "text", "dome_um"), [
     ("bridge", 0.1, "1", 9.0), ("block", 0.15, "-1", 4.0), ("wafer", 0.1, "-0.5", 4.5),
 ])  # fmt: skip
