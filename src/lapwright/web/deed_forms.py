@@ -133,7 +133,7 @@ class ZeroForm(forms.Form):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["station"].choices = _stations("lap", "polish")  # type: ignore[attr-defined]
+        self.fields["station"].choices = _stations("lap")  # type: ignore[attr-defined]
         self.fields["jig"].choices = _jigs()  # type: ignore[attr-defined]
 
 

@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as _
 
 from lapwright.app import bonding, looks, orders, runs, verdicts
 from lapwright.errors import Conflict
-from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage
+from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage, RecordedZero
 from lapwright.model.request import BondRequest, FindingRequest, RunRequest, ZeroRequest
 from lapwright.model.story import WaferStory
 from lapwright.web import deed_forms as shapes
@@ -52,13 +52,14 @@ class OfferedDeed:
     form: forms.Form
 
 
-def deed_forms(story: WaferStory, refused: dict[str, object]) -> list[OfferedDeed]:
-    """The deeds that fit a wafer as it stands."""
-    return [
-        OfferedDeed(name=name, deed=deed, form=_form(name, deed, refused, story))
+def deed_forms(story: WaferStory, refused: dict[str, object], *, zero: RecordedZero | None = None) -> list[OfferedDeed]:
+    """The deeds that fit a wafer as it stands; while a `zero` holds, the start comes before another zero."""
+    offered = [
+        OfferedDeed(name=name, deed=deed, form=_form(name, deed, refused, story, zero))
         for name, deed in DEEDS.items()
         if name in refused or deed.offered(story)
     ]
+    return offered if zero is None else sorted(offered, key=lambda one: one.name != "start")
 
 
 def standing_bond(story: WaferStory) -> RecordedBond | None:
@@ -79,9 +80,13 @@ def waiting_stage(story: WaferStory) -> RecordedStage | None:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _form(name: str, deed: Deed, refused: dict[str, object], story: WaferStory) -> forms.Form:
-    sent = refused.get(name)
-    return sent if isinstance(sent, forms.Form) else deed.form(prefix=name, initial=deed.start(story))
+def _form(
+    name: str, deed: Deed, refused: dict[str, object], story: WaferStory, zero: RecordedZero | None
+) -> forms.Form:
+    if isinstance(sent := refused.get(name), forms.Form):
+        return sent
+    at = {} if zero is None or name not in ("zero", "start") else {"station": zero.station_id, "jig": zero.jig_id}
+    return deed.form(prefix=name, initial=deed.start(story) | at)
 
 
 def _wafer_id(story: WaferStory) -> str:

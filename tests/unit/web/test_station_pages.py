@@ -1,5 +1,7 @@
 """Stations and Countdown without a recorder: what is shown, what is refused, what is recorded."""
 
+import re
+
 import pytest
 
 from lapwright.app import live
@@ -32,6 +34,31 @@ def test_three_readings_make_a_zero(ready):
     sent = {"wafer": WAFER, "jig": "J1", "first": "0.1", "second": "0.2 µm", "third": "0,1"}
     answer = ready.post("/stations/L1/zero", sent)
     assert (answer.status_code, answer["Location"]) == (302, f"/stations/L1?wafer={WAFER}&jig=J1")
+
+
+def test_without_a_gauge_a_lap_is_started_by_hand_on_the_page_of_the_wafer(records, client):
+    """The page of the station says what to dial in and leads there; there the start is open, for the zero holds."""
+    ready_lot(records)
+    station = client.get(f"/stations/L1?wafer={WAFER}").content.decode()
+    assert "Preset to dial in, by hand" in station
+    address = f"/orders/AP-1/wafers/{WAFER}"
+    assert f'href="{address}#id_start-station"' in station
+    wafer = client.get(address).content.decode()
+    assert re.search(r'<details class="deed acts" id="([\w-]+)" open>', wafer)[1] == "start"
+    assert "Run it on L1" in wafer
+    assert client.post(f"{address}/do/start", {"start-station": "L1", "start-jig": "J1"}).status_code == 302
+    assert "Run it on L1" not in client.get(address).content.decode()
+    assert (
+        '<option value="P1"'
+        not in wafer[wafer.index('id="zero"') : wafer.index("</details>", wafer.index('id="zero"'))]
+    )
+
+
+def test_what_is_put_on_without_a_wafer_leads_to_the_station_alone(ready):
+    """No question mark that asks for nothing."""
+    version = re.search(r'name="version" value="(\d+)"', ready.get("/stations/L1").content.decode())[1]
+    answer = ready.post("/stations/L1/on-it", {"version": version})
+    assert (answer.status_code, answer["Location"]) == (302, "/stations/L1")
 
 
 @pytest.mark.parametrize("third", ["9.0", "", "much"])

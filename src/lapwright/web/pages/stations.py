@@ -278,4 +278,5 @@ def _told(form: Form, error: LapwrightError) -> Form:
 
 
 def _to(station_id: str, **query: str | list[str]) -> str:
-    return f"{reverse('station', args=[station_id])}?{urlencode(query, doseq=True)}"
+    asked = f"?{urlencode(query, doseq=True)}" if query else ""
+    return reverse("station", args=[station_id]) + asked

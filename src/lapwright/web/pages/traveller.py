@@ -128,7 +128,7 @@ def wafer_page(
         bonds=bond_views(story, order.order),
         sets=[(one, moment_words(one, story), set_figures(one, outline)) for one in story.sets],
         stages=stage_lines(story),
-        deeds=deed_forms(story, refused or {}),
+        deeds=deed_forms(story, refused or {}, zero=stage.zero if stage else None),
         seen=changes.story_mark(story),
         note_fault=note_fault,
         note_text=note_text,
