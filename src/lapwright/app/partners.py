@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from lapwright.app import set_values
-from lapwright.app.kept_results import kept_until
+from lapwright.app.kept_results import kept_in_batches, kept_until
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedSet
 from lapwright.model.shelf import RecordedCarrier
@@ -16,7 +16,6 @@ from lapwright.process.partners import Partner, best_partner, wedge_scatter
 BONDS_LOOKED_AT = 40
 MOST_WAFERS = 12
 BEFORE_BOND = ("measured_in", "rebond")
-_REST_ON = frozenset({"wafer", "order", "carrier", "bond", "readingset", "gauge", "calibration"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,10 +44,23 @@ def pairings() -> tuple[Pairing, ...]:
     """The carriers for each wafer that waits for one, the first dozen of them."""
     from lapwright.records import bond_queries
 
-    def found() -> tuple[Pairing, ...]:
-        return _pairings([name for _order, name in bond_queries.wafers_to_bond(most=MOST_WAFERS)])
+    def first() -> list[str]:
+        return [name for _order, name in bond_queries.wafers_to_bond(most=MOST_WAFERS)]
 
-    return kept_until(_REST_ON, ("pairings",), found)
+    def found(some: Collection[str]) -> dict[str, Pairing | None]:
+        told = {one.wafer_id: one for one in _pairings([name for name in names if name in some])}
+        return {name: told.get(name) for name in some}
+
+    def of_sets(keys: frozenset[int]) -> Collection[str]:
+        wafers = bond_queries.wafers_of_sets(keys)
+        return names if None in wafers else [name for name in wafers if name is not None]
+
+    names = kept_until(frozenset({"wafer"}), ("wafers to bond",), first)
+    rests_on = {table: lambda _keys: names for table in ("order", "carrier", "bond", "gauge", "calibration")}
+    kept = kept_in_batches(
+        ("pairings",), names, {**rests_on, "readingset": of_sets, "wafer": bond_queries.wafers_of_rows}, found
+    )
+    return tuple(one for one in kept.values() if one is not None)
 
 
 def carrier_wedges(carriers: Sequence[RecordedCarrier]) -> dict[str, Wedge]:
@@ -76,7 +88,9 @@ def _pairings(names: Sequence[str]) -> tuple[Pairing, ...]:
     if not names:
         return ()
     free = _latest_sets([one for one in queries.carriers() if one.wafer_id is None])
-    wedges = bond_queries.bond_wedges(most=BONDS_LOOKED_AT)
+    wedges = kept_until(
+        frozenset({"bond"}), ("wedges of bonds",), lambda: bond_queries.bond_wedges(most=BONDS_LOOKED_AT)
+    )
     bond, scatter = wedge_scatter(wedges, bond_wedge=USUAL_ASSUMPTIONS.bond_wedge)
     latest = queries.latest_sets(names, "wafer", "incoming")
     found = []

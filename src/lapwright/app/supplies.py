@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import Literal
 
 from lapwright.app import lot_traces
-from lapwright.app.kept_results import TALK, kept_in_batches, kept_in_parts, kept_until, kept_until_write
+from lapwright.app.kept_results import kept_in_batches, kept_in_parts, kept_until
 from lapwright.app.lot_names import lot_part
 from lapwright.errors import BadInput, Fault
 from lapwright.model.readings import Signature
@@ -23,8 +23,8 @@ from lapwright.process.stock import StockOutlook, stock_outlook
 LOOKED_BACK = 90  # days of use that a forecast rests on, fewer where the records are younger
 SOON = timedelta(days=14)
 _MOST_LETTERS = 60
-#: Tables that say which lots stations, and runs without a key, name.
-_NAMED_REST_ON = frozenset({"run", "station", "change", "supplylot"})
+#: Tables that say which lots stations, and runs without a key, name; with a change of a station goes its row.
+_NAMED_REST_ON = frozenset({"run", "station", "supplylot"})
 May = Literal["yes", "expired", "held", "empty"]
 
 
@@ -194,7 +194,7 @@ def item_stocks(cards: Sequence[LotCard], *, on: date) -> tuple[ItemStock, ...]:
     """
     from lapwright.records import supply_queries
 
-    waiting = kept_until_write(("waiting_times",), supply_queries.waiting_times, besides=TALK)
+    waiting = kept_until(frozenset({"stage", "wafer"}), ("waiting times",), supply_queries.waiting_times)
     found = [
         _stock(item, [card for card in cards if card.recorded.lot.item == item], waiting.get(item, ()), on)
         for item in dict.fromkeys(card.recorded.lot.item for card in cards)
@@ -229,12 +229,14 @@ def _standings(lots: Sequence[RecordedLot], *, are_all: bool = True) -> list[_St
 
     known = {one.lot.lot_id: one for one in lots}
     by_name = {name for _run, name in _runs_by_name()} | set(_bonds_by_name())
+    days = _cut_days([one for name, one in known.items() if name not in by_name], are_all=are_all)
 
     def stands(lot_id: str) -> _Standing:
         one = known[lot_id]
         if lot_id in by_name:
             return _standing(one, [(run.at, run.amount) for run in _runs_of(one.lot)], _bonds_of(one.lot))
-        times, feed = supply_queries.cut_times(lot_id), one.lot.feed or 0.0
+        times = days[lot_id] if lot_id in days else supply_queries.cut_times(lot_id)
+        feed = one.lot.feed or 0.0
         return _standing(one, [(at, feed * time) for at, time in times], _bonds_of(one.lot))
 
     kept = kept_in_parts(
@@ -250,6 +252,21 @@ def _standings(lots: Sequence[RecordedLot], *, are_all: bool = True) -> list[_St
         are_all=are_all,
     )
     return [kept[name] if name in kept else stands(name) for name in known]
+
+
+def _cut_days(lots: Sequence[RecordedLot], *, are_all: bool) -> dict[str, tuple[tuple[datetime, float], ...]]:
+    """How long runs cut with each lot [s], day by day; without lots where it matters what came before a count."""
+    from lapwright.records import supply_queries
+
+    def summed(lot_id: str) -> tuple[tuple[datetime, float], ...]:
+        found: dict[datetime, list[float]] = defaultdict(list)
+        for at, time in supply_queries.cut_times(lot_id):
+            found[at.replace(hour=0, minute=0, second=0, microsecond=0)].append(time)
+        return tuple((day, math.fsum(times)) for day, times in found.items())
+
+    uncounted = [one.lot.lot_id for one in lots if not any(use.kind == "counted" for use in one.uses)]
+    rests_on = {"run": supply_queries.lots_of_runs, "supplylot": supply_queries.lots_of_rows}
+    return kept_in_parts(("days of lots",), uncounted, rests_on, summed, are_all=are_all)
 
 
 def _standing(recorded: RecordedLot, runs: Sequence[tuple[datetime, float]], bonds: Sequence[BondUse]) -> _Standing:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from lapwright.model.job import RecordedBond
 from lapwright.model.wafer import Wedge
-from lapwright.records import queries, rows
+from lapwright.records import models, queries, rows
 from lapwright.records.faults import translated
 
 
@@ -32,3 +34,15 @@ def wafers_to_bond(*, most: int) -> tuple[tuple[str, str], ...]:
     with translated():
         waiting = queries.wafer_rows().filter(state__in=("measured_in", "rebond"))[:most]
         return tuple((row.order.order_id, row.wafer_id) for row in waiting)
+
+
+def wafers_of_sets(keys: Collection[int]) -> frozenset[str | None]:
+    """The wafers of some sets; None among them where one is of a carrier alone."""
+    with translated():
+        return frozenset(models.ReadingSet.objects.filter(pk__in=list(keys)).values_list("wafer__wafer_id", flat=True))
+
+
+def wafers_of_rows(keys: Collection[int]) -> frozenset[str]:
+    """The names of some wafers by their keys."""
+    with translated():
+        return frozenset(models.Wafer.objects.filter(pk__in=list(keys)).values_list("wafer_id", flat=True))
