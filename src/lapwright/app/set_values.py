@@ -229,8 +229,22 @@ def _nominal(recorded: RecordedSet) -> float | None:
 
     if recorded.subject == "carrier":
         return queries.carrier_itself(recorded.piece).nominal_thickness
+    if recorded.subject == "stack":
+        return _stack_nominal(recorded)
     if recorded.moment == "incoming":
         return queries.wafer(recorded.piece).wafer.nominal_thickness
     if recorded.moment == "final" and recorded.order_id is not None:
         return queries.order(recorded.order_id).order.target_thickness
     return None
+
+
+def _stack_nominal(recorded: RecordedSet) -> float | None:
+    """Carrier and wafer together, the wafer as it came, as ordered, or while it is worked between the two."""
+    from lapwright.records import queries
+
+    if (carrier := _size(recorded)) is None or recorded.order_id is None:
+        return None
+    order = queries.order(recorded.order_id).order
+    ends = {"stack": (order.start_thickness,), "on_carrier": (order.target_thickness,)}
+    wafer = ends.get(recorded.moment, (order.start_thickness, order.target_thickness))
+    return carrier + sum(wafer) / len(wafer)

@@ -5,7 +5,7 @@ import pytest
 
 from lapwright.app import readings
 from lapwright.errors import Conflict, NotFound, SetVoid, UnitError
-from lapwright.testing.lot import ORDER, flat
+from lapwright.testing.lot import CARRIER_THICKNESS, ORDER, flat
 
 WAFER = "AP-1-01"
 
@@ -206,3 +206,20 @@ def test_an_unknown_piece_is_not_found_and_the_nearest_is_named(lot):
     """A slip of the pen finds its neighbour."""
     with pytest.raises(NotFound, match=f"nearest is '{ORDER.order_id}-01'"):
         readings.open_set(lot.request("AP-1-10", "wafer", "incoming"), **lot.why())
+
+
+def test_the_wafer_alone_typed_into_a_set_of_the_stack_is_questioned(lot):
+    """The commonest slip at the gauge (common practice, no source): the stack is read, the wafer's own value typed."""
+    from lapwright.app import bonding
+    from lapwright.model.request import BondRequest
+
+    lot.read("C1", "carrier", "carrier", flat(CARRIER_THICKNESS))
+    lot.read("AP-1-01", "wafer", "incoming", flat(500e-6))
+    bonding.record_bond(BondRequest(wafer_id="AP-1-01", carrier_id="C1", adhesive="mounting-wax"), **lot.why())
+    opened = readings.open_set(lot.request("AP-1-01", "stack", "stack"), **lot.why())
+    readings.record_zero(opened.set_id, "0.0", when="before", **lot.why())
+    asked = readings.record_reading(opened.set_id, "500.2", **lot.why())
+    assert asked.stored is None
+    assert f"should be about {(CARRIER_THICKNESS + 500e-6) * 1e6:.1f} µm" in asked.question
+    whole = f"{(CARRIER_THICKNESS + 505e-6) * 1e6:.1f}"
+    assert readings.record_reading(opened.set_id, whole, **lot.why()).question is None
