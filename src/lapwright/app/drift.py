@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.app.drift_series import UNITS, DriftPoint, DriftSeries, collect_series
-from lapwright.app.kept_results import TALK, kept_until_write
+from lapwright.app.kept_results import TALK, Itself, kept_until_write
 from lapwright.app.plate_series import plate_series
 
 if TYPE_CHECKING:
@@ -73,11 +73,16 @@ def drift_charts(kind: DriftKind = "individuals", *, last: int = 60) -> tuple[Dr
 
 def chart_of(series: DriftSeries, kind: DriftKind = "individuals", *, last: int = 60) -> DriftChart:
     """One series as a chart of its last points."""
-    kept = DriftSeries(signal=series.signal, place=series.place, points=series.points[-last:], events=series.events)
-    return _chart_of(kept, kind)
+    return _chart_of_last(Itself(series), kind, last)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=1000)  # a series that was not collected anew is the same object
+def _chart_of_last(series: Itself, kind: DriftKind, last: int) -> DriftChart:
+    held: DriftSeries = series.held
+    return _chart_of(replace(held, points=held.points[-last:]), kind)
 
 
 @lru_cache(maxsize=1000)  # most of the series are as they were when Drift is drawn anew

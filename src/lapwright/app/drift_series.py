@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from lapwright.app.gauge_care import list_checks, list_standards, zero_history
 from lapwright.app.gauges import gauge_records
-from lapwright.app.kept_results import kept_in_parts, kept_until
+from lapwright.app.kept_results import kept_in_parts, kept_unless, kept_until
 
 if TYPE_CHECKING:
     from lapwright.model.gauge_care import GaugeCheck
@@ -33,7 +33,8 @@ UNITS: dict[Signal, tuple[str, float]] = {
     "check": ("µm", 1e6),
     "plate_dome": ("µm", 1e6),
 }
-_RUNS_REST_ON = frozenset({"run", "station", "change", "supplylot", "lot"})
+#: What changed on a station or in the name of a lot is written together with their rows.
+_RUNS_REST_ON = frozenset({"run", "station", "supplylot", "lot"})
 _BONDS_REST_ON = frozenset({"bond", "lot"})
 _RESULTS_REST_ON = frozenset({"verdict", "finding", "order", "lot"})
 _OF_FINDING: dict[str, Signal] = {"roughness_ra": "roughness", "roughness_sq": "roughness", "flatness": "flatness"}
@@ -75,8 +76,11 @@ def collect_series() -> tuple[DriftSeries, ...]:
 
     A series of one point is left out. Each kind is collected anew only after a write that it rests on.
     """
+    from lapwright.records import drift_queries
+
+    of_sets = {"readingset": drift_queries.has_stack_ended}
     return (
-        *kept_until(_RUNS_REST_ON | {"readingset"}, ("drift of runs",), lambda: _followed(_of_runs())),
+        *kept_unless(of_sets, _RUNS_REST_ON, ("drift of runs",), lambda: _followed(_of_runs())),
         *kept_until(_BONDS_REST_ON, ("drift of bonds",), lambda: _followed(_of_bonds())),
         *kept_until(_RESULTS_REST_ON, ("drift of results",), lambda: _followed(_of_results())),
         *(one for found in _of_gauges().values() for one in found),

@@ -80,6 +80,24 @@ def kept_until(tables: frozenset[str], key: tuple[Any, ...], compute: Callable[[
     return _kept_while(lambda since: not kept.wrote_into(since, tables), key, compute)
 
 
+def kept_unless(
+    touched: Mapping[str, Callable[[frozenset[int]], bool]],
+    tables: frozenset[str],
+    key: tuple[Any, ...],
+    compute: Callable[[], Value],
+) -> Value:
+    """The same where of some more tables not every row counts: `touched` tells whether any of those written does."""
+    from lapwright.records import kept
+
+    def holds(since: int) -> bool:
+        if kept.wrote_into(since, tables):
+            return False
+        rows = kept.rows_written(since, touched)
+        return rows is not None and not any(touched[table](keys) for table, keys in rows.items())
+
+    return _kept_while(holds, key, compute)
+
+
 def kept_in_parts(
     key: tuple[Any, ...],
     parts: Iterable[Part],

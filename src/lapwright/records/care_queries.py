@@ -97,29 +97,12 @@ def gauges_calibrated(keys: Collection[int]) -> frozenset[str]:
 def zeros_read(gauge_id: str, *, latest: int) -> tuple[ZeroRead, ...]:
     """The zeros of the latest sets taken with a gauge, the earliest first; a set without zeros is left out."""
     with translated():
-        taken = models.ReadingSet.objects.filter(gauge__gauge_id=gauge_id).select_related("order")
-        taken = taken.only("piece", "at", "by", "conditions", "order__order_id")
-        sets = sorted(taken.order_by("-at", "-pk")[:latest], key=lambda row: (row.at, row.pk))
-        of_set: dict[int, dict[str, list[float]]] = {}
-        found = models.Reading.objects.filter(
-            set__in=[row.pk for row in sets], kind__in=("zero_before", "zero_after"), corrected_by=None
-        ).exclude(value_m=None)
-        for set_id, kind, value in found.values_list("set_id", "kind", "value_m"):
-            of_set.setdefault(set_id, {}).setdefault(kind, []).append(value)
-        read = [(row, *_zeros_of(row, of_set.get(row.pk, {}))) for row in sets]
-    return tuple(
-        ZeroRead(
-            set_id=row.pk,
-            order_id=None if row.order is None else row.order.order_id,
-            piece=row.piece,
-            at=row.at,
-            by=row.by,
-            before=before,
-            after=after,
-        )
-        for row, before, after in read
-        if before is not None or after is not None
-    )
+        taken = models.ReadingSet.objects.filter(gauge__gauge_id=gauge_id).order_by("-at", "-pk")
+        heads = list(taken.values_list("pk", "state", "version")[:latest])[::-1]
+        ended = {key: version for key, state, version in heads if state != "open"}
+        told = _zeros_told([key for key, *_ in heads if key not in ended])
+        told |= kept.while_last("zeros of an ended set", ended, _zeros_told)
+        return tuple(one for key, *_ in heads if (one := told[key][0]) is not None)
 
 
 def study(study_id: str) -> RecordedStudy:
@@ -275,6 +258,31 @@ def _check(row: models.GaugeCheck) -> GaugeCheck:
         value=row.value_m,
         signature=rows.signature(row),
     )
+
+
+def _zeros_told(keys: Collection[int]) -> dict[int, tuple[ZeroRead | None]]:
+    """The zeros of some sets, None where one has none; to an ended set none come any more."""
+    if not keys:
+        return {}
+    of_set: dict[int, dict[str, list[float]]] = {}
+    found = models.Reading.objects.filter(set__in=keys, kind__in=("zero_before", "zero_after"), corrected_by=None)
+    for set_id, kind, value in found.exclude(value_m=None).values_list("set_id", "kind", "value_m"):
+        of_set.setdefault(set_id, {}).setdefault(kind, []).append(value)
+    told: dict[int, tuple[ZeroRead | None]] = {}
+    taken = models.ReadingSet.objects.filter(pk__in=keys).select_related("order")
+    for row in taken.only("piece", "at", "by", "conditions", "order__order_id"):
+        before, after = _zeros_of(row, of_set.get(row.pk, {}))
+        read = ZeroRead(
+            set_id=row.pk,
+            order_id=None if row.order is None else row.order.order_id,
+            piece=row.piece,
+            at=row.at,
+            by=row.by,
+            before=before,
+            after=after,
+        )
+        told[row.pk] = (None if before is None and after is None else read,)
+    return told
 
 
 def _zeros_of(row: models.ReadingSet, read: dict[str, list[float]]) -> tuple[float | None, float | None]:

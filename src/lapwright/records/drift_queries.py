@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -68,6 +68,12 @@ def stack_means(wafer_ids: Iterable[str]) -> tuple[SetMean, ...]:
             for key, piece, opened, closed, _ in sets
             if (mean := means[key]) is not None and closed is not None
         )
+
+
+def has_stack_ended(keys: Collection[int]) -> bool:
+    """Whether any of some sets of stacks was closed, of which `stack_means` tells from then on, or has become void."""
+    with translated():
+        return models.ReadingSet.objects.filter(pk__in=list(keys), subject="stack").exclude(state="open").exists()
 
 
 def judged_bonds() -> tuple[RecordedBond, ...]:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from lapwright.app import calibration_due, drift, drift_series, gauge_care, gauge_studies, gauges
+from lapwright.app.kept_results import Itself
 from lapwright.errors import LapwrightError
 from lapwright.metrology.gauge_study import CrossedStudy
 from lapwright.metrology.ready_budgets import thickness_budget
@@ -22,6 +25,8 @@ from lapwright.web.lettering import budget_bars, signal_chart, study_chart
 from lapwright.web.sentences import said
 from lapwright.web.surroundings import now
 from lapwright.web.words import item_name, material_name
+
+MOST_DRAWN = 500  # charts whose drawing is kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,24 +129,8 @@ def gauge_figures(gauge_id: str) -> list[DriftFigure]:
 
 
 def drift_figure(chart: drift.DriftChart) -> DriftFigure:
-    """A chart drawn, its events lettered in the order of time."""
-    events = _lettered(chart)
-    values = None
-    if chart.kind == "ewma" and chart.centre is not None:
-        _unit, per_unit = drift_series.UNITS[chart.series.signal]
-        values = np.array([point.value for point in chart.series.points]) * per_unit
-    drawn = SignalChart(
-        points=chart.plotted,
-        values=values,
-        centre=chart.centre,
-        lower=chart.lower,
-        upper=chart.upper,
-        signalled=frozenset(index for one in chart.signals for index in one.points),
-        events=events,
-    )
-    place = place_word(chart.series.place)
-    title = f"{signal_word(chart.series.signal)}, {place}"
-    return DriftFigure(chart=chart, place=place, svg=signal_chart(drawn, title=title, unit=chart.unit), events=events)
+    """A chart drawn in the language of the page, its events lettered in the order of time; kept with the chart."""
+    return _drawn_chart(Itself(chart), get_language() or "")
 
 
 def place_word(place: str) -> str:
@@ -174,6 +163,28 @@ def signal_word(signal: str) -> str:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=MOST_DRAWN)
+def _drawn_chart(kept: Itself, _language: str) -> DriftFigure:
+    chart: drift.DriftChart = kept.held
+    events = _lettered(chart)
+    values = None
+    if chart.kind == "ewma" and chart.centre is not None:
+        _unit, per_unit = drift_series.UNITS[chart.series.signal]
+        values = np.array([point.value for point in chart.series.points]) * per_unit
+    drawn = SignalChart(
+        points=chart.plotted,
+        values=values,
+        centre=chart.centre,
+        lower=chart.lower,
+        upper=chart.upper,
+        signalled=frozenset(index for one in chart.signals for index in one.points),
+        events=events,
+    )
+    place = place_word(chart.series.place)
+    title = f"{signal_word(chart.series.signal)}, {place}"
+    return DriftFigure(chart=chart, place=place, svg=signal_chart(drawn, title=title, unit=chart.unit), events=events)
 
 
 def _line(

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from lapwright.app import drift, drift_series
+from lapwright.app import drift, drift_series, kept_results, orders, readings
 from lapwright.app.drift_series import DriftEvent, DriftPoint, DriftSeries
 from lapwright.metrology.run_length import shewhart_run_length
 from lapwright.testing.lot import CARRIER_THICKNESS, flat
@@ -97,13 +97,14 @@ def finished(lot):
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
     lot.route()
     bond = lot.bond(WAFER, flat(500e-6))
+    drift_series.collect_series()  # kept, and carried on by what is recorded after it
     lot.work(WAFER)
+    drift_series.collect_series()
     lot.finish(WAFER, bond.bond_id, flat(100e-6))
     return lot
 
 
-@pytest.mark.usefixtures("finished")
-def test_the_records_of_a_job_give_its_series(monkeypatch):
+def test_the_records_of_a_job_give_its_series(finished, monkeypatch):
     """Zero of the gauge, one point a set; rates by gauge and clock: removal over the minute that each run took."""
     from lapwright.records import drift_queries
 
@@ -117,6 +118,22 @@ def test_the_records_of_a_job_give_its_series(monkeypatch):
     lapped = [run for run in runs if run.gauge_removal is not None]
     expected = {run.gauge_removal / (run.ended - run.started).total_seconds() for run in lapped}
     assert {point.value for one in twice for point in one.points} >= expected
+    monkeypatch.undo()
+    assert drift_series.collect_series() == collected_at_once()
+    for one in orders.list_sets("AP-1"):
+        readings.void_set(one.set_id, **finished.why())
+        assert drift_series.collect_series() == collected_at_once()
+
+
+def collected_at_once():
+    """With nothing kept; what is kept now comes back afterwards."""
+    from lapwright.records import kept
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(kept_results, "_until_write", {})
+        patch.setattr(kept, "_grown_to", {})
+        patch.setattr(kept, "_means", {})
+        return drift_series.collect_series()
 
 
 def test_new_people_and_lots_are_events():
