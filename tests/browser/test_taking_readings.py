@@ -68,6 +68,22 @@ def test_an_implausible_reading_is_kept_only_on_a_second_entry(page, address):
     expect(page.locator("#sheet-list")).to_contain_text("kept although questioned")
 
 
+def test_on_a_phone_a_question_stands_above_the_keyboard(browser, page, address):
+    """A phone's keyboard leaves the upper 500 of 844 pixels or so (common practice, no source)."""
+    enter_order(page, address, "R-PHONE")
+    open_set(page, address, "R-PHONE")
+    place = page.url
+    with page_of(browser, size=(390, 844), touch=True) as phone:
+        phone.goto(place)
+        type_value(phone, "0.1", "Site C")
+        expect(phone.locator("#value")).to_be_focused()
+        phone.keyboard.type("50.3")
+        phone.keyboard.press("Enter")
+        expect(phone.locator("#notice")).to_contain_text("Enter the same value once more")
+        phone.wait_for_function("document.querySelector('#notice').getBoundingClientRect().bottom < 500")
+        assert phone.locator("#sheet-asked").bounding_box()["y"] >= 0
+
+
 def test_enter_alone_does_not_confirm_a_questioned_reading(page, address):
     """The second entry is the value typed again; pressing Enter again by habit records nothing."""
     enter_order(page, address, "R-HABIT")

@@ -40,13 +40,20 @@ def launched() -> Iterator[Browser]:
 
 @contextmanager
 def page_of(
-    browser: Browser, *, size: tuple[int, int] = SIZES[0], dark: bool = False, script: bool = True
+    browser: Browser,
+    *,
+    size: tuple[int, int] = SIZES[0],
+    dark: bool = False,
+    script: bool = True,
+    touch: bool = False,
 ) -> Iterator[Page]:
-    """A page in a fresh profile."""
+    """A page in a fresh profile; with `touch` on a phone, where fingers are the pointer."""
     context = browser.new_context(
         viewport={"width": size[0], "height": size[1]},
         color_scheme="dark" if dark else "light",
         java_script_enabled=script,
+        has_touch=touch,
+        is_mobile=touch,
         locale="en-GB",
     )
     context.set_default_timeout(PATIENCE_MS)

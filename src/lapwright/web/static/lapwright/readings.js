@@ -38,6 +38,13 @@ function place(html) {
   return state;
 }
 
+// The keyboard of a phone covers the lower half: the site asked for goes to the top, box and notice stay above it.
+function inSight() {
+  if (document.activeElement === box && window.matchMedia("(pointer: coarse)").matches) {
+    document.getElementById("sheet-asked")?.scrollIntoView({ block: "start" });
+  }
+}
+
 function keepBack(text) {
   const named = waiting.map((one) => one.text).join(", ");
   waiting.length = 0;
@@ -76,6 +83,7 @@ async function send(one, questioned) {
     box.value = state.again;
     document.getElementById("notice").append(keepBack(""));
     box.select();
+    inSight();
   }
   if (window.location.search && !state.correct) {
     window.history.replaceState(null, "", window.location.pathname);
@@ -136,4 +144,5 @@ addEventListener("beforeunload", (event) => {
   if (held) event.preventDefault();
 });
 
+window.visualViewport?.addEventListener("resize", inSight);
 box?.focus();
