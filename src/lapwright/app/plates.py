@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -263,8 +264,9 @@ def _now(recorded: RecordedPlate, history: tuple[RecordedEntry, ...], at: dateti
             next_check=None, due=True, sentence="Its shape was never read. Lay the bar across it and read the dial.",
         )  # fmt: skip
     trend, advice, ahead = learned.trend, learned.advice, learned.next_check
-    since_check = (ran or 0.0) + _since_check(history)
-    dressed = any(one.entry.kind == "dressed" for one in _after_check(history))
+    later = _after_check(history)
+    since_check = (ran or 0.0) + sum(one.entry.ran for one in later if one.replaced_by is None)
+    dressed = any(one.entry.kind == "dressed" for one in later)
     due, sentence = _due(plate, limit, trend, ahead, since_check, dressed=dressed)
     return PlateNow(
         demand=demand,
@@ -330,14 +332,8 @@ def _ran_since(plate: Plate, history: Sequence[RecordedEntry], at: datetime) -> 
 
 def _after_check(history: Sequence[RecordedEntry]) -> list[RecordedEntry]:
     """The lines after the last check that stands."""
-    last = max(
-        (i for i, one in enumerate(history) if one.entry.kind == "check" and one.replaced_by is None), default=-1
-    )
-    return list(history[last + 1 :])
-
-
-def _since_check(history: Sequence[RecordedEntry]) -> float:
-    return sum(one.entry.ran for one in _after_check(history) if one.replaced_by is None)
+    later = itertools.takewhile(lambda one: one.entry.kind != "check" or one.replaced_by is not None, reversed(history))
+    return list(later)[::-1]
 
 
 @lru_cache(maxsize=MOST_KEPT)
