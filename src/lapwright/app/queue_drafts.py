@@ -109,6 +109,18 @@ def awaited(sought: Sought, now: datetime) -> Board:
         time.sleep(LOOKS_EVERY)
 
 
+def at_once(sought: Sought, now: datetime) -> tuple[Board, Seen]:
+    """The Board as it stands, however old, while the next one is worked out; waited for only where there is none yet.
+
+    Raises what `awaited` raises.
+    """
+    seen = look(sought, now)
+    if seen.board is not None and not seen.is_current and wiring.is_serving():
+        return seen.board, seen
+    board = awaited(sought, now)
+    return board, look(sought, now)
+
+
 def keep_accepted(proposal: Seen, recorded: RecordedPlan, now: datetime) -> None:
     """Take a proposal that was just accepted as the Board that stands, so that nobody has to wait for it."""
     from lapwright.records import board_drafts

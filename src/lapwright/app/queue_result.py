@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from lapwright.app.queue import Board, BoardChange
+from lapwright.app.queue_drafts import Seen
 from lapwright.app.queue_words import reasons, standing
 
 
@@ -63,6 +64,23 @@ def board_warnings(board: Board) -> list[dict[str, Any]]:
     if board.in_force is None:
         found.append(warning_dict("board.not_accepted", "Nobody has accepted a schedule yet; this is a proposal."))
     return found
+
+
+def age_warnings(seen: Seen) -> list[dict[str, Any]]:
+    """Of a Board that is not the latest there could be: when it was worked out, and what was recorded since."""
+    from lapwright.formats.board_results import moment_text
+    from lapwright.formats.json_line import warning_dict
+
+    if seen.is_current or seen.draft is None or seen.draft.made_at is None:
+        return []
+    made = moment_text(seen.draft.made_at.timestamp())
+    rows = None if seen.since is None else sum(seen.since.values())
+    count = "many" if rows is None else rows
+    sentence = (
+        f"This schedule was worked out at {made}. Rows recorded since that it rests on: {count}. The next one is being"
+        " worked out; ask with wait=true to have it waited for."
+    )
+    return [warning_dict("board.old", sentence, made_at=made, rows=rows)]
 
 
 # ----------------------------------------------------------------------------------------------------------------------

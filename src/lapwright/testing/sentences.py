@@ -90,7 +90,7 @@ WORDS = (
 SILENT = ("migrations", "django_settings.py", "models", "trials")
 #: Calls whose arguments are read by a program and not by a person.
 UNHEARD = re.compile(
-    r"(_?LOG|log|logging|re|cursor|connection|kept)\.|(warnings.warn|RunSQL|TypeError|ValueError|AssertionError|EOFError|NotImplementedError|RuntimeError|Unit|field_unit|printed|execute|getattr|import_module|strftime|strptime|Path|Path\.\w+|open|.*\.raw|(kept_results\.)?kept_(until|until_write|in_parts|in_batches))$"
+    r"(_?LOG|log|logging|re|cursor|connection|kept)\.|(warnings.warn|RunSQL|TypeError|ValueError|AssertionError|EOFError|NotImplementedError|RuntimeError|Unit|field_unit|printed|execute|getattr|import_module|strftime|strptime|Path|Path\.\w+|open|.*\.raw|(kept_results\.)?kept_(until|until_write|unless|in_parts|in_batches))$"
 )
 
 

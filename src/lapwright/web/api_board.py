@@ -7,7 +7,7 @@ from ninja import Router
 
 from lapwright.app import queue, queue_drafts
 from lapwright.app.queue_kept import Sought
-from lapwright.app.queue_result import board_result, board_warnings
+from lapwright.app.queue_result import age_warnings, board_result, board_warnings
 from lapwright.errors import BadInput, Fault
 from lapwright.formats.json_line import one_line, success
 from lapwright.web.board_forms import WhatIfForm, moment_of
@@ -21,7 +21,12 @@ def board(request: HttpRequest) -> HttpResponse:
     """As `lapwright queue`, and with the fields of the page's what-if as `lapwright queue what-if`."""
     told = moment_of(request.GET.get("at", ""))
     at = told or queue.moment(now())
-    found = queue_drafts.awaited(Sought(at=at, is_now=told is None), now())
+    sought, age = Sought(at=at, is_now=told is None), []
+    if told is None and request.GET.get("wait") != "true":
+        found, seen = queue_drafts.at_once(sought, now())
+        age = age_warnings(seen)
+    else:
+        found = queue_drafts.awaited(sought, now())
     form = WhatIfForm(
         request.GET,
         places=[one.place_id for one in found.now.places],
@@ -35,5 +40,6 @@ def board(request: HttpRequest) -> HttpResponse:
         ]
         raise BadInput(faults, subject="The change")
     if form.is_asked:
-        found = queue_drafts.awaited(Sought(at=at, question=form.question()), now())
-    return HttpResponse(one_line(success(board_result(found), board_warnings(found))), content_type="application/json")
+        found, age = queue_drafts.awaited(Sought(at=at, question=form.question()), now()), []
+    told_of = one_line(success(board_result(found), [*board_warnings(found), *age]))
+    return HttpResponse(told_of, content_type="application/json")

@@ -112,12 +112,16 @@ def test_no_page_waits_for_the_planner(shop, monkeypatch):
     assert "The schedule is being worked out" in page
     assert "Look again" in page
     assert "data-going" in page
+    shop.get("/board")  # of now
     queue_planner.work_through()
     assert "nothing that it rests on was recorded since" in read(shop, "/board")[1]
 
     queue_settings.put_place(BoardPlace(place_id="B9", kind="bond"), by="local", reason="new", at=AT)
     page = read(shop, "/board")[1]
     assert "before 1 setting of the Board" in page
+    answer = shop.get("/api/board").json()  # nor does a program
+    assert answer["result"]["tasks"]
+    assert [one["rows"] for one in answer["warnings"] if one["code"] == "board.old"] == [1]
     assert "Nobody has accepted a schedule yet" in page
     extra = {"extra_from": "2026-11-25T17:00", "extra_until": "2026-11-25T23:00"}
     page = read(shop, "/board", **extra)[1]
