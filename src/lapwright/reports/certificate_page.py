@@ -19,7 +19,10 @@ _SYMBOLS = {"um": "µm", "nm": "nm", "mm": "mm", "arcsec": "″", "deg": "°", "
 
 
 def certificate_paper(data: CertificateData, facts: Facts, words: Words, *, font: str) -> Paper:
-    """The whole certificate as blocks; `font` letters its drawings."""
+    """The whole certificate as blocks; `font` letters its drawings.
+
+    What is signed stands together on the first page; how it was found, and the words, after the last data sheet.
+    """
     blocks: list[Block] = [Heading(text=words["title"], level=1)]
     if data.simulated:
         blocks.append(Text(text=words["simulated"], tone="notice"))
@@ -29,19 +32,19 @@ def certificate_paper(data: CertificateData, facts: Facts, words: Words, *, font
     meaning = definitions(data, words)
     blocks += [Text(text=meaning["decision_rule"], tone="small"), Text(text=meaning["uncertainty"], tone="small")]
     blocks += [Heading(text=words["gauges"]), _gauges(facts, words)]
-    blocks += [Heading(text=words["method"]), Text(text=sentence(data.method, words["language"]))]
     if data.remarks:
         blocks.append(Heading(text=words["remarks"]))
         blocks += [Text(text=sentence(remark, words["language"])) for remark in data.remarks]
+    blocks += [Heading(text=words["signatures"]), _signatures(facts, words)]
+    for wafer, told in zip(data.wafers, _listed(facts["wafers"]), strict=True):
+        blocks += _data_sheet(data, wafer, told, words, font)
+    blocks += [Heading(text=words["method"]), Text(text=sentence(data.method, words["language"]))]
     blocks.append(Heading(text=words["meanings"]))
     blocks += [
         Text(text=text, tone="small") for key, text in meaning.items() if key not in ("decision_rule", "uncertainty")
     ]
     version = words["data_format"].format(format=facts["format"], version=facts["format_version"])
     blocks.append(Text(text=f"{words['software']} Lapwright {data.software_version}. {version}", tone="small"))
-    blocks += [Heading(text=words["signatures"]), _signatures(facts, words)]
-    for wafer, told in zip(data.wafers, _listed(facts["wafers"]), strict=True):
-        blocks += _data_sheet(data, wafer, told, words, font)
     footer = f"{words['document_number']} {data.document_number} · {words['revision']} {data.revision}"
     return Paper(
         language=words["language"],

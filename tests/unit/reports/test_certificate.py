@@ -241,6 +241,19 @@ def test_simulated_data_say_so_first():
     assert "simulator" not in certificate_html(dataclasses.replace(invented_certificate(wafers=1), simulated=False))
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_what_is_signed_stands_together_before_the_data_sheets(language):
+    """Results, gauges and signatures first; method and words after the last sheet, where no page is begun for them."""
+    text = text_of_html(certificate_html(invented_certificate(wafers=2), language=language))
+    words = LANGUAGES[language]
+    sheets = [
+        text.index(words["data_sheet"].format(wafer=one.wafer_id)) for one in invented_certificate(wafers=2).wafers
+    ]
+    signed = text.index(words["signatures"])
+    assert text.index(words["results"]) < text.index(words["gauges"]) < signed < min(sheets)
+    assert max(sheets) < text.rindex(words["method"]) < text.index(words["meanings"])
+
+
 def test_the_worst_limit_is_the_outcome_of_the_wafer():
     """One doubtful limit makes the wafer doubtful; one failed limit makes it fail."""
     data = invented_certificate(wafers=5)

@@ -64,6 +64,7 @@ GERMAN_SENTENCES: Mapping[str, str] = {
     "one picture with closed fringes": "ein Bild mit geschlossenen Streifen",
     "{0} pictures with stepped phase": "{0} Bilder mit Phasenschritten", "{0} µm a fringe": "{0} µm je Streifen",
     "issued by": "ausgestellt von", "released by": "freigegeben von", "from file": "aus Datei",
+    "five": "fünf", "nine": "neun", "thirteen": "dreizehn", "seventeen": "siebzehn",
     "inside": "innerhalb", "outside": "außerhalb", "thickness": "Dicke", "ttv": "TTV", "wedge": "Keil",
     "flatness": "Ebenheit", "bow": "Durchbiegung", "warp": "Verwerfung", "roughness ra": "Ra", "roughness sq": "Sq",
 }  # fmt: skip
