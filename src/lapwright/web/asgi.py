@@ -21,9 +21,18 @@ from lapwright.web.sockets import LiveSocket
 warnings.filterwarnings("ignore", message="StreamingHttpResponse must consume synchronous iterators", category=Warning)
 
 # What the start left stays. Sets of readings are kept in a great many pieces; looking for rings among all of them would
-# hold up a page by a tenth of a second now and then, so it is done seldom.
+# hold up a page by a second now and then, so it is done seldom, among few at a time, and once for each that is kept.
 gc.freeze()
-gc.set_threshold(20_000, 20, 50)
+gc.set_threshold(20_000, 5, 100)
+
+
+def _settle(phase: str, about: dict[str, int]) -> None:
+    """What was looked through as a whole and is still there stays, too."""
+    if phase == "stop" and about["generation"] == 2:
+        gc.freeze()
+
+
+gc.callbacks.append(_settle)
 
 #: Makes ready what the first answers want, where pages are served.
 MADE_READY = warming.begin() if wiring.is_serving() else None
