@@ -68,6 +68,7 @@ def traveller_page(
         note_fault=note_fault,
         note_text=note_text,
         order=order,
+        left=sum(one.wafer.state != "rejected" for one in standing.wafers),
         is_simulated=standing.order.simulated,
         limits=limit_lines(order),
         steps=next_steps(waiting_lines(order_id)),
