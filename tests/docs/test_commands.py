@@ -61,6 +61,8 @@ def _commands(name):
 def test_each_command_and_each_of_its_options_is_documented(name):
     """A command without a section, a subcommand without a heading, or an option without a row fails."""
     section = SECTIONS[name]
+    whole = typer.main.get_command(importlib.import_module(COMMANDS[name]).app)
+    assert whole.get_short_help_str(), f"lapwright --help says nothing of {name}"
     for title, command in _commands(name):
         assert title == name or f"### lapwright {title}\n" in section
         for parameter in command.params:

@@ -14,7 +14,11 @@ from lapwright.cli.answer import JsonOption, give
 if TYPE_CHECKING:
     from lapwright.metrology.gauge_checks import GaugeComparison
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="Gauges and processes put to the test: studies, capability, agreement.",
+    no_args_is_help=True,
+    add_completion=False,
+)
 
 Method = Literal["anova", "ranges"]
 Interaction = Literal["auto", "keep", "drop"]

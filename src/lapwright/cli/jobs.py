@@ -15,7 +15,9 @@ from lapwright.cli.orders import OrderArgument
 from lapwright.errors import Conflict
 from lapwright.model.order import Quantity
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="Do the steps of a wafer one by one, as on the pages.", no_args_is_help=True, add_completion=False
+)
 
 
 @app.command("tasks")

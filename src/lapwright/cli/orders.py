@@ -11,7 +11,7 @@ import typer
 from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(help="Record, list and show orders.", no_args_is_help=True, add_completion=False)
 
 OrderArgument = Annotated[str, typer.Argument(metavar="ORDER", help="Name of the order.")]
 

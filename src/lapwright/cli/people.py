@@ -13,7 +13,11 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 from lapwright.model.access import Role, Token
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="Accounts, roles, passwords and tokens, on the machine of the records.",
+    no_args_is_help=True,
+    add_completion=False,
+)
 
 NO_ADMIN = (
     "Nobody may administer yet, so pages that others can reach are not served."

@@ -15,7 +15,9 @@ from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_record
 from lapwright.errors import CommandLineError
 from lapwright.model.plates import CheckMethod
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="Plates: checks, how they stand, and where to set the ring next.", no_args_is_help=True, add_completion=False
+)
 
 PlateArgument = Annotated[str, typer.Argument(metavar="PLATE", help="Its short name.")]
 RanOption = Annotated[

@@ -12,7 +12,7 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 from lapwright.errors import BadInput, Fault, LapwrightError
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(help="What work costs: shown, and recorded in versions.", no_args_is_help=True, add_completion=False)
 
 
 @app.command("show")

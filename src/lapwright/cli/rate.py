@@ -15,7 +15,11 @@ from lapwright.errors import CommandLineError
 if TYPE_CHECKING:
     from lapwright.process.learning import RateModel, RunConditions
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="Removal rates learned from finished runs, and predicted for the next.",
+    no_args_is_help=True,
+    add_completion=False,
+)
 
 RunsArgument = Annotated[Path | None, typer.Argument(metavar="RUNS.csv", help="Table of finished runs.")]
 RecordsOption = Annotated[bool, typer.Option("--from-records", help="Take the finished runs of the records.")]

@@ -14,7 +14,9 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 from lapwright.model.shelf import StationKind
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="Record and list people, gauges, carriers, jigs and stations.", no_args_is_help=True, add_completion=False
+)
 
 NameArgument = Annotated[str, typer.Argument(metavar="NAME", help="Its name.")]
 

@@ -16,7 +16,9 @@ from lapwright.model.supply import Measure, SupplyKind, UseKind
 if TYPE_CHECKING:
     from lapwright.app.supplies import LotCard
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="What is used up, by lot: what is left, and when to order more.", no_args_is_help=True, add_completion=False
+)
 
 LotArgument = Annotated[str, typer.Argument(metavar="LOT", help="Name of the lot.")]
 Unit = Literal["l", "ml", "kg", "g", "pieces"]

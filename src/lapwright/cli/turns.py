@@ -11,7 +11,9 @@ from lapwright.cli.answer import JsonOption, give
 from lapwright.cli.opened import ByOption, DataOption, ReasonOption, open_records, signed
 from lapwright.errors import CommandLineError, LapwrightError
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="What was turned at a jig, and what its adjusters really move.", no_args_is_help=True, add_completion=False
+)
 
 JigArgument = Annotated[str, typer.Argument(metavar="JIG", help="Name of the jig.")]
 
