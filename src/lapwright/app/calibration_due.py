@@ -8,6 +8,7 @@ as-found deviation nothing is known of that, so the history begins with it.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
@@ -87,16 +88,15 @@ def due_forecast(gauge_id: str, *, on: date, borne_risk: float = BORNE_RISK) -> 
 
 def due_forecasts(*, on: date) -> dict[str, DueForecast]:
     """What `due_forecast` tells, of every gauge by name; reckoned anew where something was written of it since."""
-    from lapwright.records import care_queries
-
     names = [one.gauge.gauge_id for one in list_gauges(on=on)]
-    rests_on = {
-        "gaugecheck": care_queries.gauges_checked,
-        "calibration": care_queries.gauges_calibrated,
-        "gauge": lambda _keys: names,
-        "checkstandard": lambda _keys: names,
-    }
-    return kept_in_parts(("due forecasts", on), names, rests_on, lambda name: due_forecast(name, on=on))
+    return kept_in_parts(("due forecasts", on), names, _rests_on(names), lambda name: due_forecast(name, on=on))
+
+
+def kept_forecast(gauge_id: str, *, on: date) -> DueForecast:
+    """What `due_forecast` tells of a gauge there is, without looking at any other; kept in the same way."""
+    rests_on = _rests_on([gauge_id])
+    made = kept_in_parts(("due forecast", gauge_id, on), [gauge_id], rests_on, lambda name: due_forecast(name, on=on))
+    return made[gauge_id]
 
 
 def drift_line(gauge_id: str) -> DriftLine:
@@ -109,6 +109,18 @@ def drift_line(gauge_id: str) -> DriftLine:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _rests_on(names: Collection[str]) -> dict[str, Callable[[frozenset[int]], Collection[str]]]:
+    """Which of some gauges a forecast is to be made anew for, by the tables that it rests on."""
+    from lapwright.records import care_queries
+
+    return {
+        "gaugecheck": care_queries.gauges_checked,
+        "calibration": care_queries.gauges_calibrated,
+        "gauge": lambda _keys: names,
+        "checkstandard": lambda _keys: names,
+    }
 
 
 def _forecast(gauge: Gauge, line: GaugeDrift, *, due: date | None, on: date, borne_risk: float) -> DueForecast:

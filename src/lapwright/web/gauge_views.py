@@ -61,7 +61,7 @@ def gauge_line(recorded: RecordedGauge, *, tolerance: float | None) -> GaugeLine
         gauge_studies.list_studies(gauge_id),
         zeros=gauge_care.zero_history(gauge_id),
         fitness=gauge_care.fitness(gauge_id, on=today),
-        forecast=calibration_due.due_forecast(gauge_id, on=today),
+        forecast=calibration_due.kept_forecast(gauge_id, on=today),
     )
 
 

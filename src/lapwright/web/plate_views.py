@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
+from django.utils.timezone import get_current_timezone_name
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
+from lapwright.app.kept_results import Itself
 from lapwright.app.plate_maps import plate_points
+from lapwright.app.plate_shapes import MOST_KEPT
 from lapwright.app.plates import PlateLine, PlateNow
+from lapwright.model.plates import Plate
 from lapwright.reports.drawing.chart import Level, Line
 from lapwright.reports.drawing.plate_side import SHOWN, SideRing, SideShape, SideWords, plate_side
 from lapwright.web.lettering import lettering, line_chart
@@ -49,32 +55,9 @@ def shape_word(now: PlateNow) -> str:
 
 def side_drawing(now: PlateNow) -> str:
     """The plate from the side with its last checks."""
-    checks = [line for line in now.lines if line.shape is not None][-SHOWN:]
-    plate = now.plate
     advised = now.advice.offset if now.advice is not None and now.advice.kind == "condition" else None
-    return plate_side(
-        [_side_shape(line, plate.outer_radius) for line in checks],
-        SideRing(
-            outer_radius=plate.ring_outer_radius,
-            inner_radius=plate.ring_inner_radius,
-            offset=now.offset,
-            advised=advised,
-        ),
-        inner_radius=plate.inner_radius,
-        outer_radius=plate.outer_radius,
-        words=SideWords(
-            title=_("Plate %(plate)s from the side") % {"plate": plate.plate_id},
-            stretched=_("height stretched {times} times"),
-            domed=_("domed"),
-            dished=_("dished"),
-            ring=_("ring at {place} mm"),
-            advised=_("to {place} mm"),
-            rim=_("rim"),
-            land=_("land, {size} mm across"),
-            readings=_("readings of the newest check"),
-        ),
-        lettering=lettering(),
-    )
+    reader = (get_language(), get_current_timezone_name())
+    return _side_drawn(Itself(now.lines), now.plate, now.offset, advised, reader)
 
 
 def course_drawing(now: PlateNow) -> str:
@@ -107,6 +90,37 @@ def bar_places(now: PlateNow) -> list[float]:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _side_drawn(
+    kept: Itself, plate: Plate, offset: float, advised: float | None, _reader: tuple[str | None, str]
+) -> str:
+    """Kept while the plate's lines are the same, for readers of one language and clock."""
+    checks = [line for line in kept.held if line.shape is not None][-SHOWN:]
+    return plate_side(
+        [_side_shape(line, plate.outer_radius) for line in checks],
+        SideRing(
+            outer_radius=plate.ring_outer_radius,
+            inner_radius=plate.ring_inner_radius,
+            offset=offset,
+            advised=advised,
+        ),
+        inner_radius=plate.inner_radius,
+        outer_radius=plate.outer_radius,
+        words=SideWords(
+            title=_("Plate %(plate)s from the side") % {"plate": plate.plate_id},
+            stretched=_("height stretched {times} times"),
+            domed=_("domed"),
+            dished=_("dished"),
+            ring=_("ring at {place} mm"),
+            advised=_("to {place} mm"),
+            rim=_("rim"),
+            land=_("land, {size} mm across"),
+            readings=_("readings of the newest check"),
+        ),
+        lettering=lettering(),
+    )
 
 
 def _side_shape(line: PlateLine, outer: float) -> SideShape:

@@ -182,7 +182,7 @@ def calibration(place: Place) -> Case:
     known = list(limits)
     gauge_id = picked(gauge_id, {one: one for one in known}, _("No gauge is recorded yet."))
     found = calibration_due.drift_line(gauge_id)
-    forecast = calibration_due.due_forecast(gauge_id, on=now().date())
+    forecast = calibration_due.kept_forecast(gauge_id, on=now().date())
     line, limit = found.line, limits[gauge_id]
     first = min(found.along)
     rows = tuple(
