@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal
 
+from lapwright.app.kept_results import kept_until
 from lapwright.app.lot_names import lot_part
 from lapwright.app.run_history import Places
 from lapwright.model.shelf import Station
@@ -40,7 +41,7 @@ def runs_by_name() -> tuple[tuple[RunTime, str], ...]:
     """
     from lapwright.records import supply_queries
 
-    lots, places = supply_queries.names_now(), Places(())
+    lots, places = _names_now(), Places(())
     abrasives = _stretches(places, lambda station: (station.abrasive_lot or "") in lots)
     pads = _stretches(places, lambda station: lot_part(station.plate_piece) in lots)
     found = [
@@ -59,8 +60,8 @@ def lots_of_wafer(wafer_id: str) -> tuple[LotUsed, ...]:
     from lapwright.records import plate_queries, supply_queries
 
     runs = supply_queries.runs_of_wafer(wafer_id)
-    lots = supply_queries.names_now()
-    plates = plate_queries.plate_names()
+    lots = _names_now()
+    plates = kept_until(frozenset({"plate"}), ("names of plates",), plate_queries.plate_names)
     found = []
     for bond in supply_queries.bonds_of_wafer(wafer_id):
         if bond.adhesive_lot:
@@ -96,7 +97,7 @@ def wafers_on_plate(plate_id: str, *, newest: int) -> tuple[tuple[str, str], ...
     runs = supply_queries.runs_on_plate(plate_id, noted, newest=newest)
     found = [
         wafer
-        for run, held in zip(runs, _held(runs, supply_queries.names_now()), strict=True)
+        for run, held in zip(runs, _held(runs, _names_now()), strict=True)
         if held.plate == plate_id
         for wafer in ((run.order_id, run.wafer_id), *run.companions)
     ]
@@ -113,6 +114,13 @@ class _Held:
     plate: str | None
 
 
+def _names_now() -> dict[str, str]:
+    """Every name that a lot has or had, and the one it has now; with a new name goes the row of the lot."""
+    from lapwright.records import supply_queries
+
+    return kept_until(frozenset({"supplylot"}), ("names of lots now",), supply_queries.names_now)
+
+
 def _stretches(places: Places, names: Callable[[Station], bool]) -> dict[str, tuple[datetime | None, datetime | None]]:
     found = places.stretches(names)
     return {name: (_moment(begun), _moment(ended)) for name, (begun, ended) in found.items()}
@@ -125,7 +133,9 @@ def _moment(time: float) -> datetime | None:
 
 def _held(runs: Sequence[RunTime], lots: Mapping[str, str]) -> list[_Held]:
     """What each run was worked with: by its keys, and by the names on its station where it has none."""
-    places = Places(()) if any(None in (run.lot_id, run.plate_id or run.pad_lot_id) for run in runs) else None
+    places = None
+    if any(None in (run.lot_id, run.plate_id or run.pad_lot_id) for run in runs):
+        places = kept_until(frozenset({"station", "supplylot"}), ("what stood where",), lambda: Places(()))
     found = []
     for run in runs:
         station = None if places is None else places.at(run.station_id, run.started.timestamp())
