@@ -37,8 +37,9 @@ def test_the_tutorial_does_what_it_says(tmp_path):
     assert len(pairs) > 25
     with commands(tmp_path / "first-lot", work=work) as run:
         for command, expected in pairs:
-            words = shlex.split(command)
+            words = shlex.split(command.replace("$LAPWRIGHT_DATA", str(tmp_path / "first-lot")))
             assert words[0] == "lapwright"
             ended = run(words[1:])
             assert ended.status == 0, f"{command}\n{ended.stderr}"
             assert doctest.OutputChecker().check_output(expected, ended.stdout, flags), f"{command}\n{ended.stdout}"
+    assert (tmp_path / "first-lot" / "papers" / "LOT-1-C1.pdf").read_bytes().startswith(b"%PDF")
