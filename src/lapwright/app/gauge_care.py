@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from lapwright import units
 from lapwright.app.gauges import gauge_records, list_gauges, show_gauge, warnings_of
-from lapwright.app.kept_results import TALK, Itself, kept_in_parts, kept_until, kept_until_write
+from lapwright.app.kept_results import TALK, Itself, kept_in_parts, kept_until_write
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.gauge_care import CheckStandard, Fitness, GaugeCheck, Touched, ZeroRead
@@ -81,11 +81,7 @@ def zero_history(gauge_id: str, *, latest: int = LATEST_SETS) -> tuple[ZeroRead,
     """The zeros before and after the latest sets taken with a gauge, the earliest first."""
     from lapwright.records import care_queries
 
-    return kept_until(
-        frozenset({"readingset"}),
-        ("zeros of sets", gauge_id, latest),
-        lambda: care_queries.zeros_read(gauge_id, latest=latest),
-    )
+    return care_queries.zeros_read(gauge_id, latest=latest)
 
 
 def list_calibrations(gauge_id: str) -> tuple[Calibration, ...]:
