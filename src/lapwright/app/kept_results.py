@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from lapwright.metrology.thickness import ThicknessResult
 
 MOST_RESULTS = 2000
-MOST_UNTIL_WRITE = 300
+MOST_UNTIL_WRITE = 2000  # most are small, of one order or wafer; they must not push out what all pages share
 #: Tables that grow all day and that a result may well not rest on: words, and readings of sets and runs that go on.
 TALK = frozenset({"note", "reading", "streamblock", "streamevent"})
 

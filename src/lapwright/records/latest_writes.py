@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from threading import Lock
@@ -11,7 +10,7 @@ from django.db import connection
 
 from lapwright.records import models
 
-MOST_HELD = 1000  # transactions
+MOST_HELD = 20_000  # transactions, a day and more of a busy laboratory
 MOST_LETTERS = 100_000  # of the link of one; a longer one is not held, nor any before it
 
 
@@ -24,7 +23,7 @@ class Written:
     rows: Mapping[str, frozenset[int]]
 
 
-_held: deque[Written] = deque(maxlen=MOST_HELD)
+_held: list[Written] = []  # without a gap, so that the place of one follows from its number
 _end: list[int] = []  # the transaction up to which they are held, once somebody asked
 _lock = Lock()
 
@@ -49,7 +48,7 @@ def after(since: int, last: int) -> list[Written] | None:
         return None  # what stands there may yet be rolled back
     with _lock:
         _hold(last)
-        found = [one for one in _held if one.number > since]
+        found = _held[max(0, since + 1 - _held[0].number) :] if _held else []
     return found if len(found) >= last - since else None
 
 
@@ -86,4 +85,6 @@ def _hold(last: int) -> None:
             else:
                 _held.append(written(number, content))
             end = number
+        if len(_held) > 2 * MOST_HELD:
+            del _held[:MOST_HELD]
     _end[:] = [end]

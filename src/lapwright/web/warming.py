@@ -15,7 +15,7 @@ from pathlib import Path
 
 from lapwright.errors import LapwrightError
 
-FIRST, REST = 3.0, 0.02  # s: until the server is up, and between two things, in which answers come first
+FIRST, REST = 0.5, 0.02  # s: until the server is up, and between two things, in which answers come first
 
 _log = logging.getLogger(__name__)
 
@@ -34,7 +34,7 @@ def _make_ready() -> None:
     from django.db import DatabaseError, connections
 
     time.sleep(FIRST)
-    for work in (_templates, _waiting, _gauges, _shelf, _drift, _rates, _plans):
+    for work in (_waiting, _templates, _gauges, _shelf, _drift, _rates, _plans):
         try:
             work()
         except (LapwrightError, DatabaseError) as error:
