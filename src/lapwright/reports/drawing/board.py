@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 
 from lapwright.reports.drawing.ink import ENGLISH, INK, Lettering, clean, element, hatch, own_id, short, table, written
 
@@ -93,6 +94,7 @@ def tone_sign(tone: int) -> str:
     return element("svg", field, viewBox="0 0 26 14", width=26, height=14, aria_hidden="true")
 
 
+@lru_cache(maxsize=64)  # the same schedule is looked at again and again
 def board_day(day: BoardDay, *, words: BoardWords = WORDS, lettering: Lettering = ENGLISH) -> str:
     """SVG of one day of a schedule."""
     pattern = own_id("gap", day.title, day.start)
