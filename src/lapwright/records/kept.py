@@ -163,11 +163,7 @@ def rows_written(since: int, tables: Collection[str]) -> dict[str, frozenset[int
     contents = list(later.values_list("content", flat=True)[: MOST_LINKS + 1])
     if len(contents) > MOST_LINKS:
         return None
-    found: dict[str, set[int]] = {}
-    for words in (line.split(" ") for one in contents for line in one.splitlines()):
-        if words[0] == "row" and words[1] in tables:
-            found.setdefault(words[1], set()).add(int(words[2]))
-    return {table: frozenset(keys) for table, keys in found.items()}
+    return latest_writes.rows_of((latest_writes.written(since, one) for one in contents), tables)
 
 
 def while_last(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from threading import Lock
 
@@ -55,10 +55,16 @@ def after(since: int, last: int) -> list[Written] | None:
 def rows_after(since: int, last: int, tables: Collection[str]) -> dict[str, frozenset[int]] | None:
     """By table, the keys of the rows of some tables written after a transaction; None as `after`."""
     found = after(since, last)
-    if found is None:
-        return None
-    told = {table: [one.rows[table] for one in found if table in one.rows] for table in tables}
-    return {table: frozenset().union(*keys) for table, keys in told.items() if keys}
+    return None if found is None else rows_of(found, tables)
+
+
+def rows_of(found: Iterable[Written], tables: Collection[str]) -> dict[str, frozenset[int]]:
+    """By table, the keys of the rows of some tables that some transactions wrote."""
+    told: dict[str, set[int]] = {}
+    for one in found:
+        for table in one.rows.keys() & set(tables):
+            told.setdefault(table, set()).update(one.rows[table])
+    return {table: frozenset(keys) for table, keys in told.items()}
 
 
 def forget() -> None:

@@ -24,7 +24,11 @@ def noted_square(load: tuple[int, str]) -> int:
 
 
 def dies_once(load: tuple[int, str]) -> int:
-    """As `noted_square`, but the process that takes number 5 first is killed over it."""
+    """As `noted_square`, but the process that takes number 5 first is killed over it.
+
+    It waits until the five before it were fetched and the file ``fetched-5`` says so, so that no more is lost with it
+    on a busy machine than on a quick one.
+    """
     number, folder = load
     square = noted_square(load)
     if number == 5:
@@ -32,6 +36,7 @@ def dies_once(load: tuple[int, str]) -> int:
             Path(folder, "killed").touch(exist_ok=False)
         except FileExistsError:
             return square
+        _wait_for(Path(folder, "fetched-5"))
         os.kill(os.getpid(), signal.SIGKILL)
     return square
 
@@ -104,3 +109,11 @@ def _told(log: Path, pattern: str) -> str:
             return found[1]
         time.sleep(0.05)
     raise TimeoutError(f"{log.name} does not say {pattern!r} within {PATIENCE:.0f} s: {log.read_text()[-500:]}")
+
+
+def _wait_for(file: Path) -> None:
+    until = time.monotonic() + PATIENCE
+    while not file.exists():
+        if time.monotonic() > until:
+            raise TimeoutError(f"{file.name} did not come within {PATIENCE:.0f} s")
+        time.sleep(0.01)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from typing import Any, TypedDict
+from urllib.parse import unquote
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -52,6 +53,7 @@ def shown(
         "here": here,
         "order_id": order_id,
         "person": person(request) if here != "login" else "",
+        "this_address": _this_address(request),
         "with_accounts": rights is not None,
         "sections": navigation.SECTIONS,
         "section_here": navigation.section_of(here),
@@ -64,3 +66,13 @@ def shown(
     if number is not None:
         tour.remember(answer, number)
     return answer
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _this_address(request: HttpRequest) -> str:
+    """The address of a page, to come back to; "" for a form. Without its query where that names another host."""
+    if request.method != "GET":
+        return ""
+    return request.path if "//" in unquote(request.META.get("QUERY_STRING", "")) else request.get_full_path()
