@@ -6,11 +6,12 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from lapwright.app import bonding, gauges, orders, readings, shelf
+from lapwright.app import bonding, gauges, orders, readings, routes, shelf
 from lapwright.errors import BadInput, Conflict, NotFound, SettingError
 from lapwright.model.order import Limit
 from lapwright.model.request import BondRequest
 from lapwright.model.shelf import Station
+from lapwright.model.story import SetBrief
 from lapwright.testing.lot import GAUGE, ORDER, flat
 
 WAFER = "AP-1-01"
@@ -95,6 +96,25 @@ def test_a_stale_close_is_refused(lot):
     readings.void_set(opened.set_id, **lot.why("wrong wafer"))
     with pytest.raises(Conflict, match="void"):
         readings.close_set(opened.set_id, version=opened.version, **lot.why())
+
+
+def test_an_order_in_brief_tells_what_its_story_tells(lot):
+    """The same rows without their readings; nine sites read twice count 18, one of them corrected, zeros not; names stay words."""
+    opened = readings.open_set(lot.request(WAFER, "wafer", "incoming"), **lot.why())
+    first = readings.record_reading(opened.set_id, "500.0", **lot.why()).stored.reading.reading_id
+    readings.correct_reading(opened.set_id, first, "500.1", **lot.why("slip of the pen"))
+    readings.void_set(opened.set_id, **lot.why("wrong wafer"))
+    read_in(lot)
+    story, brief = orders.show_order("AP-1"), orders.order_brief("AP-1")
+    (whole,), (short,) = story.wafers, brief.wafers
+
+    assert [one.n_readings for one in short.sets] == [1, 18]
+    assert short.sets == tuple(SetBrief.of(one) for one in whole.sets)
+    assert short.wafer == whole.wafer
+    assert brief.order == story.order
+    assert brief.route is None
+    routes.choose_route("AP-1", replace(_plan(), name="17"), **lot.why())
+    assert orders.order_brief("AP-1").route == "17"
 
 
 def test_what_is_fixed_in_an_order_cannot_change(lot):
@@ -254,14 +274,19 @@ def _one_row_of_each(lot):
 def _quotation(lot):
     """What the order costs by a plan of one reading."""
     from lapwright.app import quotations
+
+    return quotations.reckoned(ORDER, _plan(), on=lot.now.date())
+
+
+def _plan():
+    """A plan of one reading."""
     from lapwright.model.plan import Plan, Stage
 
     reading = Stage(kind="measure", name="Measure", time=600.0)
-    plan = Plan(
+    return Plan(
         name="read", stages=(reading,), start_thickness=500e-6, target_thickness=100e-6, total_time=600.0,
         chance_in_tolerance=0.9, damage_left=0.0,
     )  # fmt: skip
-    return quotations.reckoned(ORDER, plan, on=lot.now.date())
 
 
 def test_a_quotation_comes_back_as_it_went_in(lot):

@@ -13,7 +13,7 @@ from lapwright.model.job import NoteKind, RecordedNote, RecordedOrder, RecordedW
 from lapwright.model.order import Order
 from lapwright.model.readings import Moment, Signature
 from lapwright.model.request import GivenWafer
-from lapwright.model.story import OrderLine, OrdersShown, OrderStanding, OrderStory, SetHead, WaferStory
+from lapwright.model.story import OrderBrief, OrderLine, OrdersShown, OrderStanding, OrderStory, SetHead, WaferStory
 from lapwright.model.wafer import Wafer
 
 MOST_LETTERS = 10_000  # of a note
@@ -167,6 +167,13 @@ def show_order(order_id: str) -> OrderStory:
     from lapwright.records import story_queries
 
     return story_queries.order_story(order_id)
+
+
+def order_brief(order_id: str) -> OrderBrief:
+    """What was done on an order, without its readings. Raises `NotFound` with the nearest name."""
+    from lapwright.records import brief_queries
+
+    return brief_queries.order_brief(order_id)
 
 
 def order_standing(order_id: str) -> OrderStanding:

@@ -45,6 +45,7 @@ def import_file(  # noqa: PLR0913  one parameter for each option
     from lapwright.app import importing
     from lapwright.formats.job_results import set_dict
     from lapwright.model.request import ImportRequest
+    from lapwright.model.story import SetBrief
 
     settings = open_records(data)
     request = ImportRequest(
@@ -55,7 +56,7 @@ def import_file(  # noqa: PLR0913  one parameter for each option
         conditions=options.conditions(hold, temperature_c, soaked=soaked),
     )
     sets = importing.import_readings(Path(file), request, **signed(settings, by, reason))
-    give({"file": file.name, "sets": [set_dict(one) for one in sets]}, as_json=as_json, show=_show)
+    give({"file": file.name, "sets": [set_dict(SetBrief.of(one)) for one in sets]}, as_json=as_json, show=_show)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -55,10 +55,10 @@ def order_list(*, data: DataOption = None, as_json: JsonOption = False) -> None:
 def order_show(order: OrderArgument, *, data: DataOption = None, as_json: JsonOption = False) -> None:
     """Show an order: its wafers, where each stands, its verdicts and documents."""
     from lapwright.app import orders
-    from lapwright.formats.job_results import story_dict
+    from lapwright.formats.job_results import order_brief_dict
 
     open_records(data)
-    give(story_dict(orders.show_order(order)), as_json=as_json, show=_show_story)
+    give(order_brief_dict(orders.order_brief(order)), as_json=as_json, show=_show_story)
 
 
 # ----------------------------------------------------------------------------------------------------------------------

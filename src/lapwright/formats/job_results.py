@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from lapwright.formats.edge_values import deg, edge_value, mm, um
+from lapwright.formats.edge_values import deg, edge_value, um
 from lapwright.formats.plans import limit_dict, order_dict, stage_dict
 from lapwright.model.clean_check import RecordedLook
 from lapwright.model.job import (
@@ -17,16 +17,14 @@ from lapwright.model.job import (
     RecordedFinding,
     RecordedNote,
     RecordedOrder,
-    RecordedReading,
     RecordedRun,
-    RecordedSet,
     RecordedStage,
     RecordedVerdict,
     RecordedWafer,
     RecordedZero,
 )
 from lapwright.model.readings import Signature
-from lapwright.model.story import OrderLine, OrderStory, Task, WaferStory
+from lapwright.model.story import OrderBrief, OrderLine, SetBrief, Task, WaferBrief
 from lapwright.model.wafer import Wedge
 from lapwright.units import find_unit, to_unit
 
@@ -64,29 +62,28 @@ def recorded_order_dict(recorded: RecordedOrder) -> dict[str, Any]:
     }
 
 
-def story_dict(story: OrderStory) -> dict[str, Any]:
-    """All that is recorded of an order, in brief."""
-    chosen = next((route.plan.name for route in reversed(story.routes) if route.chosen), None)
+def order_brief_dict(brief: OrderBrief) -> dict[str, Any]:
+    """What was done on an order."""
     return {
-        **recorded_order_dict(story.order),
-        "wafers": [wafer_story_dict(wafer) for wafer in story.wafers],
-        "route": chosen,
-        "notes": [note_dict(note) for note in story.notes],
-        "documents": [document_dict(document) for document in story.documents],
+        **recorded_order_dict(brief.order),
+        "wafers": [wafer_brief_dict(wafer) for wafer in brief.wafers],
+        "route": brief.route,
+        "notes": [note_dict(note) for note in brief.notes],
+        "documents": [document_dict(document) for document in brief.documents],
     }
 
 
-def wafer_story_dict(story: WaferStory) -> dict[str, Any]:
-    """All that is recorded of a wafer, in brief: sets without their readings."""
+def wafer_brief_dict(brief: WaferBrief) -> dict[str, Any]:
+    """What was done on a wafer: sets without their readings."""
     return {
-        **wafer_dict(story.wafer),
-        "sets": [set_dict(one) for one in story.sets],
-        "bonds": [bond_record_dict(one) for one in story.bonds],
-        "stages": [recorded_stage_dict(one) for one in story.stages],
-        "runs": [run_dict(one) for one in story.runs],
-        "findings": [finding_dict(one) for one in story.findings],
-        "verdicts": [verdict_dict(one) for one in story.verdicts],
-        "notes": [note_dict(one) for one in story.notes],
+        **wafer_dict(brief.wafer),
+        "sets": [set_dict(one) for one in brief.sets],
+        "bonds": [bond_record_dict(one) for one in brief.bonds],
+        "stages": [recorded_stage_dict(one) for one in brief.stages],
+        "runs": [run_dict(one) for one in brief.runs],
+        "findings": [finding_dict(one) for one in brief.findings],
+        "verdicts": [verdict_dict(one) for one in brief.verdicts],
+        "notes": [note_dict(one) for one in brief.notes],
     }
 
 
@@ -103,49 +100,28 @@ def wafer_dict(recorded: RecordedWafer) -> dict[str, Any]:
     }
 
 
-def set_dict(recorded: RecordedSet, *, with_readings: bool = False) -> dict[str, Any]:
-    """A set of readings; with the readings as entered when asked for."""
-    answer = {
-        "set": recorded.set_id,
-        "piece": recorded.piece,
-        "subject": recorded.subject,
-        "moment": recorded.moment,
-        "gauge": recorded.gauge_id,
-        "pattern": recorded.pattern.name,
-        "repeats": recorded.repeats,
-        "state": recorded.state,
-        "void_reason": recorded.void_reason,
-        "source": recorded.source,
-        "n_readings": sum(one.kind == "site" and one.replaced_by is None for one in recorded.readings),
-        "hold": recorded.conditions.hold,
-        "temperature_c": edge_value(recorded.conditions.temperature, "temperature_c", "temperature"),
-        "soaked": recorded.conditions.soaked,
-        "zero_before_um": um(recorded.conditions.zero_before),
-        "zero_after_um": um(recorded.conditions.zero_after),
-        "opened": signature_dict(recorded.opened),
-        "closed": signature_dict(recorded.closed),
-        "version": recorded.version,
-    }
-    return {**answer, "readings": [reading_dict(one) for one in recorded.readings]} if with_readings else answer
-
-
-def reading_dict(recorded: RecordedReading) -> dict[str, Any]:
-    """A reading as entered, and what it means."""
-    reading = recorded.reading
+def set_dict(brief: SetBrief) -> dict[str, Any]:
+    """A set of readings, without these."""
     return {
-        "reading": reading.reading_id,
-        "kind": recorded.kind,
-        "site": reading.site or None,
-        "x_mm": mm(reading.x),
-        "y_mm": mm(reading.y),
-        "repeat": reading.repeat,
-        "text": reading.text,
-        "unit": reading.unit,
-        "thickness_um": um(reading.thickness),
-        "corrects": reading.corrects,
-        "replaced_by": recorded.replaced_by,
-        "question": recorded.question,
-        **(signature_dict(recorded.signature) or {}),
+        "set": brief.set_id,
+        "piece": brief.piece,
+        "subject": brief.subject,
+        "moment": brief.moment,
+        "gauge": brief.gauge_id,
+        "pattern": brief.pattern,
+        "repeats": brief.repeats,
+        "state": brief.state,
+        "void_reason": brief.void_reason,
+        "source": brief.source,
+        "n_readings": brief.n_readings,
+        "hold": brief.conditions.hold,
+        "temperature_c": edge_value(brief.conditions.temperature, "temperature_c", "temperature"),
+        "soaked": brief.conditions.soaked,
+        "zero_before_um": um(brief.conditions.zero_before),
+        "zero_after_um": um(brief.conditions.zero_after),
+        "opened": signature_dict(brief.opened),
+        "closed": signature_dict(brief.closed),
+        "version": brief.version,
     }
 
 

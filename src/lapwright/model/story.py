@@ -24,7 +24,7 @@ from lapwright.model.job import (
     WaferState,
 )
 from lapwright.model.order import Limit
-from lapwright.model.readings import Moment, Signature
+from lapwright.model.readings import Conditions, Moment, Signature, Subject
 from lapwright.model.surface_record import RecordedSurface
 from lapwright.model.verdict import Outcome
 
@@ -113,6 +113,73 @@ class SetHead:
     unit: str
     state: SetState
     opened: Signature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetBrief:
+    """A set of readings in brief: how it was read and how many of its sites count, without the readings."""
+
+    set_id: int
+    piece: str
+    subject: Subject
+    moment: Moment
+    gauge_id: str
+    pattern: str
+    repeats: int
+    conditions: Conditions
+    state: SetState
+    void_reason: str | None
+    source: str | None
+    n_readings: int
+    opened: Signature
+    closed: Signature | None
+    version: int
+
+    @classmethod
+    def of(cls, recorded: RecordedSet) -> SetBrief:
+        """The brief of a set with its readings: corrected ones do not count."""
+        return cls(
+            set_id=recorded.set_id,
+            piece=recorded.piece,
+            subject=recorded.subject,
+            moment=recorded.moment,
+            gauge_id=recorded.gauge_id,
+            pattern=recorded.pattern.name,
+            repeats=recorded.repeats,
+            conditions=recorded.conditions,
+            state=recorded.state,
+            void_reason=recorded.void_reason,
+            source=recorded.source,
+            n_readings=sum(one.kind == "site" and one.replaced_by is None for one in recorded.readings),
+            opened=recorded.opened,
+            closed=recorded.closed,
+            version=recorded.version,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaferBrief:
+    """What was done on a wafer, oldest first, without its readings."""
+
+    wafer: RecordedWafer
+    sets: tuple[SetBrief, ...]
+    bonds: tuple[RecordedBond, ...]
+    stages: tuple[RecordedStage, ...]
+    runs: tuple[RecordedRun, ...]
+    findings: tuple[RecordedFinding, ...]
+    verdicts: tuple[RecordedVerdict, ...]
+    notes: tuple[RecordedNote, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderBrief:
+    """An order with what was done on its wafers, without their readings; `route` is the name of the one chosen."""
+
+    order: RecordedOrder
+    wafers: tuple[WaferBrief, ...]
+    route: str | None
+    notes: tuple[RecordedNote, ...]
+    documents: tuple[RecordedDocument, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any, get_args
 
 from django.db import connection
-from django.db.models import Max, Model, Q, QuerySet
+from django.db.models import Max, Model, Prefetch, Q, QuerySet
 
 from lapwright.errors import NotFound
 from lapwright.model.job import (
@@ -367,6 +367,11 @@ def wafer_rows() -> QuerySet[models.Wafer]:
               "bond__carrier__definition")  # fmt: skip
     found = models.Wafer.objects.select_related("order", "lot", "bond__carrier").defer(*unread)
     return found.order_by("order_id", "position")
+
+
+def orders_with_wafers() -> QuerySet[models.Order]:
+    """Orders, each with its wafers as `rows.wafer` needs them."""
+    return models.Order.objects.prefetch_related(Prefetch("wafers", wafer_rows()))
 
 
 def bond_rows() -> QuerySet[models.Bond]:

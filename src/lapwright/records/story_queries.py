@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
-from typing import Any, TypeVar
+from typing import Any
 
-from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Q, Subquery
 
 from lapwright.model.job import (
-    RecordedBond,
     RecordedDocument,
     RecordedFinding,
     RecordedNote,
@@ -32,9 +31,8 @@ from lapwright.model.story import (
 )
 from lapwright.records import kept, models, queries, rows
 from lapwright.records.faults import translated
+from lapwright.records.of_wafers import OfWafers, grouped
 from lapwright.records.queries import find
-
-Value = TypeVar("Value")
 
 
 def wafer_story(wafer_id: str) -> WaferStory:
@@ -47,7 +45,7 @@ def wafer_story(wafer_id: str) -> WaferStory:
 def order_story(order_id: str) -> OrderStory:
     """All of one order."""
     with translated():
-        row = find(_with_wafers(), "order_id", order_id)
+        row = find(queries.orders_with_wafers(), "order_id", order_id)
         carrier_sets = kept.sets().filter(order=row, subject="carrier").order_by("at", "pk")
         return OrderStory(
             order=rows.order(row),
@@ -62,7 +60,7 @@ def order_story(order_id: str) -> OrderStory:
 def order_standing(order_id: str) -> OrderStanding:
     """Where an order stands, with none of its readings but those of the latest set of each wafer."""
     with translated():
-        row = find(_with_wafers(), "order_id", order_id)
+        row = find(queries.orders_with_wafers(), "order_id", order_id)
         return OrderStanding(
             order=rows.order(row),
             wafers=_standings(row.wafers.all()),
@@ -89,7 +87,7 @@ def order_verdicts(order_id: str) -> dict[str, tuple[RecordedVerdict, ...]]:
     """Wafer of an order -> its verdicts, the earliest first. Raises `NotFound` for an order that is not on record."""
     with translated():
         row = find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id)
-        found = _grouped(
+        found = grouped(
             (one.wafer_id, rows.verdict(one)) for one in queries.verdict_rows().filter(wafer__in=row.wafers.all())
         )
         return {wafer.wafer_id: found.get(wafer.pk, ()) for wafer in row.wafers.all()}
@@ -196,7 +194,7 @@ def finished_wafers(*, newest: int) -> tuple[tuple[RecordedSet, tuple[RecordedRu
     """Last closed final set and runs of those of the newest wafers that have such a set, the newest wafer first."""
     with translated():
         keys = list(models.Wafer.objects.order_by("-order_id", "-position").values_list("pk", flat=True)[:newest])
-        runs = _grouped((row.wafer_id, rows.run(row)) for row in queries.run_rows().filter(wafer__in=keys))
+        runs = grouped((row.wafer_id, rows.run(row)) for row in queries.run_rows().filter(wafer__in=keys))
         closed = kept.sets().filter(wafer__in=keys, subject="wafer", moment="final", state="closed")
         last = {row.wafer_id: row for row in closed.order_by("closed_at", "pk")}
         wanted = [key for key in keys if key in last]
@@ -226,10 +224,6 @@ def wafers_at_work(wafer_ids: Sequence[str]) -> tuple[WaferAtWork, ...]:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _with_wafers() -> QuerySet[models.Order]:
-    return models.Order.objects.prefetch_related(Prefetch("wafers", queries.wafer_rows()))
-
-
 def _routes(row: models.Order) -> tuple[RecordedRoute, ...]:
     return tuple(rows.route(item) for item in row.routes.select_related("order").order_by("pk"))
 
@@ -242,30 +236,12 @@ def _documents(row: models.Order) -> tuple[RecordedDocument, ...]:
     return tuple(rows.document(item) for item in queries.document_rows().filter(order=row, wafer=None))
 
 
-class _OfWafers:
-    """What other tables hold of some wafers, by wafer; the wafer of a row is not read once more with each."""
-
-    def __init__(self, wafers: Sequence[models.Wafer]) -> None:
-        self.mine = Q(wafer__in=[row.pk for row in wafers])
-        self.given = {row.pk: row for row in wafers}
-
-    def told(self, found: QuerySet[Any], row_of: Callable[[Any], Value], *names: str) -> dict[int, tuple[Value, ...]]:
-        """The rows of a table that need the wafer and, by its name, what else is named."""
-        listed = found.select_related(None).defer(None).filter(self.mine)
-        listed = rows.named(listed, *names) if names else listed
-        return _grouped((row.wafer_id, row_of(_with_wafer(row, self.given))) for row in listed)
-
-    def bonds(self) -> dict[int, tuple[RecordedBond, ...]]:
-        """The bonds with their carriers."""
-        return _grouped((row.wafer_id, rows.bond(row)) for row in queries.bond_rows().filter(self.mine))
-
-
 def _stories(wafers: Sequence[models.Wafer]) -> tuple[WaferStory, ...]:
-    of = _OfWafers(wafers)
+    of = OfWafers(wafers)
     set_rows = list(kept.sets().filter(of.mine).order_by("at", "pk"))
     groups: dict[str, dict[int, tuple[Any, ...]]] = {
         "events": of.told(models.WaferEvent.objects.order_by("pk"), rows.event),
-        "sets": _grouped(zip((row.wafer_id for row in set_rows), kept.reading_sets(set_rows), strict=True)),
+        "sets": grouped(zip((row.wafer_id for row in set_rows), kept.reading_sets(set_rows), strict=True)),
         "bonds": of.bonds(),
         "stages": of.told(queries.stage_rows(), rows.stage),
         "zeros": of.told(queries.zero_rows(), rows.zero, "station", "jig"),
@@ -274,7 +250,7 @@ def _stories(wafers: Sequence[models.Wafer]) -> tuple[WaferStory, ...]:
         "verdicts": of.told(queries.verdict_rows(), rows.verdict),
         "notes": of.told(queries.note_rows(), rows.note, "order"),
         "documents": of.told(queries.document_rows(), rows.document, "order"),
-        "surfaces": _grouped((row.wafer_id, rows.surface(row)) for row in queries.surface_rows().filter(of.mine)),
+        "surfaces": grouped((row.wafer_id, rows.surface(row)) for row in queries.surface_rows().filter(of.mine)),
     }
     return tuple(
         WaferStory(wafer=rows.wafer(row), **{name: group.get(row.pk, ()) for name, group in groups.items()})
@@ -283,7 +259,7 @@ def _stories(wafers: Sequence[models.Wafer]) -> tuple[WaferStory, ...]:
 
 
 def _standings(wafers: Sequence[models.Wafer]) -> tuple[WaferStanding, ...]:
-    of = _OfWafers(wafers)
+    of = OfWafers(wafers)
     closed = models.ReadingSet.objects.filter(of.mine, subject="wafer", state="closed").order_by("at", "pk")
     latest = dict(closed.values_list("wafer_id", "pk"))
     sets = {one.set_id: one for one in kept.reading_sets(kept.sets().filter(pk__in=latest.values()))}
@@ -301,19 +277,14 @@ def _standings(wafers: Sequence[models.Wafer]) -> tuple[WaferStanding, ...]:
     )
 
 
-def _with_wafer(row: Any, wafers: Mapping[int, models.Wafer]) -> Any:
-    row.wafer = wafers[row.wafer_id]
-    return row
-
-
 def _at_work(wafers: Sequence[models.Wafer]) -> tuple[WaferAtWork, ...]:
     mine = Q(wafer__in=[row.pk for row in wafers])
     bonds = {row.pk: row for row in queries.bond_rows().filter(pk__in=[row.bond_id for row in wafers if row.bond_id])}
-    stages = _grouped((row.wafer_id, rows.stage(row)) for row in queries.stage_rows().filter(mine))
-    zeros = _grouped((row.wafer_id, rows.zero(row)) for row in queries.zero_rows().filter(mine))
-    runs = _grouped((row.wafer_id, rows.run(row)) for row in queries.run_rows().filter(mine))
+    stages = grouped((row.wafer_id, rows.stage(row)) for row in queries.stage_rows().filter(mine))
+    zeros = grouped((row.wafer_id, rows.zero(row)) for row in queries.zero_rows().filter(mine))
+    runs = grouped((row.wafer_id, rows.run(row)) for row in queries.run_rows().filter(mine))
     closed = models.ReadingSet.objects.filter(mine, state="closed").order_by("-closed_at", "-pk")
-    heads = _grouped((row[0], row) for row in closed.values_list("wafer_id", "pk", "subject", "moment", "at"))
+    heads = grouped((row[0], row) for row in closed.values_list("wafer_id", "pk", "subject", "moment", "at"))
     latest = {row.pk: _latest_of(heads.get(row.pk, ()), _judged(row, bonds)) for row in wafers}
     bonded = {row.pk: _bond_sets(_judged(row, bonds)) for row in wafers}
     wanted = {pk for pk in latest.values() if pk is not None}.union(*bonded.values())
@@ -354,10 +325,3 @@ def _latest_of(heads: Sequence[tuple[Any, ...]], judged: models.Bond | None) -> 
 
 def _found(sets: Mapping[int, RecordedSet], key: int | None) -> RecordedSet | None:
     return None if key is None else sets.get(key)
-
-
-def _grouped(pairs: Iterable[tuple[Any, Value]]) -> dict[int, tuple[Value, ...]]:
-    listed: dict[int, list[Value]] = {}
-    for key, value in pairs:
-        listed.setdefault(key, []).append(value)
-    return {key: tuple(values) for key, values in listed.items()}

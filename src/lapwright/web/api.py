@@ -19,7 +19,7 @@ from lapwright.app.measure import BondQuestion as BondTerms
 from lapwright.app.route_files import routes_of_file
 from lapwright.app.route_questions import ask
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
-from lapwright.formats.job_results import order_line_dict, story_dict
+from lapwright.formats.job_results import order_brief_dict, order_line_dict
 from lapwright.formats.json_line import failure, one_line, success, warning_dict
 from lapwright.formats.plans import order_dict, plan_dict, search_dict
 from lapwright.formats.results import bond_dict, jig_dict, notice_dicts, thickness_dict
@@ -172,8 +172,8 @@ def list_orders(request: HttpRequest, asked: Query[OrdersQuestion]) -> HttpRespo
 
 @api.get("/orders/{order_id}", summary="One order with its wafers")
 def show_order(request: HttpRequest, order_id: str) -> HttpResponse:  # noqa: ARG001
-    """As the Traveller."""
-    return given(story_dict(orders.show_order(order_id)))
+    """As the Traveller, without readings."""
+    return given(order_brief_dict(orders.order_brief(order_id)))
 
 
 def given(result: Mapping[str, Any], warnings: Sequence[Mapping[str, Any]] = ()) -> HttpResponse:

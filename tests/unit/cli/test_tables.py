@@ -38,8 +38,8 @@ def test_of_two_verdicts_on_a_quantity_the_later_one_stands(capsys, monkeypatch)
         "wafers": [{**wafer, "verdicts": verdicts}], "documents": [],
     }  # fmt: skip
     monkeypatch.setattr("lapwright.cli.orders.open_records", lambda _data: None)
-    monkeypatch.setattr("lapwright.app.orders.show_order", lambda _order: None)
-    monkeypatch.setattr("lapwright.formats.job_results.story_dict", lambda _story: story)
+    monkeypatch.setattr("lapwright.app.orders.order_brief", lambda _order: None)
+    monkeypatch.setattr("lapwright.formats.job_results.order_brief_dict", lambda _brief: story)
     orders.order_show("AP-1")
     said = capsys.readouterr().out
     assert "ttv: conforms" in said
