@@ -156,14 +156,17 @@ def path_unevenness(motion: Motion, wafer_radius: float, *, turns: int = 60, gra
     >>> path_unevenness(one, 0.05) > path_unevenness(other, 0.05)
     True
     """
-    tracks = grain_paths(motion, wafer_radius, turns=turns, grains=grains)
-    middle = 0.5 * (tracks[:, 1:] + tracks[:, :-1])
+    start = _starts(motion, wafer_radius, turns=turns, grains=grains)
+    ratio = motion.jig_speed / motion.plate_speed
+    # in a frame that turns with the plate a line is the same in each turn; on the wafer it only lies turned
+    at = start[:, None] * np.exp(2.0j * math.pi * np.arange(_STEPS_PER_TURN) / _STEPS_PER_TURN) - motion.offset
+    after = np.roll(at, -1, axis=1) * np.exp(-2.0j * math.pi * ratio / _STEPS_PER_TURN)
+    middle = 0.5 * (at + after)
     reach = np.abs(middle)
-    inside = reach < wafer_radius
-    ring = np.minimum((_RINGS * (reach[inside] / wafer_radius) ** 2).astype(int), _RINGS - 1)
-    sector = ((np.angle(middle[inside]) / (2.0 * math.pi) % 1.0) * _SECTORS).astype(int) % _SECTORS
-    step = np.abs(tracks[:, 1:][inside] - tracks[:, :-1][inside])
-    length = np.bincount(ring * _SECTORS + sector, weights=step, minlength=_RINGS * _SECTORS)
+    grain, step = np.nonzero(reach < wafer_radius)
+    ring = np.minimum((_RINGS * (reach[grain, step] / wafer_radius) ** 2).astype(int), _RINGS - 1)
+    round_share = np.angle(middle[grain, step]) / (2.0 * math.pi) - ratio * step / _STEPS_PER_TURN
+    length = _lengths(ring, round_share - ratio * np.arange(turns)[:, None], np.abs(after - at)[grain, step])
     if not length.sum() > 0.0:
         raise OutOfValidRange("offset", motion.offset, "one at which grains of the plate cross the wafer")
     return float(length.std() / length.mean())
@@ -205,6 +208,18 @@ def grain_paths(motion: Motion, wafer_radius: float, *, turns: int, grains: int)
     >>> bool(np.allclose(same[:361], same[360:]))
     True
     """
+    start = _starts(motion, wafer_radius, turns=turns, grains=grains)
+    plate = 2.0 * math.pi * np.arange(turns * _STEPS_PER_TURN + 1) / _STEPS_PER_TURN
+    jig = plate * (motion.jig_speed / motion.plate_speed)
+    tracks = (start[:, None] * np.exp(1.0j * plate)[None, :] - motion.offset) * np.exp(-1.0j * jig)[None, :]
+    return np.asarray(tracks, dtype=np.complex128)
+
+
+# ----------------------------------------------------------------------------------------------------------------------
+
+
+def _starts(motion: Motion, wafer_radius: float, *, turns: int, grains: int) -> NDArray[np.complex128]:
+    """Places of the grains on the plate at the start [m], once all that is asked for is looked at."""
     for name, value in (("wafer_radius", wafer_radius), ("turns", turns), ("grains", grains)):
         if not value > 0.0:
             raise OutOfValidRange(name, value, "more than zero")
@@ -215,8 +230,17 @@ def grain_paths(motion: Motion, wafer_radius: float, *, turns: int, grains: int)
     inner, outer = max(0.0, motion.offset - wafer_radius), motion.offset + wafer_radius
     number = np.arange(grains)
     radius = np.sqrt(inner**2 + (outer**2 - inner**2) * (number + 0.5) / grains)
-    start = radius * np.exp(2.0j * math.pi * ((number * _GOLDEN) % 1.0))
-    plate = 2.0 * math.pi * np.arange(turns * _STEPS_PER_TURN + 1) / _STEPS_PER_TURN
-    jig = plate * (motion.jig_speed / motion.plate_speed)
-    tracks = (start[:, None] * np.exp(1.0j * plate)[None, :] - motion.offset) * np.exp(-1.0j * jig)[None, :]
-    return np.asarray(tracks, dtype=np.complex128)
+    return np.asarray(radius * np.exp(2.0j * math.pi * ((number * _GOLDEN) % 1.0)), dtype=np.complex128)
+
+
+def _lengths(
+    ring: NDArray[np.int64], round_share: NDArray[np.float64], step: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Length of line in each cell [m]; `round_share`, shape (turns, steps), is a place's angle in whole rounds."""
+    sector = ((round_share - np.floor(round_share)) * _SECTORS).astype(int)
+    cell = ring * (_SECTORS + 1) + sector  # one sector more, for a share that is rounded up to a whole round
+    weights = np.broadcast_to(step, cell.shape)
+    length = np.bincount(cell.ravel(), weights=weights.ravel(), minlength=_RINGS * (_SECTORS + 1))
+    length = length.reshape(_RINGS, _SECTORS + 1)
+    length[:, 0] += length[:, _SECTORS]
+    return length[:, :_SECTORS]

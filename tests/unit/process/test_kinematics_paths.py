@@ -8,7 +8,7 @@ import pytest
 
 from lapwright.errors import OutOfValidRange
 from lapwright.process.kinematics import Motion
-from lapwright.process.kinematics_paths import nearest_simple_ratio, path_repeat, path_unevenness
+from lapwright.process.kinematics_paths import grain_paths, nearest_simple_ratio, path_repeat, path_unevenness
 from lapwright.process.sliding import sliding
 
 TURN = 2 * math.pi
@@ -57,6 +57,23 @@ def test_lines_are_more_even_at_1_0772_than_at_1(offset):
     assert path_unevenness(motion(1.0772, offset=offset), 0.05) < 0.3 * path_unevenness(
         motion(1.0, offset=offset), 0.05
     )
+
+
+@pytest.mark.parametrize(("ratio", "offset"), [(1.0, 0.09), (0.73, 0.03), (-1.31, 0.12), (0.0, 0.05)])
+def test_the_lines_of_one_turn_stand_for_those_of_all(ratio, offset):
+    """Unevenness over all turns is that of the lines followed here step by step, counted out on the wafer's cells."""
+    tracks = grain_paths(motion(ratio, offset=offset), 0.05, turns=9, grains=11)
+    middle, step = 0.5 * (tracks[:, 1:] + tracks[:, :-1]), np.abs(np.diff(tracks))
+    cells = {}
+    for place, length in zip(middle.ravel(), step.ravel(), strict=True):
+        if abs(place) < 0.05:
+            sector = math.floor(math.atan2(place.imag, place.real) / TURN % 1.0 * 24)
+            cell = (math.floor(6 * (abs(place) / 0.05) ** 2), sector)
+            cells[cell] = cells.get(cell, 0.0) + length
+    lengths = np.array([*cells.values(), *[0.0] * (144 - len(cells))])
+
+    found = path_unevenness(motion(ratio, offset=offset), 0.05, turns=9, grains=11)
+    assert found == pytest.approx(lengths.std() / lengths.mean(), rel=1e-9)
 
 
 def test_equal_ratios_are_equally_even_at_any_speed():
