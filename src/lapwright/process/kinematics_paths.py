@@ -240,7 +240,7 @@ def _lengths(
     sector = ((round_share - np.floor(round_share)) * _SECTORS).astype(int)
     cell = ring * (_SECTORS + 1) + sector  # one sector more, for a share that is rounded up to a whole round
     weights = np.broadcast_to(step, cell.shape)
-    length = np.bincount(cell.ravel(), weights=weights.ravel(), minlength=_RINGS * (_SECTORS + 1))
-    length = length.astype(np.float64).reshape(_RINGS, _SECTORS + 1)
+    counted = np.bincount(cell.ravel(), weights=weights.ravel(), minlength=_RINGS * (_SECTORS + 1))
+    length = np.asarray(counted, dtype=np.float64).reshape(_RINGS, _SECTORS + 1)
     length[:, 0] += length[:, _SECTORS]
     return length[:, :_SECTORS]
