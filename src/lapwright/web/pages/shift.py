@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
-from django.utils.timezone import get_current_timezone_name
-from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -22,6 +17,7 @@ from lapwright.model.handover import Card
 from lapwright.web.after_set import onward
 from lapwright.web.pages.traveller import next_stage_of
 from lapwright.web.surroundings import now, shown, signed
+from lapwright.web.templatetags.drawn import drawn_once
 from lapwright.web.words import CARD_PARTS, CLEAN_STEPS, LOOKS, tool_name
 
 
@@ -61,7 +57,7 @@ def handovers(request: HttpRequest) -> HttpResponse:
     return shown(
         request, "handover.html", here="handovers", status=status, card=card, station_id=station_id, fault=fault,
         note=request.POST.get("note", "") if fault else "", stations=[one.station for one in shelf.list_stations()],
-        given=[(one, _drawn(one.card, get_language(), get_current_timezone_name())) for one in handover.latest()],
+        given=[(one, _as_it_stood(one.card)) for one in handover.latest()],
     )  # fmt: skip
 
 
@@ -92,11 +88,10 @@ def cautions(request: HttpRequest) -> HttpResponse:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=4 * handover.KEPT_IN_SIGHT)
-def _drawn(card: Card, _language: str | None, _zone: str) -> SafeString:
-    """A card as it stood, drawn once in a language and zone: it never changes, and may hold hundreds of lines."""
-    parts = [(CARD_PARTS[part], lines) for part, lines in card if lines]
-    return render_to_string("lapwright/parts/card_as_it_stood.html", {"parts": parts})
+def _as_it_stood(card: Card) -> SafeString:
+    """A card as it stood: it never changes, and may hold hundreds of lines."""
+    parts = tuple((str(CARD_PARTS[part]), lines) for part, lines in card if lines)
+    return drawn_once("lapwright/parts/card_as_it_stood.html", parts=parts)
 
 
 def _looked(request: HttpRequest, wafer_id: str) -> str:

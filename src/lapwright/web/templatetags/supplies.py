@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from lapwright.app import lot_traces
 from lapwright.app.lot_traces import LotUsed
-from lapwright.app.supplies import ItemStock, LotCard
+from lapwright.app.supplies import ItemStock
 from lapwright.model.supply import Measure
 from lapwright.process.stock import StockOutlook
 from lapwright.web.supply_forms import amount_text
@@ -32,9 +32,9 @@ def item_word(item: str) -> str:
 
 
 @register.filter
-def left_percent(card: LotCard) -> str:
-    """What is left of a lot, of what came, for the length of a bar."""
-    return f"{100.0 * min(1.0, card.left / card.recorded.lot.amount):.1f}"
+def percent_of(left: float, came: float) -> str:
+    """What is left, of what came, for the length of a bar."""
+    return f"{100.0 * min(1.0, left / came):.1f}"
 
 
 @register.filter

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from django import template
 from django.template import Context
-from django.urls import reverse
+from django.urls import get_script_prefix, reverse
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language
@@ -33,16 +33,15 @@ def why(context: Context, name: str, of: object = "") -> SafeString:
     if of not in ("", None):
         asked["of"] = str(of)
     tail = f"?{urlencode(asked)}" if asked else ""
-    return format_html(
-        '<a class="why" href="{}{}" {}</a>', reverse("why", args=[name]), tail, _told(name, get_language())
-    )
+    address, told = _told(name, get_language(), get_script_prefix())
+    return format_html('<a class="why" href="{}{}" {}</a>', address, tail, told)
 
 
 @cache
-def _told(name: str, _language: str | None) -> SafeString:
-    """What such a link says, as the end of its tag, in the language of the page."""
+def _told(name: str, _language: str | None, _prefix: str) -> tuple[str, SafeString]:
+    """Where such a link leads, and what it says, as the end of its tag, in the language of the page."""
     label = _("Why? %(title)s: formula, inputs, source, uncertainty") % {"title": WHY[name].title}
-    return format_html('aria-label="{}">{}', label, _("why?"))
+    return reverse("why", args=[name]), format_html('aria-label="{}">{}', label, _("why?"))
 
 
 @register.simple_tag
