@@ -12,6 +12,7 @@ import difflib
 import math
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from lapwright.errors import UnitError
 
@@ -243,6 +244,7 @@ def _more_than_one(text: str) -> UnitError:
     )
 
 
+@lru_cache(maxsize=64)
 def _units_of(dimension: str) -> tuple[Unit, ...]:
     if dimension not in DIMENSIONS:
         raise UnitError(f"{dimension!r} is no quantity; known: {', '.join(DIMENSIONS)}.")

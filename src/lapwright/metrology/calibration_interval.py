@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 
 STEPS = 400  # steps of the search before it is halved down to less than a second
 HALVINGS = 40
+CLOSE = 1e-6  # of a deviate, within which it is looked at whether the risk is reached
+LEAST_LEFT = 1e-4  # of the risk borne, below which the deviate lies too far out to be a help
 LEAST_SCATTER = 1e-9  # of the largest deviation: below it, rounding alone
 
 
@@ -172,12 +174,10 @@ def out_of_limit_risk(drift_line: GaugeDrift, *, gauge_limit: float, ahead: floa
     >>> round(out_of_limit_risk(drift, gauge_limit=1e-6, ahead=2.0 * 31557600.0), 2)
     0.39
     """
-    if not gauge_limit > 0.0:
-        raise OutOfValidRange("gauge_limit", gauge_limit, "more than zero")
+    _need_limit(gauge_limit)
     away = drift_line.last + ahead - drift_line.middle
     expected = drift_line.level + drift_line.slope * away
-    scatter = drift_line.residual * math.sqrt(1.0 + 1.0 / drift_line.counted)
-    spread = math.hypot(scatter, drift_line.slope_deviation * away)
+    spread = math.hypot(_scatter(drift_line), drift_line.slope_deviation * away)
     return sum(
         student_t_cdf(beyond / spread, drift_line.degrees_of_freedom)
         for beyond in (expected - gauge_limit, -gauge_limit - expected)
@@ -208,7 +208,7 @@ def risk_reached(
     Raises
     ------
     OutOfValidRange
-        A risk outside 0 … 1, or an end of the search before its beginning.
+        A limit that is not above zero, a risk outside 0 … 1, or an end of the search before its beginning.
 
     Examples
     --------
@@ -219,19 +219,25 @@ def risk_reached(
     >>> round(found / year, 2)
     1.66
     """
+    _need_limit(gauge_limit)
     if not 0.0 < borne_risk < 1.0:
         raise OutOfValidRange("borne_risk", borne_risk, "more than 0 and less than 1")
     if search_until < search_from:
         raise OutOfValidRange("search_until [s]", search_until, "not before the beginning of the search")
-    before = search_from
-    for ahead in np.linspace(search_from, search_until, STEPS + 1).tolist():
+    times = np.linspace(search_from, search_until, STEPS + 1)
+    for place in np.flatnonzero(_may_reach(drift_line, gauge_limit, borne_risk, times)):
+        ahead = float(times[place])
         if out_of_limit_risk(drift_line, gauge_limit=gauge_limit, ahead=ahead) >= borne_risk:
-            return _halved(drift_line, gauge_limit, borne_risk, before, ahead)
-        before = ahead
+            return _halved(drift_line, gauge_limit, borne_risk, float(times[max(place - 1, 0)]), ahead)
     return None
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _need_limit(gauge_limit: float) -> None:
+    if not gauge_limit > 0.0:
+        raise OutOfValidRange("gauge_limit", gauge_limit, "more than zero")
 
 
 def _need_enough(counted: int, degrees: int) -> None:
@@ -242,6 +248,28 @@ def _need_enough(counted: int, degrees: int) -> None:
             f"A drift with its uncertainty needs {1 - degrees} more deviations of this gauge than there are. "
             "Record as-found deviations and read a check standard from time to time."
         )
+
+
+def _may_reach(drift_line: GaugeDrift, gauge_limit: float, borne_risk: float, times: Array) -> NDArray[np.bool_]:
+    """False at times at which the risk is below what is borne for certain, so that it need not be worked out there.
+
+    The chance beyond the farther end is nowhere more than at its nearest; what it leaves for the nearer one is reached
+    from a known deviate on.
+    """
+    away = drift_line.last + times - drift_line.middle
+    expected = np.abs(drift_line.level + drift_line.slope * away)
+    spread = np.hypot(_scatter(drift_line), drift_line.slope_deviation * away)
+    beyond_other = student_t_cdf(float(np.max((-expected - gauge_limit) / spread)), drift_line.degrees_of_freedom)
+    left = borne_risk - beyond_other
+    if left < LEAST_LEFT:
+        return np.ones(times.shape, dtype=np.bool_)
+    least = student_t_quantile(left, drift_line.degrees_of_freedom)
+    return np.asarray((expected - gauge_limit) / spread >= least - CLOSE * (1.0 + abs(least)))
+
+
+def _scatter(drift_line: GaugeDrift) -> float:
+    """Scatter of the next deviation about the line, but for what the slope leaves open."""
+    return drift_line.residual * math.sqrt(1.0 + 1.0 / drift_line.counted)
 
 
 def _halved(drift_line: GaugeDrift, gauge_limit: float, borne_risk: float, before: float, after: float) -> float:

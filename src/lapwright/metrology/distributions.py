@@ -16,6 +16,7 @@ from functools import lru_cache
 from lapwright.errors import DidNotConverge, OutOfValidRange
 
 _MANY_DEGREES = 1000.0  # above this the asymptotic series of t is better than 1e-9
+_NEAR_MIDDLE = 1e-6  # of a half: nearer to it the course of t is straight
 _STEPS = 500
 
 
@@ -202,6 +203,8 @@ def _upper_t(tail: float, degrees: float) -> float:
         return z
     if degrees >= _MANY_DEGREES:
         return _t_series(z, degrees)
+    if 0.5 - tail < _NEAR_MIDDLE:  # as steep as there to first order, 1e-12 of it
+        return (0.5 - tail) / _t_density(0.0, degrees)
     low, high = 0.0, math.inf
     t = _t_series(z, degrees) if degrees >= 2.0 else z
     for _ in range(_STEPS):

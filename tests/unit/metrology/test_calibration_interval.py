@@ -113,6 +113,8 @@ def test_wrong_questions_are_told_apart_from_thin_evidence():
     with pytest.raises(OutOfValidRange):
         out_of_limit_risk(line, gauge_limit=0.0, ahead=YEAR)
     with pytest.raises(OutOfValidRange):
+        risk_reached(line, gauge_limit=0.0, borne_risk=0.05, search_from=0.0, search_until=YEAR)
+    with pytest.raises(OutOfValidRange):
         risk_reached(line, gauge_limit=LIMIT, borne_risk=1.0, search_from=0.0, search_until=YEAR)
     with pytest.raises(OutOfValidRange):
         risk_reached(line, gauge_limit=LIMIT, borne_risk=0.05, search_from=YEAR, search_until=0.0)
@@ -125,3 +127,21 @@ def test_no_time_is_named_when_the_risk_stays_small():
     asked = {"gauge_limit": LIMIT, "borne_risk": 0.05, "search_from": 0.0, "search_until": 2.0 * YEAR}
     assert risk_reached(gauge_drift(along, steady), **asked) is None
     assert risk_reached(gauge_drift(along, steady + 2e-6), **asked) == pytest.approx(0.0, abs=1.0)
+
+
+@pytest.mark.parametrize("borne", [1e-9, 0.01, 0.05, 0.5, 0.999])
+def test_the_risk_is_below_what_is_borne_until_it_is_reached(borne):
+    """Student's t of scipy about the line, at a thousand times: below before the time found, as large at it."""
+    for seed in range(8):
+        line = gauge_drift(*history(0.3e-6, seed=seed))
+        ahead = risk_reached(line, gauge_limit=LIMIT, borne_risk=borne, search_from=-2.0 * YEAR, search_until=8 * YEAR)
+        times = np.linspace(-2.0 * YEAR, 8.0 * YEAR if ahead is None else ahead, 1001)
+        away = line.last + times - line.middle
+        spread = np.hypot(line.residual * np.sqrt(1.0 + 1.0 / line.counted), line.slope_deviation * away)
+        beyond = [sign * (line.level + line.slope * away) - LIMIT for sign in (1.0, -1.0)]
+        risk = sum(stats.t.cdf(one / spread, line.degrees_of_freedom) for one in beyond)
+        if ahead == -2.0 * YEAR:
+            assert risk[0] >= borne
+        else:
+            assert np.all(risk[:-1] < borne * (1.0 + 1e-6))
+            assert ahead is None or risk[-1] == pytest.approx(borne, rel=1e-6)

@@ -32,6 +32,14 @@ def test_student_quantile_agrees(probability, degrees):
     assert expected == pytest.approx(student_t_quantile(probability, degrees), rel=1e-9, abs=1e-10)
 
 
+@pytest.mark.parametrize("away", [-1e-7, 1e-9, -1e-12, 2e-16])
+def test_student_quantiles_close_to_a_half_are_those_of_scipy(away):
+    """The course of t is so straight there that Newton's steps are lost in rounding."""
+    for degrees in (1.0, 5.0, 30.0):
+        expected = scipy.stats.t.ppf(0.5 + away, degrees)
+        assert expected == pytest.approx(student_t_quantile(0.5 + away, degrees), rel=1e-6, abs=1e-15)
+
+
 def test_student_quantile_with_infinite_degrees_is_normal():
     """The limit of many degrees of freedom is the normal distribution itself."""
     assert normal_quantile(0.975) == student_t_quantile(0.975, math.inf)
