@@ -45,6 +45,12 @@ def test_nothing_sticks_out_sideways(browser, looked_at, name, size):
     with page_of(browser, size=size) as page, complaints(page) as heard:
         page.goto(looked_at + PAGES[name][0])
         assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+        if size[0] < 640:  # the head leaves the screen of a phone to the page, and shows where one is
+            assert page.locator(".head").bounding_box()["height"] <= 100
+            assert all(
+                one.bounding_box()["x"] + one.bounding_box()["width"] <= size[0]
+                for one in page.locator(".head [aria-current]").all()
+            )
         assert [text for text in heard if "404" not in text] == []
 
 

@@ -95,10 +95,14 @@ def end_followed_run(
 ) -> RecordedRun:
     """Record the end of a run: done, or broken off, whereupon its stage waits for another run with a new zero.
 
-    `time` is how long a run by the clock really ran [s].
+    `time` is how long a run by the clock really ran [s]. A run whose end is on record keeps the one it has: the end of
+    its stream must not be lost with it.
     """
-    from lapwright.records import writer
+    from lapwright.records import queries, writer
 
+    run = queries.run(run_id)
+    if run.ended is not None:
+        return run
     text = None if removal is None else f"{removal * 1e6:.2f} µm"
     if is_done:
         return runs.finish_run(run_id, gauge_removal=text, stop_reason=sentence, time=time, by=by, reason=reason, at=at)

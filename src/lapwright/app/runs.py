@@ -128,7 +128,7 @@ def finish_run(
     """Record the end of a run: what the jig's gauge says was removed, as entered ('398.2 µm'), and why it stopped.
 
     The zero is used up by the run: the height of first touch is another one now. Pieces that ran together end with it;
-    after the first of two steps the stage waits for its finish.
+    after the first of two steps the stage waits for its finish. Raises `Conflict` while the recorder follows the run.
     """
     from lapwright.records import queries, writer
 
@@ -225,8 +225,14 @@ def end_stage(
 
 
 def _need_own_end(run: RecordedRun) -> None:
-    from lapwright.records import queries
+    from lapwright.records import queries, stream_queries
 
+    stream = stream_queries.stream_of_run(run.run_id)
+    if stream is not None and stream.ended is None:
+        raise Conflict(
+            f"The recorder follows this run on {run.station_id} and records its end itself. "
+            f"Press 'Stop now' on the Countdown of {run.station_id}."
+        )
     if run.with_run is not None:
         first = queries.run(run.with_run)
         raise Conflict(

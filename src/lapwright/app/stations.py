@@ -115,6 +115,18 @@ def wafers_for(station: Station) -> tuple[RecordedWafer, ...]:
     return tuple(wafer for wafer, stage in waiting if _fits(stage, station))
 
 
+def wafers_in_want_of_others(station: Station, *, most: int = 3) -> tuple[tuple[RecordedWafer, Stage], ...]:
+    """Wafers that wait for a run of the station's kind with something else on it: the first for each tool.
+
+    No more than `most`, the longest waiting first.
+    """
+    found: dict[tuple[str | None, str | None], tuple[RecordedWafer, Stage]] = {}
+    for wafer, stage in kept_until(_WAITING, ("waiting for a run",), _waiting_for_a_run):
+        if stage.kind == station.kind and not _fits(stage, station):
+            found.setdefault((stage.plate, stage.abrasive), (wafer, stage))
+    return tuple(found.values())[:most]
+
+
 def order_of(wafer_id: str) -> str:
     """The order of a wafer. Raises `NotFound`."""
     from lapwright.records import queries
@@ -357,7 +369,7 @@ def _calibration_check(feed: Feed | None, at: datetime) -> StartCheck:
     from lapwright.app.run_ends import USABLE
 
     if feed is None or not feed.gauge_id:
-        sentence = "It is not known which gauge on record sits on this station. Name it in the feed of the station."
+        sentence = "It is not known which gauge on record sits on this station. Name it under 'Its gauge'."
         return StartCheck(name="calibration", state="missing", sentence=sentence)
     try:
         recorded = gauges.show_gauge(feed.gauge_id, on=at.date())

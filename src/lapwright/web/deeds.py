@@ -14,7 +14,7 @@ from django import forms
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from lapwright.app import bonding, looks, orders, runs, verdicts
+from lapwright.app import bonding, live, looks, orders, runs, verdicts
 from lapwright.errors import Conflict
 from lapwright.model.job import RecordedBond, RecordedRun, RecordedStage, RecordedZero
 from lapwright.model.request import BondRequest, FindingRequest, RunRequest, ZeroRequest
@@ -70,6 +70,13 @@ def standing_bond(story: WaferStory) -> RecordedBond | None:
 def open_run(story: WaferStory) -> RecordedRun | None:
     """The run that is going on."""
     return next((one for one in reversed(story.runs) if one.ended is None), None)
+
+
+def followed_at(story: WaferStory) -> str | None:
+    """The station at which the recorder follows a run of the wafer just now."""
+    run = open_run(story)
+    stream = None if run is None else live.stream_of_run(run.with_run or run.run_id)
+    return run.station_id if run is not None and stream is not None and stream.ended is None else None
 
 
 def waiting_stage(story: WaferStory) -> RecordedStage | None:
@@ -207,6 +214,10 @@ def _state_is(*states: str) -> Callable[[WaferStory], bool]:
     return lambda story: story.wafer.state in states
 
 
+def _ends_by_hand(story: WaferStory) -> bool:
+    return open_run(story) is not None and followed_at(story) is None
+
+
 def _stage_is(*kinds: str) -> Callable[[WaferStory], bool]:
     def offered(story: WaferStory) -> bool:
         stage = waiting_stage(story)
@@ -283,7 +294,7 @@ DEEDS: dict[str, Deed] = {
     ),
     "finish": Deed(
         title=_("The run has stopped"), button=_("Record the end"), form=shapes.FinishForm,
-        offered=lambda story: open_run(story) is not None, do=_finish, reason="stopped at the station",
+        offered=_ends_by_hand, do=_finish, reason="stopped at the station",
     ),
     "complete": Deed(
         title=_("The step is done"), button=_("Record it as done"), form=shapes.NothingForm,

@@ -29,15 +29,17 @@ class FeedForm(forms.Form):
         label=_("The stop goes to"), max_length=400, initial="dry-run:", widget=forms.TextInput(_ADDRESS),
         help_text=_("dry-run: sends nothing to the machine."),
     )  # fmt: skip
-    gauge_id = forms.ChoiceField(label=_("Gauge on record"), required=False)
+    gauge_id = forms.ChoiceField(
+        label=_("Gauge on record"), required=False, help_text=_("No run starts without one, calibrated and in date.")
+    )
     channel = forms.CharField(label=_("Channel"), required=False, max_length=60)
     direction = forms.ChoiceField(
         label=_("With removal the length"), choices=[("growing", _("grows")), ("shrinking", _("shrinks"))]
     )
     resolution = LengthField(label=_("Smallest step of the gauge"), initial="1 µm")
     noise = LengthField(label=_("Noise of one reading"), initial="0.5 µm", help_text=_("Standard deviation, a guess."))
-    latency_s = NumberField(label=_("From the stop to rest, s"), initial="1", max_length=20)
-    latency_spread_s = NumberField(label=_("its standard uncertainty, s"), initial="0.1", max_length=20)
+    latency_s = NumberField(label=_("From the stop to rest, s"), least=0.0, initial="1", max_length=20)
+    latency_spread_s = NumberField(label=_("its standard uncertainty, s"), least=0.0, initial="0.1", max_length=20)
     stale_s = NumberField(label=_("Silence that stops a run, s"), initial="5", max_length=20)
     drift_limit = LengthField(
         label=_("Drift in a run that cannot be told from removal"), initial="0 µm", help_text=_("At most.")
@@ -46,6 +48,8 @@ class FeedForm(forms.Form):
     def __init__(self, *args: Any, on: date, **options: Any) -> None:
         super().__init__(*args, **options)
         every = [one.gauge.gauge_id for one in gauges.list_gauges(on=on)]
+        if len(every) == 1:
+            self.fields["gauge_id"].initial = every[0]
         self.fields["gauge_id"].choices = [("", _("none")), *((name, name) for name in every)]  # type: ignore[attr-defined]
 
     def feed(self, station_id: str, known: Feed | None) -> Feed:

@@ -8,13 +8,14 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
+from lapwright.app import runs
 from lapwright.app.recorder.broadcast import KEPT, Broadcast, batches_from, from_line, to_line
 from lapwright.app.recorder.followed import MOST_POINTS, FollowedRun
-from lapwright.app.recorder.loop import claimed
+from lapwright.app.recorder.loop import claimed, mark_interrupted
 from lapwright.app.recorder.relay import fitting_line
 from lapwright.app.recorder.store import Store
 from lapwright.app.run_ends import RunPlan
-from lapwright.errors import RecordError
+from lapwright.errors import Conflict, RecordError
 from lapwright.gauges.clock import SYSTEM_CLOCK
 from lapwright.model.live import LiveBatch, LiveFault, StreamEvent
 from lapwright.process.endpoint import EndpointConfig
@@ -174,6 +175,29 @@ def test_a_long_stream_that_comes_at_once_is_cut_into_blocks(records):
         back, lengths = stream_queries.stream_readings(stream_id)
         assert times.tolist() == back.tolist()
         assert (times / 1e9).tolist() == lengths.tolist()
+
+
+def test_a_run_that_was_ended_by_hand_does_not_hold_its_stream_open(records):
+    """The next recorder ends the stream, and leaves the end of the run as it was recorded."""
+    from lapwright.records import queries, stream_queries
+
+    lot = ready_lot(records)
+    (stream_id,) = open_streams(lot, 1)
+    assert mark_interrupted(lot.why()["at"]) == 1
+    stream = stream_queries.stream(stream_id)
+    assert (stream.outcome, stream_queries.open_streams()) == ("interrupted", ())
+    assert queries.run(stream.run_id).stop_reason == "only its stream is wanted"
+
+
+def test_the_end_of_a_followed_run_is_not_recorded_by_hand(records):
+    """While the recorder follows it: its machine would run on, and nobody would stop it."""
+    from lapwright.records import stream_queries
+
+    lot = ready_lot(records)
+    (stream_id,) = open_streams(lot, 1)
+    run_id = stream_queries.stream(stream_id).run_id
+    with pytest.raises(Conflict, match="Press 'Stop now' on the Countdown of S1"):
+        runs.finish_run(run_id, gauge_removal="1 µm", **lot.why())
 
 
 def test_a_batch_comes_through_a_line_unchanged():

@@ -39,6 +39,14 @@ def test_what_cannot_be_is_refused_and_nothing_is_recorded(ready, field, text):
     assert live.list_feeds() == ()
 
 
+def test_the_only_gauge_on_record_is_proposed_and_all_faults_are_told_at_once(ready):
+    """A time below zero is found together with a step without a unit."""
+    assert '<option value="G1" selected>' in ready.get(f"/stations/{STATION}/gauge").content.decode()
+    page = ready.post(f"/stations/{STATION}/gauge", SENT | {"resolution": "0", "latency_s": "-1"}).content.decode()
+    assert "2 fields need another look" in page
+    assert "Found -1; it must be 0 or more." in page
+
+
 def test_a_change_upon_an_old_state_is_refused(ready):
     """Two people at once: the second is told, 409."""
     ready.post(f"/stations/{STATION}/gauge", SENT)

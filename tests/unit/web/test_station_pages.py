@@ -5,7 +5,7 @@ import re
 import pytest
 
 from lapwright.app import live
-from lapwright.testing.live import STATION, WAFER, feed_of, ready_lot
+from lapwright.testing.live import STATION, WAFER, feed_of, now_why, ready_lot
 
 
 @pytest.fixture
@@ -33,7 +33,7 @@ def test_three_readings_make_a_zero(ready):
     """Recorded, and back to the start with the same wafer and jig."""
     sent = {"wafer": WAFER, "jig": "J1", "first": "0.1", "second": "0.2 µm", "third": "0,1"}
     answer = ready.post("/stations/L1/zero", sent)
-    assert (answer.status_code, answer["Location"]) == (302, f"/stations/L1?wafer={WAFER}&jig=J1")
+    assert (answer.status_code, answer["Location"]) == (302, f"/stations/L1?wafer={WAFER}&jig=J1#looked-at")
 
 
 def test_without_a_gauge_a_lap_is_started_by_hand_on_the_page_of_the_wafer(records, client):
@@ -52,6 +52,56 @@ def test_without_a_gauge_a_lap_is_started_by_hand_on_the_page_of_the_wafer(recor
         '<option value="P1"'
         not in wafer[wafer.index('id="zero"') : wafer.index("</details>", wafer.index('id="zero"'))]
     )
+
+
+def test_a_run_that_the_recorder_follows_is_not_ended_on_the_page_of_the_wafer(ready):
+    """The page leads to its Countdown; a form that was open before is refused with what to do instead."""
+    from lapwright.app import runs
+    from lapwright.model.readings import Signature
+    from lapwright.model.request import RunRequest
+    from lapwright.records import writer
+    from lapwright.records.writer.streams import NewStream
+
+    why = now_why()
+    started = runs.start_run(RunRequest(wafer_id=WAFER, station_id="L1", jig_id="J1"), **why)
+    address = f"/orders/AP-1/wafers/{WAFER}"
+    assert 'id="finish"' in ready.get(address).content.decode()  # timed by hand
+    new = NewStream(run_id=started.run_id, feed=None, target=None, time=None, zero=0.0, rate=None)
+    writer.begin_stream(new, Signature(**why))
+    page = ready.get(address).content.decode()
+    assert 'id="finish"' not in page
+    assert 'href="/stations/L1">It runs on L1: to its Countdown</a>' in page
+    answer = ready.post(f"{address}/do/finish", {"finish-stop_reason": "preset reached"})
+    assert answer.status_code == 409
+
+
+def test_a_station_says_what_wafers_wait_for_that_is_not_on_it(ready):
+    """With the way to put it on; once it is, the wafer can be chosen."""
+    from lapwright.app import shelf
+    from lapwright.model.shelf import Station
+
+    wanted = shelf.show_station("L1").station
+    other = Station(station_id="L1", name="L1", kind="lap", plate=wanted.plate, abrasive="al2o3-1")
+    shelf.set_up_station(other, **now_why())
+    page = ready.get("/stations/L1").content.decode()
+    assert f"{WAFER} waits for" in page
+    assert f"abrasive={wanted.abrasive}&amp;wafer={WAFER}#station-form" in page
+    shelf.set_up_station(wanted, **now_why())
+    assert "waits for" not in ready.get("/stations/L1").content.decode()
+
+
+def test_what_is_missing_leads_to_where_it_is_put_right(ready):
+    """A gauge that is not named: to the form of the station's gauge, and back to the same wafer afterwards."""
+    live.set_feed(feed_of("tcp:127.0.0.1:9?unit=um", gauge_id=""), **now_why())
+    page = ready.get(f"/stations/L1?wafer={WAFER}").content.decode()
+    there = f"/stations/L1/gauge?wafer={WAFER}"
+    assert f'href="{there}"' in page
+    sent = {
+        "version": live.list_feeds()[0].version, "source": "tcp:127.0.0.1:9?unit=um", "stop_output": "dry-run:",
+        "gauge_id": "G1", "direction": "growing", "resolution": "0.5 µm", "noise": "0.4 µm", "latency_s": "1",
+        "latency_spread_s": "0.1", "stale_s": "5", "drift_limit": "0 µm",
+    }  # fmt: skip
+    assert ready.post(there, sent)["Location"] == f"/stations/L1?wafer={WAFER}#looked-at"
 
 
 def test_what_is_put_on_without_a_wafer_leads_to_the_station_alone(ready):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -34,7 +36,9 @@ def feed(request: HttpRequest, station_id: str) -> HttpResponse:
                 status = TABLE[error.code][1]
             else:
                 messages.success(request, _("The gauge is recorded; a recorder takes it up within a second."))
-                return redirect("station", station_id)
+                wafer = request.GET.get("wafer")  # whose start is being prepared
+                there = f"?{urlencode({'wafer': wafer})}#looked-at" if wafer else ""
+                return redirect(reverse("station", args=[station_id]) + there)
     else:
         form = FeedForm(initial={} if known is None else filled(known.feed, known.version), on=today)
     return shown(

@@ -95,7 +95,7 @@ def zero(request: HttpRequest, station_id: str) -> HttpResponse:
             form.add_error(None, recorded.reason)
             return _station_page(request, station_id, zero=form, status=422)
         messages.success(request, _("The zero is recorded."))
-        return redirect(_to(station_id, wafer=data["wafer"], jig=data["jig"]))
+        return redirect(f"{_to(station_id, wafer=data['wafer'], jig=data['jig'])}#looked-at")
     return _station_page(request, station_id, zero=form, status=422)
 
 

@@ -9,11 +9,13 @@ from django.urls import reverse
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
-from lapwright.app import live, shelf
-from lapwright.app.stations import StartCheck
+from lapwright.app import live, shelf, stations
+from lapwright.app.stations import StartCheck, StationNow
 from lapwright.model.plan import Stage
 from lapwright.model.shelf import Station
+from lapwright.model.story import WaferStory
 from lapwright.web.board_forms import KINDS
+from lapwright.web.deeds import followed_at
 from lapwright.web.words import tool_name
 
 register = template.Library()
@@ -58,16 +60,38 @@ def places_for(stage: Stage, wafer_id: str) -> list[Place]:
 
 
 @register.simple_tag
-def way_to(check: StartCheck, station: Station, stage: Stage, wafer_id: str) -> dict[str, str] | None:
+def runs_at(story: WaferStory) -> str:
+    """The station at which the recorder follows a run of the wafer just now; empty where none does."""
+    return followed_at(story) or ""
+
+
+@register.simple_tag
+def way_to(check: StartCheck, now: StationNow, stage: Stage, wafer_id: str) -> dict[str, str] | None:
     """Where what stands against a start is put right; None where nothing on a page does it."""
     if check.state == "passed":
         return None
     if check.name == "station":
-        address = _put_on(station, stage.plate, stage.abrasive, wafer_id)
+        address = _put_on(now.station, stage.plate, stage.abrasive, wafer_id)
         return {"address": address, "word": _("Put on %(tool)s") % {"tool": tool_name(stage.abrasive, stage.plate)}}
+    if check.name == "calibration" and now.feed is not None and now.feed.gauge_id:
+        return {"address": f"{reverse('gauge', args=[now.feed.gauge_id])}#calibrate", "word": _("Its calibration")}
     if check.name in ("gauge", "calibration"):
-        return {"address": reverse("station_gauge", args=[station.station_id]), "word": _("Its gauge")}
+        address = f"{reverse('station_gauge', args=[now.station.station_id])}?{urlencode({'wafer': wafer_id})}"
+        return {"address": address, "word": _("Its gauge")}
     return None
+
+
+@register.simple_tag
+def wanted_elsewhere(station: Station) -> list[tuple[str, str, str]]:
+    """What wafers wait for that is not on a station: the first wafer, the tool, and where it is put on."""
+    return [
+        (
+            wafer.wafer.wafer_id,
+            tool_name(stage.abrasive, stage.plate),
+            _put_on(station, stage.plate, stage.abrasive, wafer.wafer.wafer_id),
+        )
+        for wafer, stage in stations.wafers_in_want_of_others(station)
+    ]
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -80,6 +80,7 @@ function details(card, fields, age) {
   put(card, "stop", fields.stop_word);
   put(card, "age", age === null ? "–" : `${figure(age, 1)}\u00a0${words.ago}`);
   put(card, "stored", on ? `${fields.stored} / ${fields.readings}` : "–");
+  put(card, "shows", age !== null && age < 2 ? `${figure(fields.reading_um, 2)}\u00a0µm,` : "");
   put(card, "reading", age !== null && age < 2 ? `${figure(fields.reading_um, 2)}\u00a0µm` : "–");
 }
 
