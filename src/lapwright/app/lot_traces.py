@@ -63,13 +63,12 @@ def lots_of_wafer(wafer_id: str) -> tuple[LotUsed, ...]:
     lots = _names_now()
     plates = kept_until(frozenset({"plate"}), ("names of plates",), plate_queries.plate_names)
     found = []
-    for bond in supply_queries.bonds_of_wafer(wafer_id):
-        if bond.adhesive_lot:
-            name = lots.get(bond.adhesive_lot, bond.adhesive_lot)
+    for adhesive, lot, at in supply_queries.adhesives_of_wafer(wafer_id):
+        if lot:
+            name = lots.get(lot, lot)
             found.append(
-                LotUsed(kind="adhesive", name=name, item=bond.adhesive, station_id=None, at=bond.made.at,
-                        is_on_shelf=name in lots)
-            )  # fmt: skip
+                LotUsed(kind="adhesive", name=name, item=adhesive, station_id=None, at=at, is_on_shelf=name in lots)
+            )
     for run, held in zip(runs, _held(runs, lots), strict=True):
         told: tuple[tuple[Literal["abrasive", "pad", "plate"], str | None, bool], ...] = (
             ("abrasive", held.abrasive, held.abrasive in lots),

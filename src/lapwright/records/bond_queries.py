@@ -32,8 +32,8 @@ def latest_bond(*, adhesive: str | None, taken_off: bool) -> RecordedBond | None
 def wafers_to_bond(*, most: int) -> tuple[tuple[str, str], ...]:
     """Order and name of the wafers that were read and wait for a carrier."""
     with translated():
-        waiting = queries.wafer_rows().filter(state__in=("measured_in", "rebond"))[:most]
-        return tuple((row.order.order_id, row.wafer_id) for row in waiting)
+        waiting = models.Wafer.objects.filter(state__in=("measured_in", "rebond")).order_by("order_id", "position")
+        return tuple(waiting.values_list("order__order_id", "wafer_id")[:most])
 
 
 def wafers_of_sets(keys: Collection[int]) -> frozenset[str | None]:

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any, get_args
 
 from django.db import connection
-from django.db.models import Max, Model, Prefetch, Q, QuerySet
+from django.db.models import F, Max, Model, Prefetch, Q, QuerySet
 
 from lapwright.errors import NotFound
 from lapwright.model.job import (
@@ -52,7 +52,8 @@ def people() -> tuple[PersonCard, ...]:
 def order(order_id: str) -> RecordedOrder:
     """One order."""
     with translated():
-        return rows.order(find(models.Order.objects.prefetch_related("wafers"), "order_id", order_id))
+        names = models.Wafer.objects.only("order_id", "wafer_id").order_by("position")
+        return rows.order(find(models.Order.objects.prefetch_related(Prefetch("wafers", names)), "order_id", order_id))
 
 
 def names_like(kind: str, name: str) -> tuple[str, ...]:
@@ -362,11 +363,10 @@ def find(found: QuerySet[Any], key: str, wanted: str | int, *, what: str | None 
 
 
 def wafer_rows() -> QuerySet[models.Wafer]:
-    """Wafers, with what `rows.wafer` needs."""
-    unread = ("order__definition", "bond__wafer_frame", "bond__carrier_frame", "bond__numbers",
-              "bond__carrier__definition")  # fmt: skip
-    found = models.Wafer.objects.select_related("order", "lot", "bond__carrier").defer(*unread)
-    return found.order_by("order_id", "position")
+    """Wafers, with the names that `rows.wafer` needs and nothing else of what they point at."""
+    named = {"order_name": F("order__order_id"), "lot_name": F("lot__lot_id"),
+             "carrier_name": F("bond__carrier__carrier_id")}  # fmt: skip
+    return models.Wafer.objects.annotate(**named).order_by("order_id", "position")
 
 
 def orders_with_wafers() -> QuerySet[models.Order]:

@@ -71,16 +71,16 @@ def order(row: models.Order) -> RecordedOrder:
     )
 
 
-def wafer(row: models.Wafer) -> RecordedWafer:
-    """A wafer; order, lot, bond and its carrier must be selected."""
+def wafer(row: Any) -> RecordedWafer:
+    """A wafer of `queries.wafer_rows`, which names what it points at."""
     return RecordedWafer(
         wafer=from_plain(row.definition),
-        order_id=row.order.order_id,
-        lot_id=row.lot.lot_id,
-        state=row.state,  # type: ignore[arg-type]
+        order_id=row.order_name,
+        lot_id=row.lot_name,
+        state=row.state,
         since=row.since,
-        carrier_id=None if row.bond is None else row.bond.carrier.carrier_id,
-        bond_id=None if row.bond is None else row.bond.pk,
+        carrier_id=row.carrier_name,
+        bond_id=row.bond_id,
         version=row.version,
         signature=signature(row),
     )

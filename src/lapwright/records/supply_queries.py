@@ -9,12 +9,11 @@ from typing import Any, Literal
 
 from django.db.models import Q, QuerySet
 
-from lapwright.model.job import RecordedBond
 from lapwright.model.supply import BondFacts, RecordedLot, RecordedUse, RunTime
 from lapwright.records import models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
-from lapwright.records.queries import bond_rows, find
+from lapwright.records.queries import find
 
 Stretch = tuple[datetime | None, datetime | None]
 MOST_ASKED = 10_000  # keys in one question; a database takes no more than some ten thousand
@@ -78,10 +77,15 @@ def bonds_by_name() -> dict[str, tuple[BondFacts, ...]]:
         return {name: _bond_facts(found.filter(adhesive_lot=name)) for name in sorted(names)}
 
 
-def bonds_of_wafer(wafer_id: str) -> tuple[RecordedBond, ...]:
-    """Every bond of a wafer, the earliest first."""
+def adhesives_of_wafer(wafer_id: str) -> tuple[tuple[str, str, datetime], ...]:
+    """What each bond of a wafer took: the adhesive, its lot (empty where none was noted) and when; the earliest first.
+
+    A lot that the bond points at goes by the name that it has now.
+    """
     with translated():
-        return tuple(rows.bond(row) for row in bond_rows().filter(wafer__wafer_id=wafer_id))
+        found = models.Bond.objects.filter(wafer__wafer_id=wafer_id).order_by("pk")
+        told = found.values_list("adhesive", "adhesive_lot", "adhesive_supply__lot_id", "at")
+        return tuple((adhesive, noted if lot is None else lot, at) for adhesive, noted, lot, at in told)
 
 
 def runs_of_lot(lot_id: str, *, newest: int | None = None) -> tuple[RunTime, ...]:
