@@ -117,6 +117,26 @@ def test_an_order_in_brief_tells_what_its_story_tells(lot):
     assert orders.order_brief("AP-1").route == "17"
 
 
+def test_an_order_is_as_good_as_the_worst_of_its_wafers(lot):
+    """By the latest verdict on each limit; what was rejected does not count, and what was never judged has none."""
+    from lapwright.model.readings import Signature
+    from lapwright.records import writer
+
+    def judge(wafer_id, quantity, outcome):
+        verdict = replace(_verdict(), limit=ORDER.limit(quantity), outcome=outcome)
+        writer.add_verdicts(wafer_id, [(verdict, None, None)], Signature(**lot.why()))
+        return {line.order_id: line.worst for line in orders.list_orders()}
+
+    orders.receive_order(replace(ORDER, order_id="AP-2", quantity=2), **lot.why())
+    assert judge("AP-2-01", "ttv", "conforms") == {"AP-1": None, "AP-2": "conforms"}
+    assert judge("AP-2-02", "ttv", "does_not_conform")["AP-2"] == "does_not_conform"
+    assert judge("AP-2-02", "thickness", "cannot_be_decided")["AP-2"] == "does_not_conform"
+    assert judge("AP-2-02", "ttv", "conforms")["AP-2"] == "cannot_be_decided"
+    assert judge(WAFER, "ttv", "conforms")["AP-1"] == "conforms"
+    orders.reject_wafer("AP-2-02", **lot.why("broken"))
+    assert {line.order_id: line.worst for line in orders.list_orders(count=5)}["AP-2"] == "conforms"
+
+
 def test_what_is_fixed_in_an_order_cannot_change(lot):
     """Once a wafer is read, outline and start thickness stay; limits may be agreed anew."""
     read_in(lot)
@@ -242,11 +262,9 @@ def _one_row_of_each(lot):
     from lapwright.app import gauge_care, gauge_studies, jig_moves, prices, surface_records, verdicts
     from lapwright.app.documents import store_document
     from lapwright.model.gauge_care import StudyRequest
-    from lapwright.model.order import DecisionRule
     from lapwright.model.readings import Signature
     from lapwright.model.request import FindingRequest
     from lapwright.model.surface_record import ProfileSettings, SurfaceRequest
-    from lapwright.model.verdict import Verdict
     from lapwright.records import writer
     from lapwright.testing.faces import profile_file
 
@@ -261,14 +279,21 @@ def _one_row_of_each(lot):
     study = StudyRequest(study_id="S1", gauge_id="G1", parts=("a", "b"), operators=("c", "d"), repeats=2, seed=1)
     gauge_studies.plan_study(study, **lot.why())
     gauge_studies.record_study_reading("S1", "500", **lot.why())
-    verdict = Verdict(
-        limit=ORDER.limits[0], value=1e-4, expanded_uncertainty=1e-6, rule=DecisionRule(), outcome="conforms",
-        chance_inside=0.99, reason="",
-    )  # fmt: skip
-    writer.add_verdicts(WAFER, [(verdict, None, None)], Signature(**lot.why()))
+    writer.add_verdicts(WAFER, [(_verdict(), None, None)], Signature(**lot.why()))
     jig_moves.record_move("J1", (1.0, -1.0, 0.0), wafer_id=WAFER, **lot.why())
     prices.record_prices(replace(prices.usual_prices(), currency="EUR"), **lot.why())
     writer.add_quotation(_quotation(lot), Signature(**lot.why()))
+
+
+def _verdict():
+    """A verdict on the thickness."""
+    from lapwright.model.order import DecisionRule
+    from lapwright.model.verdict import Verdict
+
+    return Verdict(
+        limit=ORDER.limits[0], value=1e-4, expanded_uncertainty=1e-6, rule=DecisionRule(), outcome="conforms",
+        chance_inside=0.99, reason="",
+    )  # fmt: skip
 
 
 def _quotation(lot):

@@ -148,16 +148,18 @@ def _states_of(order_keys: list[int] | None) -> dict[int, list[tuple[WaferState,
 
 def _worst_outcomes(order_keys: list[int] | None) -> dict[int, Outcome]:
     """Order row -> worst outcome of the latest verdict on each limit of each of its wafers, rejected ones left out."""
-    judged = models.Verdict.objects.filter(~Q(wafer__state="rejected"))
+    judged = models.Verdict.objects.filter(~Q(wafer__state="rejected")).order_by()
     if order_keys is not None:
         judged = judged.filter(wafer__order_id__in=order_keys)
+    worst: dict[int, Outcome] = dict.fromkeys(judged.values_list("wafer__order_id", flat=True).distinct(), OUTCOMES[0])
+    # of a wafer that nothing was ever held against every verdict conforms: most need not be read
+    doubted = judged.exclude(outcome=OUTCOMES[0]).values("wafer_id")
     last: dict[tuple[int, str], tuple[int, Outcome]] = {}
-    for wafer_key, quantity, order_key, outcome in judged.order_by("pk").values_list(
-        "wafer_id", "quantity", "wafer__order_id", "outcome"
+    columns = ("wafer_id", "quantity", "wafer__order_id", "outcome")
+    for wafer_key, quantity, order_key, outcome in (
+        judged.filter(wafer_id__in=doubted).order_by("pk").values_list(*columns)
     ):
         last[wafer_key, quantity] = (order_key, outcome)
-    worst: dict[int, Outcome] = {}
     for order_key, outcome in last.values():
-        if order_key not in worst or OUTCOMES.index(outcome) > OUTCOMES.index(worst[order_key]):
-            worst[order_key] = outcome
+        worst[order_key] = max(worst[order_key], outcome, key=OUTCOMES.index)
     return worst
