@@ -165,6 +165,27 @@ def need_kept(settings: RunSettings) -> None:
             )
 
 
+def held_to(settings: RunSettings) -> tuple[str, str]:
+    """A sentence on the recipe that a run with these settings follows, and one on that which says otherwise; or ""."""
+    followed = otherwise = ""
+    for recipe, version in _holding(settings):
+        told = differences(version.settings, settings)
+        if told:
+            said = f"The recipe {recipe.recipe_id!r}, version {version.number}, says otherwise: {', '.join(told)}."
+            otherwise = otherwise or said
+        else:
+            followed = followed or f"As the recipe {recipe.recipe_id!r}, version {version.number}, says."
+    return followed, "" if followed else otherwise
+
+
+def last_settings(station_id: str) -> RunSettings | None:
+    """What was set for the last run on a station; None where nothing ran."""
+    from lapwright.records import recipe_queries
+
+    last = recipe_queries.last_run(station_id)
+    return None if last is None else _settings_of(last)
+
+
 def note_use(run: RecordedRun, settings: RunSettings, signature: Signature) -> None:
     """Note a run as made by the version that holds for it, when it is set as that says."""
     from lapwright.records import writer

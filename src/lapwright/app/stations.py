@@ -17,6 +17,7 @@ from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedRun, RecordedWafer
 from lapwright.model.live import Feed, LiveAnswer, LiveBatch, RecordedStream
 from lapwright.model.plan import Stage
+from lapwright.model.recipe import RunSettings
 from lapwright.model.shelf import Station
 
 if TYPE_CHECKING:
@@ -63,8 +64,8 @@ class StartSheet:
     """What a run of a wafer would be, and what stands against starting it. SI.
 
     `target` is the removal at the gauge at which the stop is asked, less what the stop leaves for certainty; None for a
-    run by the clock, which has `clock` instead. `together` are the other pieces that run with it, `beside` those that
-    could.
+    run by the clock, which has `clock` instead. `settings` are what is to be set at the machine. `together` are the
+    other pieces that run with it, `beside` those that could.
     """
 
     wafer_id: str
@@ -74,6 +75,7 @@ class StartSheet:
     target: float | None
     clock: ClockAdvice | None
     checks: tuple[StartCheck, ...]
+    settings: RunSettings
     together: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
 
@@ -172,7 +174,8 @@ def start_sheet(
         ]
     else:
         checks.append(_clock_check(clock, against, has_pieces=bool(together)))
-    checks += [_stop_check(now.feed), _change_check(ahead, station_id, wafer_id, jig_id, by)]
+    settings = _settings(ahead, station_id, wafer_id, jig_id)
+    checks += [_stop_check(now.feed), _change_check(settings, station_id, by)]
     return StartSheet(
         wafer_id=wafer_id,
         order_id=wafer.order_id,
@@ -181,6 +184,7 @@ def start_sheet(
         target=target,
         clock=clock,
         checks=tuple(check for check in checks if check is not None),
+        settings=settings,
         together=together,
         beside=() if target is not None else _beside(now.station, wafer_id),
     )
@@ -329,20 +333,26 @@ def _removal_check(ahead: NextStage) -> StartCheck | None:
     return StartCheck(name="removal", state="missing", sentence=sentence)
 
 
-def _change_check(
-    ahead: NextStage, station_id: str, wafer_id: str, jig_id: str | None, by: str | None
-) -> StartCheck | None:
-    from lapwright.app import recipes, runs
+def _settings(ahead: NextStage, station_id: str, wafer_id: str, jig_id: str | None) -> RunSettings:
+    from lapwright.app import runs
     from lapwright.model.request import RunRequest
 
-    asked = RunRequest(wafer_id=wafer_id, station_id=station_id, jig_id=jig_id)
-    settings = runs.settings_of(ahead, asked)
+    return runs.settings_of(ahead, RunRequest(wafer_id=wafer_id, station_id=station_id, jig_id=jig_id))
+
+
+def _change_check(settings: RunSettings, station_id: str, by: str | None) -> StartCheck | None:
+    from lapwright.app import recipes
+
     try:
         recipes.need_kept(settings)
     except LapwrightError as error:
         return StartCheck(name="settings", state="missing", sentence=error.sentence)
-    told = recipes.changed_since_last(station_id, settings, by=by)
-    return StartCheck(name="settings", state="warning", sentence=told) if told else None
+    changed = recipes.changed_since_last(station_id, settings, by=by)
+    followed, otherwise = recipes.held_to(settings)
+    told = " ".join(filter(None, (otherwise, changed)))
+    if told:
+        return StartCheck(name="settings", state="warning", sentence=told)
+    return StartCheck(name="settings", state="passed", sentence=followed) if followed else None
 
 
 def _recorder_check(feed: Feed | None, batch: LiveBatch | None) -> StartCheck:

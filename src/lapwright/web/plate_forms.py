@@ -65,13 +65,17 @@ class BarForm(RanForm):
             raise ValidationError(_now("No reading was typed. Type what the dial says at three places or more."))
         return data
 
+    @property
+    def typed(self) -> list[str]:
+        """The boxes that hold a reading, in the order of the rows of the check."""
+        boxes = [f"v{laying}_{number}" for laying in range(LAYINGS) for number in range(len(self.bar))]
+        return [name for name in boxes if self.cleaned_data.get(name)]
+
     def request(self) -> CheckRequest:
         """The check typed; only after the fields were found valid."""
+        asked = [name[1:].split("_") for name in self.typed]
         rows = [
-            (place, laying, self.cleaned_data[f"v{laying}_{number}"])
-            for laying in range(LAYINGS)
-            for number, place in enumerate(self.bar)
-            if self.cleaned_data.get(f"v{laying}_{number}")
+            (self.bar[int(number)], int(laying), self.cleaned_data[f"v{laying}_{number}"]) for laying, number in asked
         ]
         return CheckRequest(method="straightedge", rows=tuple(rows), ran=self.ran)
 
@@ -135,7 +139,9 @@ class PlateForm(forms.Form):
     """A plate with its ring."""
 
     plate_id = forms.RegexField(NAME, label=_("Short name"), max_length=60)
-    name = forms.CharField(label=_("What it is"), max_length=200, help_text=_("For example: glass, 300 mm."))
+    name = forms.CharField(
+        label=_("What it is"), required=False, max_length=200, help_text=_("For example: glass, 300 mm.")
+    )
     station_id = forms.ChoiceField(
         label=_("Lies on station"), required=False, help_text=_("Its recorded runs count as running time.")
     )
@@ -163,4 +169,5 @@ class PlateForm(forms.Form):
         """The plate typed; only after the form was found valid. Raises `BadInput` for what does not fit together."""
         data = dict(self.cleaned_data)
         hours, station = data.pop("check_every_h"), data.pop("station_id") or None
+        data["name"] = data["name"] or data["plate_id"]
         return Plate(station_id=station, check_every=hours * 3600.0, **data)

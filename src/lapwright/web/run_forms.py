@@ -41,7 +41,11 @@ class StartRunForm(forms.Form):
     wafer = forms.CharField(widget=forms.HiddenInput)
     jig = forms.CharField(widget=forms.HiddenInput, required=False)
     preset = LengthField(
-        label=_("Another removal than the route's"), required=False, help_text=_("With its unit. Empty: as planned.")
+        label=_("Another removal than the route's"),
+        required=False,
+        help_text=_(
+            "With its unit. Empty: as planned. The stage counts as done after it; what is left falls to the next one."
+        ),
     )
     by_clock = forms.ChoiceField(
         label=_("By the clock"),

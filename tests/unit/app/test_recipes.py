@@ -50,6 +50,10 @@ def _prepared(lot, station_id):
     return runs.settings_of(ahead, request(station_id))
 
 
+def _sheet(lot):
+    return stations.start_sheet("L1", WAFER, jig_id="J1", batch=None, at=lot.why()["at"])
+
+
 def request(station_id="L1", **more):
     """A start as asked for."""
     return RunRequest(wafer_id=WAFER, station_id=station_id, jig_id="J1", **more)
@@ -115,6 +119,31 @@ def test_the_start_sheet_shows_the_change(ready):
 
 
 @pytest.mark.usefixtures("lot")
+def test_a_first_recipe_is_kept_from_a_run_and_told_before_the_next_start(ready, client):
+    """The station's page leads to a form filled with what was set; the next start says that it is as the recipe says."""
+    lot, settings = ready
+    page = client.get(f"/stations/L1?wafer={WAFER}").content.decode()
+    assert f"{settings.load / KG:.3g}\u00a0kg, {settings.pressure / 1e3:.3g}\u00a0kPa" in page
+    assert "says." not in " ".join(check.sentence for check in _sheet(lot).checks)
+    run = runs.start_run(request(), **lot.why())
+    runs.finish_run(run.run_id, gauge_removal="10 µm", **lot.why())
+    page = client.get("/recipes?station=L1").content.decode()
+    assert f'name="load_kg" id="load_kg" value="{settings.load / KG:.4g}"' in page
+    assert f'<option value="{settings.material}" selected>' in page
+    recipes.write_version("kept", settings, **lot.why())
+    recipes.approve("kept", 1, **lot.why())
+    assert recipes.held_to(settings) == ("As the recipe 'kept', version 1, says.", "")
+    assert recipes.held_to(replace(settings, load=2.0 * settings.load))[1].startswith(
+        "The recipe 'kept', version 1, says"
+    )
+    assert f"{settings.load / KG:.3g}\u00a0kg" in client.get("/recipes/kept").content.decode()
+    nameless = {"recipe": "new", "material": "", "load_kg": "two"}
+    refused = client.post("/recipes", nameless)
+    assert refused.status_code == 422
+    assert "Choose the material." in refused.content.decode()
+    assert 'value="two"' in refused.content.decode()
+
+
 def test_all_faults_of_a_recipe_are_told_at_once(lot):
     """Name, material and load."""
     wrong = RunSettings(material="cheese", plate="cast iron", abrasive="15 µm", load=-1.0)

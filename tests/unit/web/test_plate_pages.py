@@ -64,6 +64,16 @@ def test_a_plate_is_recorded_by_its_form_and_then_due(plate, client):  # noqa: A
     assert "L2-glass" in text(client.get("/plates"))
 
 
+def test_a_reading_that_is_none_is_named_by_its_place_on_the_bar(plate, client):  # noqa: ARG001  the plate
+    """Its box says so, the others keep what was typed; a plate without words is called by its short name, once."""
+    page = text(send_bar(client, 5.0, **{"check-v0_3": "abc"}))
+    assert '<a href="#id_check-v0_3">at 45 mm</a>: Reading 4: ' in page
+    assert 'value="abc"' in page
+    assert 'aria-invalid="true"' in page
+    assert client.post("/plates", PLATE | {"plate_id": "P9", "name": ""}).status_code == 302
+    assert "<h1>P9 </h1>" in text(client.get("/plates/P9"))
+
+
 def test_faults_of_a_plate_come_back_at_once_and_nothing_is_recorded(bench, client):  # noqa: ARG001  the shop
     """A ring beyond its scale, and a limit of nothing."""
     answer = client.post("/plates", PLATE | {"offset": "200 mm", "dome_limit": "0 µm"})

@@ -138,4 +138,6 @@ def _moved_on(found: plates.PlateNow) -> str:
 def _tell(form: forms.Form, error: LapwrightError) -> None:
     for fault in error.faults or (Fault(sentence=error.sentence),):
         field = "ran_min" if fault.field == "ran" else fault.field
+        if fault.field == "readings" and fault.row is not None and isinstance(form, BarForm):
+            field = form.typed[fault.row - 1]
         form.add_error(field if field in form.fields else None, fault.sentence)

@@ -73,7 +73,7 @@ def approve(request: HttpRequest, recipe_id: str) -> HttpResponse:
 def _list(request: HttpRequest, refused: tuple[str, ...] = ()) -> HttpResponse:
     return shown(
         request, "recipes.html", here="recipes", status=422 if refused else 200, recipes=use.list_recipes(),
-        faults=refused, kept=request.POST, materials=use.materials(), **_offered(None),
+        faults=refused, kept=_kept(request, None), materials=use.materials(), **_offered(None),
     )  # fmt: skip
 
 
@@ -92,6 +92,8 @@ def _write(request: HttpRequest, name: str) -> tuple[str, ...]:
             values[field] = typed_number(text) if text else None
         except LapwrightError as error:
             faults.append(error.sentence)
+    if not request.POST.get("material"):
+        faults.insert(0, _("Choose the material."))
     if faults:
         return tuple(faults)
     load_kg, speed = values["load_kg"], values["plate_speed_rpm"]
@@ -135,11 +137,17 @@ def _rate(runs: RunsFollowed) -> str:
     return decimal(f"{rate * 60e6:.3g}\u00a0µm/min")
 
 
-def _kept(request: HttpRequest, held: Recipe) -> object:
-    """What the form shows: what was sent, else the latest version."""
-    if request.method == "POST" or not held.versions:
+def _kept(request: HttpRequest, held: Recipe | None) -> object:
+    """What the form shows: what was sent, else the latest version, else what the last run of ``?station=`` had set."""
+    if request.method == "POST":
         return request.POST
-    latest = held.versions[-1].settings
+    station = request.GET.get("station")
+    if held is not None:
+        latest = held.versions[-1].settings if held.versions else None
+    else:
+        latest = use.last_settings(station) if station else None
+    if latest is None:
+        return request.POST
     return {
         "material": latest.material,
         "plate": latest.plate or "",

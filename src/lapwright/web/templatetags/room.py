@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from django import template
@@ -12,13 +13,16 @@ from django.utils.translation import gettext as _
 from lapwright.app import live, shelf, stations
 from lapwright.app.stations import StartCheck, StationNow
 from lapwright.model.plan import Stage
+from lapwright.model.recipe import RunSettings
 from lapwright.model.shelf import Station
 from lapwright.model.story import WaferStory
 from lapwright.web.board_forms import KINDS
 from lapwright.web.deeds import followed_at
+from lapwright.web.sentences import decimal
 from lapwright.web.words import tool_name
 
 register = template.Library()
+GRAVITY = 9.80665  # m/s², standard, CGPM 1901
 
 
 @register.filter
@@ -27,6 +31,19 @@ def on_it_words(station: Station) -> str:
     kind = str(dict(KINDS).get(station.kind, station.kind))
     tool = tool_name(station.abrasive, station.plate)
     return _("%(kind)s, %(tool)s") % {"kind": kind, "tool": tool} if tool else kind
+
+
+@register.filter
+def set_words(settings: RunSettings) -> str:
+    """What is set at the machine: load with its pressure, and plate speed; empty where nothing is said."""
+    said = []
+    if settings.load is not None:
+        said.append(decimal(f"{settings.load / GRAVITY:.3g}\u00a0kg"))
+    if settings.pressure is not None:
+        said.append(decimal(f"{settings.pressure / 1e3:.3g}\u00a0kPa"))
+    if settings.plate_speed is not None:
+        said.append(decimal(f"{settings.plate_speed * 30.0 / math.pi:.3g}\u00a0") + _("rpm"))
+    return ", ".join(said)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
