@@ -10,7 +10,7 @@ from lapwright.testing.records import close_records, empty_records, start_record
 @pytest.fixture(scope="session")
 def started_records(tmp_path_factory):
     """The program started on an empty database; its settings."""
-    settings = start_records(tmp_path_factory.mktemp("records"))
+    settings = start_records(tmp_path_factory.mktemp("records"), is_lasting=False)
     yield settings
     close_records()
 

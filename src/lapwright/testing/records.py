@@ -6,6 +6,7 @@ import hashlib
 import os
 import shutil
 from pathlib import Path
+from typing import Any
 
 from lapwright.settings import FILE_NAME, Settings, read_settings
 from lapwright.testing.empty import lay_empty_database
@@ -15,8 +16,11 @@ _EMPTY = "empty"
 VARIABLE = "LAPWRIGHT_TEST_DATABASE"
 
 
-def start_records(folder: Path) -> Settings:
-    """Start the program on an empty database in a folder; a copy of an empty SQLite file is kept beside it."""
+def start_records(folder: Path, *, is_lasting: bool = True) -> Settings:
+    """Start the program on an empty database in a folder; a copy of an empty SQLite file is kept beside it.
+
+    Records that are not lasting need survive no loss of power: no commit waits for the disk.
+    """
     from lapwright.app import wiring
 
     address = os.environ.get(VARIABLE)
@@ -24,6 +28,8 @@ def start_records(folder: Path) -> Settings:
     settings = read_settings({"data": folder, "database": address}, environ={})
     if address is None:
         lay_empty_database(folder)
+    if not is_lasting:
+        _spare_the_disk()
     wiring.start(settings)
     if address is None:
         keep_records(settings, _EMPTY)
@@ -101,6 +107,18 @@ def close_records() -> None:
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _spare_the_disk() -> None:
+    """No commit of a SQLite file waits for the disk, from the first connection on."""
+    from django.db.backends.signals import connection_created
+
+    def spare(*, connection: Any, **_: object) -> None:
+        if connection.vendor == "sqlite":
+            with connection.cursor() as cursor:
+                cursor.execute("PRAGMA synchronous = OFF")
+
+    connection_created.connect(spare, weak=False)
 
 
 def _forget(settings: Settings) -> None:
