@@ -43,14 +43,16 @@ class Window:
 
 def window_of(board: Board, asked: QueryDict, task: PlannedTask | None) -> Window:
     """The stretch with the day that is asked for (`?day=`), else with the task that is, else the first."""
-    days = sorted({day_of(moment) for one in board.tasks for moment in (one.start, one.end)})
+    zone = laboratory_zone()
+    starts = [datetime.fromtimestamp(one.start, tz=zone).date() for one in board.tasks]
+    days = sorted({*starts, *(datetime.fromtimestamp(one.end, tz=zone).date() for one in board.tasks)})
     groups = [tuple(days[first : first + AT_ONCE]) for first in range(0, len(days), AT_ONCE)]
     wanted = _asked_day(asked) or (None if task is None else day_of(task.start))
     firsts = [group[0] for group in groups]
     shown = 0 if wanted is None else max(0, bisect_right(firsts, wanted) - 1)
     begun = [0] * len(groups)
-    for one in board.tasks:
-        begun[bisect_right(firsts, day_of(one.start)) - 1] += 1
+    for start in starts:
+        begun[bisect_right(firsts, start) - 1] += 1
     if not groups:
         return Window(days=(), start=0.0, end=0.0, stretches=())
     return Window(
