@@ -295,15 +295,24 @@ def _bond(bond: BondLine | None, outline: Outline) -> Facts | None:
 
 
 def _sites(wafer: CertifiedWafer) -> list[Fact]:
-    """One row a site: a site that both sets have stands once; a set that lacks a site leaves its field out."""
-    rows: dict[tuple[str, Decimal | None, Decimal | None], Facts] = {}
+    """One row a place: one that both sets have stands once, under both names where their patterns name it otherwise.
+
+    A set that lacks a place leaves its field out.
+    """
+    rows: dict[tuple[Decimal | None, Decimal | None, str], Facts] = {}
+    at: dict[tuple[Decimal | None, Decimal | None], Facts] = {}
     for moment, taken in (("before", wafer.before), ("after", wafer.after)):
         if taken is None:
             continue
         for i, value in enumerate(taken.map.thickness):
             label = taken.map.labels[i] if taken.map.labels else str(i + 1)
-            place = (label, rounded(float(taken.map.x[i]) * 1e3, 2), rounded(float(taken.map.y[i]) * 1e3, 2))
-            row = rows.setdefault(place, {"site": label, "x_mm": place[1], "y_mm": place[2]})
+            place = (rounded(float(taken.map.x[i]) * 1e3, 2), rounded(float(taken.map.y[i]) * 1e3, 2))
+            row = at.get(place)
+            if row is None or f"{moment}_um" in row:
+                row = rows.setdefault((*place, label), {"site": label, "x_mm": place[0], "y_mm": place[1]})
+                at.setdefault(place, row)
+            elif row["site"] != label:
+                row["site"] = f"{row['site']} / {label}"
             row[f"{moment}_um"] = rounded(float(value) * 1e6, 2)
     return list(rows.values())
 

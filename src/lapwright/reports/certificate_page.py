@@ -134,7 +134,7 @@ def _limit_row(wafer: str, limit: Facts, words: Words) -> tuple[str, ...]:
         *(shown(value, words) for value in measured),
         _SYMBOLS[unit],
         words[str(limit["outcome"])],
-        str(limit["gauge_id"] or ""),
+        str(limit["gauge_id"] or ("" if limit[f"measured_{unit}"] is None else words["gauge_not_named"])),
     )
 
 

@@ -306,6 +306,21 @@ def test_a_site_of_one_set_only_is_told_apart_from_one_not_measured():
     assert "not in the pattern" in certificate_html(data)
 
 
+def test_a_place_that_two_patterns_name_otherwise_stands_once():
+    """Under both names, with both values; a limit judged by an instrument that nobody named says so."""
+    data = invented_certificate(wafers=1)
+    wafer = data.wafers[0]
+    renamed = dataclasses.replace(wafer.after.map, labels=tuple(f"B{i}" for i in range(wafer.after.map.x.size)))
+    nameless = tuple(dataclasses.replace(one, gauge_id=None) for one in wafer.limits)
+    one = dataclasses.replace(wafer, after=dataclasses.replace(wafer.after, map=renamed), limits=nameless)
+    data = dataclasses.replace(data, wafers=(one,))
+    sites = json.loads(certificate_json(data))["wafers"][0]["sites"]
+    assert len(sites) == wafer.after.map.x.size
+    assert sites[0]["site"] == f"{wafer.before.map.labels[0]} / B0"
+    assert {"before_um", "after_um"} < set(sites[0])
+    assert certificate_html(data).count("<td>not named</td>") == len(nameless)
+
+
 def test_languages_have_the_same_words_and_the_same_numbers():
     """No word is missing in a language, none holds a number that another lacks."""
     english, german = LANGUAGES["en"], LANGUAGES["de"]

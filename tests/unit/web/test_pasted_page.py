@@ -3,7 +3,7 @@
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from lapwright.app import readings
+from lapwright.app import orders, readings
 
 ROWS = "zero\t0\nC\t500.1\nA1\t500.4\nA2\t500.6\nA3\t500.5\nA4\t500.2\nA5\t499.9\nA6\t499.7\nA7\t499.6\nA8\t499.8"
 
@@ -90,3 +90,25 @@ def test_a_site_is_read_once_more_besides_what_is_asked_for(client, opened):
     client.post(f"{address}/take", {"seen": "10", "value": "499.7", "site": "A7"})
     last = readings.show_set(number).readings[-1].reading
     assert (last.site, last.repeat) == ("A7", 2)
+
+
+def test_a_set_that_is_not_usable_is_read_again_as_it_was(client, opened, lot):
+    """Sites and readings at each as before, not as the plan proposes; of a rejected wafer nothing more is read."""
+    address, number = opened
+    readings.void_set(number, **lot.why("dust"))
+    three = readings.open_set(lot.request("AP-1-01", "wafer", "incoming", repeats=3), **lot.why()).set_id
+    readings.void_set(three, **lot.why("dust again"))
+    there = f"/orders/AP-1/readings?wafer=AP-1-01&amp;like={three}"
+    assert f'href="{there}"' in client.get(f"/orders/AP-1/readings/{three}").content.decode()
+    form = client.get(there.replace("&amp;", "&")).content.decode()
+    assert 'name="repeats" value="3"' in form
+    last = readings.open_set(lot.request("AP-1-01", "wafer", "incoming", repeats=1), **lot.why()).set_id
+    assert f'href="/orders/AP-1/readings/{last}"' in client.get("/orders/AP-1/readings").content.decode()
+    orders.reject_wafer("AP-1-01", **lot.why("it broke"))
+    assert "Go on where it stopped" not in client.get("/orders/AP-1/readings").content.decode()
+    page = client.get(f"/orders/AP-1/readings/{last}").content.decode()
+    assert "nothing more is read of it" in page
+    assert "Read it again" not in client.get(address).content.decode()
+    assert 'name="value"' not in page
+    events = client.get("/orders/AP-1/wafers/AP-1-01").content.decode()
+    assert "it broke" in events

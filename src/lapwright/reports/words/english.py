@@ -59,6 +59,7 @@ ENGLISH = {
     "without_contact": "without contact",
     "contact_kind": "kind",
     "not_passed": "not passed",
+    "gauge_not_named": "not named",
     "no_calibration": "none on record",
     "method": "Method",
     "remarks": "Remarks",

@@ -59,6 +59,7 @@ GERMAN = {
     "without_contact": "berührungslos",
     "contact_kind": "Art",
     "not_passed": "nicht bestanden",
+    "gauge_not_named": "nicht genannt",
     "no_calibration": "keine verzeichnet",
     "method": "Verfahren",
     "remarks": "Bemerkungen",

@@ -62,7 +62,8 @@ def overview(request: HttpRequest, order_id: str) -> HttpResponse:
     order = orders.recorded_order(order_id).order
     wafers, sets = orders.order_wafers(order_id), orders.list_sets(order_id)
     wafer_id = request.GET.get("wafer")
-    open_sets = [one for one in sets if one.state == "open"]
+    over = {one.wafer.wafer_id for one in wafers if one.state == "rejected"}
+    open_sets = [one for one in sets if one.state == "open" and one.wafer_id not in over]
     piece = request.GET.get("piece")
     named = piece or wafer_id
     if request.method != "POST" and named:
@@ -72,6 +73,7 @@ def overview(request: HttpRequest, order_id: str) -> HttpResponse:
     likely = {"hold": order.hold} | _likely(wafers, sets, wafer_id)
     if piece:
         likely |= {"piece": piece, "moment": "carrier"}
+    likely |= _as_before(sets, request.GET.get("like"))
     form = SetForm(request.POST or None, order=order, wafers=wafers, initial=likely)
     if request.method == "POST" and form.is_valid():
         typed = form.cleaned_data
@@ -289,8 +291,10 @@ def _page(
     valid = valid_readings(recorded)
     figures = set_figures(recorded, outline, drawn=recorded.state != "open")
     address, word = following(order_id, recorded)
+    over = PART not in request.headers and _is_over(order_id, recorded)
     content: dict[str, Any] = {
         "order_id": order_id,
+        "is_over": over,
         "set": recorded,
         "moment": MOMENTS[recorded.moment],
         "progress": progress,
@@ -305,7 +309,8 @@ def _page(
         "figures": figures,
         "budgets": budget_tables(figures.result) if figures.result and recorded.state != "open" else [],
         "seen": len(recorded.readings),
-        "takes": correct is not None or again is not None or progress.expected in ("zero_before", "site", "zero_after"),
+        "takes": not over
+        and (correct is not None or again is not None or progress.expected in ("zero_before", "site", "zero_after")),
         "next_address": address,
         "next_word": word,
         "cautions": cautions.when_measuring(orders.recorded_order(order_id).order.material)
@@ -318,6 +323,14 @@ def _page(
         answer[PART] = "sheet"
         return answer
     return give_ticket(request, shown(request, "set.html", here="readings", status=said.status, **content))
+
+
+def _is_over(order_id: str, recorded: RecordedSet) -> bool:
+    """Whether the work on the set's wafer has ended, so that nothing more is read of it."""
+    if recorded.wafer_id is None or recorded.state == "closed":
+        return False
+    held = orders.order_wafers(order_id)
+    return any(one.wafer.wafer_id == recorded.wafer_id and one.state == "rejected" for one in held)
 
 
 def _asked(progress: SetProgress, correct: RecordedReading | None, again: str | None) -> str:
@@ -361,6 +374,17 @@ def _reading_named(recorded: RecordedSet, text: str | None) -> RecordedReading |
         if str(one.reading.reading_id) == text:
             return one
     raise NotFound(f"Reading {text} is not in this set, or was corrected already. Correct the one that stands now.")
+
+
+def _as_before(sets: Sequence[SetHead], told: str | None) -> dict[str, object]:
+    """How the set was read that is to be read again (``?like=``)."""
+    one = next((one for one in sets if str(one.set_id) == told), None)
+    if one is None:
+        return {}
+    return {
+        "piece": one.piece, "moment": one.moment, "gauge": one.gauge_id, "pattern": one.pattern, "unit": one.unit,
+        "repeats": one.repeats,
+    }  # fmt: skip
 
 
 def _likely(wafers: Sequence[RecordedWafer], sets: Sequence[SetHead], wafer_id: str | None) -> dict[str, object]:

@@ -21,8 +21,8 @@ MOST_WAFERS, MOST_RUNS = 200, 400  # of a plate, on its page, and the runs that 
 
 @register.filter
 def amount(value: float, measure: Measure) -> str:
-    """An amount with its unit."""
-    return amount_text(value, measure)
+    """An amount with its unit; of what is counted, no more than tenths."""
+    return amount_text(round(value, 1) if measure == "count" else value, measure)
 
 
 @register.filter
