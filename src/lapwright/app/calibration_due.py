@@ -1,29 +1,26 @@
 """Use case: when a gauge should be calibrated next by its own history, beside the recorded due date.
 
-The recorded date is never moved by this; it is told what speaks for another. Every past deviation is put as the gauge
-stands now: what later calibrations adjusted (as found less as left) is taken off. Before a calibration without an
-as-found deviation nothing is known of that, so the history begins with it.
+The recorded date is never moved by this; it is told what speaks for another.
 """
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from lapwright import units
-from lapwright.app.gauge_care import list_calibrations, list_checks, list_standards, passing_faults
-from lapwright.app.gauges import list_gauges, show_gauge
-from lapwright.app.kept_results import kept_in_parts
+from lapwright.app.gauge_evidence import GaugeEvidence, gauge_evidence, start_of_day
+from lapwright.app.gauges import gauge_records, list_gauges, show_gauge
+from lapwright.app.kept_results import kept_in_batches, kept_in_parts
 from lapwright.errors import CannotAnswer
-from lapwright.model.readings import Calibration, Gauge
 
 if TYPE_CHECKING:
     from lapwright.metrology.calibration_interval import GaugeDrift
+    from lapwright.model.readings import Gauge
+    from lapwright.model.shelf import RecordedGauge
 
 BORNE_RISK = 0.05  # usual share of gauges found out at their due date; common practice, no source
 DAY = 86400.0
@@ -56,13 +53,12 @@ class DriftLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Evidence:
-    """Deviations as the gauge stands now [m], when [s], and from which source; 0 is the calibrations."""
+class _Drift:
+    """What the history of a gauge says of its drift; `line` is None where it says too little, and `why` tells so."""
 
-    along: list[float]
-    deviation: list[float]
-    source: list[int]
-    left_out: int = 0
+    evidence: GaugeEvidence
+    line: GaugeDrift | None
+    why: str
 
 
 def due_forecast(gauge_id: str, *, on: date, borne_risk: float = BORNE_RISK) -> DueForecast:
@@ -71,25 +67,19 @@ def due_forecast(gauge_id: str, *, on: date, borne_risk: float = BORNE_RISK) -> 
     Raises `NotFound` for an unknown gauge, `OutOfValidRange` for a risk outside 0 … 1. Thin evidence is no error: the
     forecast then holds no numbers and says why.
     """
-    from lapwright.metrology.calibration_interval import gauge_drift
-
     recorded = show_gauge(gauge_id, on=on)
-    due = None if recorded.calibration is None else recorded.calibration.due
-    if not recorded.gauge.limit > 0.0:
-        return DueForecast(recorded=due, risk=None, suggested=None, sentence="No date is suggested: it has no limit.")
-    found = _evidence(gauge_id)
-    try:
-        line = gauge_drift(np.array(found.along), np.array(found.deviation), source=np.array(found.source, dtype=int))
-    except CannotAnswer as error:
-        return DueForecast(recorded=due, risk=None, suggested=None, sentence=f"No date is suggested. {error.sentence}")
-    said = _forecast(recorded.gauge, line, due=due, on=on, borne_risk=borne_risk)
-    return replace(said, sentence=f"{said.sentence}{_left_out_told(found.left_out)}")
+    return _foretold(recorded, lambda: _drifts([gauge_id])[gauge_id], on=on, borne_risk=borne_risk)
 
 
 def due_forecasts(*, on: date) -> dict[str, DueForecast]:
     """What `due_forecast` tells, of every gauge by name; reckoned anew where something was written of it since."""
-    names = [one.gauge.gauge_id for one in list_gauges(on=on)]
-    return kept_in_parts(("due forecasts", on), names, _rests_on(names), lambda name: due_forecast(name, on=on))
+    recorded = {one.gauge.gauge_id: one for one in list_gauges(on=on)}
+
+    def made(names: Collection[str]) -> dict[str, DueForecast]:
+        drifts = _drifts([name for name in names if recorded[name].gauge.limit > 0.0])
+        return {name: _foretold(recorded[name], partial(drifts.__getitem__, name), on=on) for name in names}
+
+    return kept_in_batches(("due forecasts", on), recorded, _rests_on(list(recorded)), made)
 
 
 def kept_forecast(gauge_id: str, *, on: date) -> DueForecast:
@@ -101,11 +91,15 @@ def kept_forecast(gauge_id: str, *, on: date) -> DueForecast:
 
 def drift_line(gauge_id: str) -> DriftLine:
     """The line that a gauge's calibrations and check standards show. Raises `CannotAnswer` for too few of them."""
-    from lapwright.metrology.calibration_interval import gauge_drift
+    from lapwright.records import queries
 
-    found = _evidence(gauge_id)
-    line = gauge_drift(np.array(found.along), np.array(found.deviation), source=np.array(found.source, dtype=int))
-    return DriftLine(along=tuple(found.along), deviation=tuple(found.deviation), source=tuple(found.source), line=line)
+    queries.gauge(gauge_id)  # refuses an unknown one
+    found = _drifts([gauge_id])[gauge_id]
+    if found.line is None:
+        raise CannotAnswer(found.why)
+    told = found.evidence
+    along, deviation, source = (tuple(one.tolist()) for one in (told.along, told.deviation, told.source))
+    return DriftLine(along=along, deviation=deviation, source=source, line=found.line)
 
 
 # ----------------------------------------------------------------------------------------------------------------------
@@ -123,18 +117,56 @@ def _rests_on(names: Collection[str]) -> dict[str, Callable[[frozenset[int]], Co
     }
 
 
+def _drifts(names: Collection[str]) -> dict[str, _Drift]:
+    """What the histories of some gauges say, by name; for any day the same, and kept until something is written."""
+    known = [record[0].gauge_id for record in gauge_records()]
+    return kept_in_batches(("drifts of gauges",), names, _rests_on(known), _drifts_anew, are_all=False)
+
+
+def _drifts_anew(names: Collection[str]) -> dict[str, _Drift]:
+    from lapwright.records import care_queries
+
+    gauges = {record[0].gauge_id: record[0] for record in gauge_records()}
+    calibrations, checks = care_queries.calibrations_of(names), care_queries.checks_of(names)
+    standards = care_queries.standards()
+    return {name: _drift(gauge_evidence(gauges[name], calibrations[name], checks[name], standards)) for name in names}
+
+
+def _drift(evidence: GaugeEvidence) -> _Drift:
+    from lapwright.metrology.calibration_interval import gauge_drift
+
+    try:
+        line = gauge_drift(evidence.along, evidence.deviation, source=evidence.source)
+    except CannotAnswer as error:
+        return _Drift(evidence=evidence, line=None, why=error.sentence)
+    return _Drift(evidence=evidence, line=line, why="")
+
+
+def _foretold(
+    recorded: RecordedGauge, drift: Callable[[], _Drift], *, on: date, borne_risk: float = BORNE_RISK
+) -> DueForecast:
+    due = None if recorded.calibration is None else recorded.calibration.due
+    if not recorded.gauge.limit > 0.0:
+        return DueForecast(recorded=due, risk=None, suggested=None, sentence="No date is suggested: it has no limit.")
+    found = drift()
+    if found.line is None:
+        return DueForecast(recorded=due, risk=None, suggested=None, sentence=f"No date is suggested. {found.why}")
+    said = _forecast(recorded.gauge, found.line, due=due, on=on, borne_risk=borne_risk)
+    return replace(said, sentence=f"{said.sentence}{_left_out_told(found.evidence.left_out)}")
+
+
 def _forecast(gauge: Gauge, line: GaugeDrift, *, due: date | None, on: date, borne_risk: float) -> DueForecast:
     from lapwright.metrology.calibration_interval import out_of_limit_risk, risk_reached
 
     told = [_drift_told(line)]
-    today, reach = _seconds(on) - line.last, line.covered
+    today, reach = start_of_day(on) - line.last, line.covered
     if today > reach:
         told.append("Its last deviation is longer ago than the history is long, so nothing is foretold. Calibrate it.")
         return DueForecast(recorded=due, risk=None, suggested=None, sentence=" ".join(told))
     start = max(today, 0.0)
     risk = None
     if due is not None:
-        asked = max(_seconds(due) - line.last, start)
+        asked = max(start_of_day(due) - line.last, start)
         if asked <= reach:
             risk = out_of_limit_risk(line, gauge_limit=gauge.limit, ahead=asked)
         told.append(_risk_told(risk, gauge, due=due, on=on))
@@ -145,37 +177,6 @@ def _forecast(gauge: Gauge, line: GaugeDrift, *, due: date | None, on: date, bor
     end = _day(line.last + reach)
     told.append(_suggestion_told(suggested, due=due, on=on, end=end, borne_risk=borne_risk))
     return DueForecast(recorded=due, risk=risk, suggested=suggested, sentence=" ".join(told))
-
-
-def _evidence(gauge_id: str) -> _Evidence:
-    calibrations = sorted(list_calibrations(gauge_id), key=lambda one: one.done)
-    unknown = [i for i, one in enumerate(calibrations) if one.as_found is None]
-    usable = calibrations[unknown[-1] if unknown else 0 :]
-    found = _Evidence(along=[], deviation=[], source=[])
-    for calibration in usable:
-        _put(found, _seconds(calibration.done), calibration.deviation - _adjusted_after(usable, calibration.done), 0)
-    begin = usable[0].done if unknown else date.min
-    values = {one.standard_id: one.value or 0.0 for one in list_standards()}
-    numbers = {standard: i for i, standard in enumerate(values, start=1)}
-    passing = passing_faults(gauge_id)
-    for check in list_checks(gauge_id):
-        day = check.signature.at.date()
-        if check.standard_id in values and day >= begin and check.check_id not in passing:
-            off = check.value - values[check.standard_id] - _adjusted_after(usable, day)
-            _put(found, check.signature.at.timestamp(), off, numbers[check.standard_id])
-    return replace(found, left_out=len(passing))
-
-
-def _put(found: _Evidence, time: float, deviation: float, source: int) -> None:
-    found.along.append(time)
-    found.deviation.append(deviation)
-    found.source.append(source)
-
-
-def _adjusted_after(calibrations: list[Calibration], day: date) -> float:
-    """What all calibrations after a day took off the deviation together."""
-    later = itertools.dropwhile(lambda one: one.done <= day, calibrations)
-    return sum(one.as_found - one.deviation for one in later if one.as_found is not None)
 
 
 def _drift_told(line: GaugeDrift) -> str:
@@ -214,10 +215,6 @@ def _left_out_told(count: int) -> str:
         return ""
     were = "check was" if count == 1 else "checks were"
     return f" {count} {were} wrong and right again the same day, and left out here."
-
-
-def _seconds(day: date) -> float:
-    return datetime.combine(day, datetime.min.time(), tzinfo=UTC).timestamp()
 
 
 def _day(seconds: float) -> date:

@@ -129,14 +129,21 @@ def _is_coarse(value: Array, sigma: float) -> bool:
 
 def _charted(value: Array, setup: ChartSetup, kind: DriftKind, rules: tuple[Rule, ...]) -> tuple[Chart, float | None]:
     from lapwright.metrology.control_charts import ewma_chart, individuals_chart
-    from lapwright.metrology.run_length import ewma_run_length
-    from lapwright.metrology.run_rules import rules_run_length
 
     if kind == "ewma":
         chart = ewma_chart(value, weight=WEIGHT, target=setup.centre, sigma=setup.sigma, limit=REACH)
-        return chart, ewma_run_length(WEIGHT, REACH)
-    chart = individuals_chart(value, centre=setup.centre, sigma=setup.sigma, rules=rules)
-    return chart, rules_run_length(rules)
+    else:
+        chart = individuals_chart(value, centre=setup.centre, sigma=setup.sigma, rules=rules)
+    return chart, _run_length(kind, rules)
+
+
+@lru_cache(maxsize=8)
+def _run_length(kind: DriftKind, rules: tuple[Rule, ...]) -> float | None:
+    """The same for every series, whatever its values."""
+    from lapwright.metrology.run_length import ewma_run_length
+    from lapwright.metrology.run_rules import rules_run_length
+
+    return ewma_run_length(WEIGHT, REACH) if kind == "ewma" else rules_run_length(rules)
 
 
 def _without_limits(series: DriftSeries, kind: DriftKind, value: Array) -> DriftChart:

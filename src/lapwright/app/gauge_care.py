@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
-from functools import lru_cache
 
-from lapwright import units
+from lapwright.app.check_verdicts import GoodCheck, calibration_verdicts, judged_checks, last_judged
 from lapwright.app.gauges import gauge_records, list_gauges, show_gauge, warnings_of
-from lapwright.app.kept_results import TALK, Itself, kept_in_parts, kept_until_write
+from lapwright.app.kept_results import TALK, kept_in_parts, kept_until_write
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.gauge_care import CheckStandard, Fitness, GaugeCheck, Touched, ZeroRead
@@ -20,16 +19,6 @@ from lapwright.model.shelf import RecordedGauge
 #: Calibration states in which a gauge is past due or was never shown to be good.
 UNFIT = ("overdue", "failed", "never_calibrated")
 LATEST_SETS = 200  # whose zeros are looked at; as many points as a chart can show apart
-MOST_KEPT = 300  # gauges of which the judged checks are kept
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GoodCheck:
-    """A moment at which a gauge was shown to be good, or not, and by what."""
-
-    at: datetime
-    good: bool
-    sentence: str
 
 
 def register_standard(
@@ -93,7 +82,9 @@ def list_calibrations(gauge_id: str) -> tuple[Calibration, ...]:
 
 def fitness(gauge_id: str, *, on: date) -> Fitness:
     """Whether a gauge may be used on a day: by its calibration, and by its last check."""
-    return _fitness(show_gauge(gauge_id, on=on), checks_judged(gauge_id), on)
+    from lapwright.records import care_queries
+
+    return _fitness(show_gauge(gauge_id, on=on), care_queries.checks(gauge_id), care_queries.standards(), on)
 
 
 def fitness_of_all(*, on: date) -> dict[str, Fitness]:
@@ -101,10 +92,7 @@ def fitness_of_all(*, on: date) -> dict[str, Fitness]:
     from lapwright.records import care_queries
 
     checks, standards = care_queries.checks_of_all(), care_queries.standards()
-    return {
-        one.gauge.gauge_id: _fitness(one, _judged_all(Itself(checks[one.gauge.gauge_id]), standards, one.gauge), on)
-        for one in list_gauges(on=on)
-    }
+    return {one.gauge.gauge_id: _fitness(one, checks[one.gauge.gauge_id], standards, on) for one in list_gauges(on=on)}
 
 
 def zeros_of_all(*, latest: int = LATEST_SETS) -> dict[str, tuple[ZeroRead, ...]]:
@@ -143,35 +131,11 @@ def flag_of(gauge_id: str, *, on: date) -> str | None:
 
 
 def checks_judged(gauge_id: str) -> tuple[GoodCheck, ...]:
-    """Every reading of a certified standard with a gauge, each judged right or wrong.
-
-    A reading is good when it differs from the standard's value by at most √(a² + U²), a the gauge's limit and U the
-    expanded uncertainty of the standard.
-    """
+    """Every reading of a certified standard with a gauge, each judged right or wrong."""
     from lapwright.records import care_queries, queries
 
     gauge = queries.gauge(gauge_id)[0]
-    return _judged_all(Itself(care_queries.checks(gauge_id)), care_queries.standards(), gauge)
-
-
-def passing_faults(gauge_id: str) -> frozenset[int]:
-    """Checks that read wrong and were read right on the same piece later that day: dirt or warmth, and no drift."""
-    from lapwright.records import care_queries, queries
-
-    gauge = queries.gauge(gauge_id)[0]
-    known = {one.standard_id: one for one in care_queries.standards()}
-    right_on: set[tuple[str, date]] = set()
-    passing = []
-    for one in reversed(care_queries.checks(gauge_id)):
-        standard = known.get(one.standard_id or "")
-        if standard is None or standard.value is None:
-            continue
-        day = (standard.standard_id, one.signature.at.date())
-        if _judged(one, standard, standard.value, gauge).good:
-            right_on.add(day)
-        elif day in right_on:
-            passing.append(one.check_id)
-    return frozenset(passing)
+    return judged_checks(care_queries.checks(gauge_id), care_queries.standards(), gauge)
 
 
 def all_checks(gauge_id: str) -> tuple[GoodCheck, ...]:
@@ -181,7 +145,7 @@ def all_checks(gauge_id: str) -> tuple[GoodCheck, ...]:
     gauge = queries.gauge(gauge_id)[0]
     shown = [*checks_judged(gauge_id)]
     for calibration, at in care_queries.calibrations(gauge_id):
-        shown += _calibration_checks(calibration, gauge, at)
+        shown += calibration_verdicts(calibration, gauge, at)
     return tuple(sorted(shown, key=lambda one: one.at))
 
 
@@ -191,25 +155,25 @@ def what_did_this_gauge_touch(gauge_id: str, *, since: datetime | None = None) -
     When the latest calibration or a check after it found the gauge bad, it counts from the last good check before
     that, and ends where the gauge was shown to be good again.
     """
-    from lapwright.records import care_queries
+    from lapwright.records import touched_queries
 
     if since is not None:
-        return care_queries.touched(gauge_id, since=since, until=None, why="since the moment asked for")
+        return touched_queries.touched(gauge_id, since=since, until=None, why="since the moment asked for")
     shown = all_checks(gauge_id)
     good = [i for i, one in enumerate(shown) if one.good]
     if not good:
-        return care_queries.touched(gauge_id, since=None, until=None, why="It was never shown to be good.")
+        return touched_queries.touched(gauge_id, since=None, until=None, why="It was never shown to be good.")
     last_day = max((one.done for one in list_calibrations(gauge_id)), default=date.min)
     bad = [i for i, one in enumerate(shown) if not one.good and one.at.date() >= last_day]
     if not bad:
         last = shown[good[-1]]
-        return care_queries.touched(gauge_id, since=last.at, until=None, why=last.sentence)
+        return touched_queries.touched(gauge_id, since=last.at, until=None, why=last.sentence)
     before = [i for i in good if i < bad[0]]
     after = [i for i in good if i > bad[-1]]
     start = shown[before[-1]] if before else None
     end = shown[after[0]] if after else None
     told = " ".join(one.sentence for one in (start, shown[bad[-1]], end) if one is not None)
-    return care_queries.touched(
+    return touched_queries.touched(
         gauge_id, since=None if start is None else start.at, until=None if end is None else end.at, why=told
     )
 
@@ -222,62 +186,17 @@ def touched_of_late(gauge_id: str) -> Touched:
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _fitness(recorded: RecordedGauge, judged: Sequence[GoodCheck], on: date) -> Fitness:
+def _fitness(
+    recorded: RecordedGauge, checks: Sequence[GaugeCheck], standards: Sequence[CheckStandard], on: date
+) -> Fitness:
     sentences = warnings_of(recorded, on=on)
     reasons = sentences if recorded.calibration_state in UNFIT else ()
     notices = () if reasons else sentences
     done = None if recorded.calibration is None else recorded.calibration.done
-    checks = [one for one in judged if done is None or one.at.date() >= done]
-    if checks and not checks[-1].good:
-        reasons = (*reasons, checks[-1].sentence)
+    last = last_judged(checks, standards, recorded.gauge)
+    if last is not None and not last.good and (done is None or last.at.date() >= done):
+        reasons = (*reasons, last.sentence)
     if not reasons:
         return Fitness(may_use="yes", reasons=(), notices=notices)
     may_use = "no" if recorded.gauge.when_unfit == "block" else "flagged"
     return Fitness(may_use=may_use, reasons=reasons, notices=notices)  # type: ignore[arg-type]  # one of the two
-
-
-@lru_cache(maxsize=MOST_KEPT)
-def _judged_all(checks: Itself, standards: tuple[CheckStandard, ...], gauge: Gauge) -> tuple[GoodCheck, ...]:
-    """Kept while checks, standards and gauge are the same."""
-    known = {one.standard_id: one for one in standards}
-    judged = []
-    for one in checks.held:
-        standard = known.get(one.standard_id or "")
-        if standard is not None and standard.value is not None:
-            judged.append(_judged(one, standard, standard.value, gauge))
-    return tuple(judged)
-
-
-def _judged(one: GaugeCheck, standard: CheckStandard, value: float, gauge: Gauge) -> GoodCheck:
-    allowed = math.hypot(gauge.limit, standard.expanded_uncertainty or 0.0)
-    off = one.value - value
-    good = abs(off) <= allowed
-    verb = "read right" if good else "read wrong"
-    sentence = (
-        f"On {one.signature.at:%Y-%m-%d %H:%M} UTC gauge {gauge.gauge_id} {verb} on {standard.standard_id}:"
-        f" off by {_micrometres(off)}, allowed {_micrometres(allowed)}."
-    )
-    if not good:
-        sentence += " Clean gauge and piece and read again; if it stays, have the gauge put right."
-    return GoodCheck(at=one.signature.at, good=good, sentence=sentence)
-
-
-def _calibration_checks(calibration: Calibration, gauge: Gauge, at: datetime) -> list[GoodCheck]:
-    """What a calibration shows: how the gauge was found, and how it was left.
-
-    Both at the start of its day, or when it was recorded if that was earlier; left comes after found.
-    """
-    start = min(at, datetime.combine(calibration.done, datetime.min.time(), tzinfo=at.tzinfo))
-    name = f"certificate {calibration.certificate} of {calibration.done}"
-    shown = []
-    if calibration.as_found is not None:
-        inside = abs(calibration.as_found) <= gauge.limit
-        words = f"{name}: found off by {_micrometres(calibration.as_found)}, limit {_micrometres(gauge.limit)}."
-        shown.append(GoodCheck(at=start, good=inside, sentence=words))
-    words = f"{name}: passed." if calibration.passed else f"{name}: failed."
-    shown.append(GoodCheck(at=start, good=calibration.passed, sentence=words))
-    return shown
-
-
-def _micrometres(value: float) -> str:
-    return units.printed(value, "µm", "length", digits=2)

@@ -44,10 +44,10 @@ class PairResult:
 
 def list_pairs(gauge_id: str) -> tuple[GaugePair, ...]:
     """Sets of a gauge beside those of other gauges on the same pieces, the latest first."""
-    from lapwright.records import care_queries
+    from lapwright.records import gauge_pair_queries
 
-    rests_on = {"readingset": care_queries.gauges_of_pieces}
-    return kept_in_parts(("gauge pairs", gauge_id), [gauge_id], rests_on, care_queries.gauge_pairs)[gauge_id]
+    rests_on = {"readingset": gauge_pair_queries.gauges_of_pieces}
+    return kept_in_parts(("gauge pairs", gauge_id), [gauge_id], rests_on, gauge_pair_queries.gauge_pairs)[gauge_id]
 
 
 def pair_of(gauge_id: str, first: int, second: int) -> GaugePair:

@@ -19,7 +19,7 @@ from lapwright.metrology.distributions import student_t_cdf, student_t_quantile
 Array = NDArray[np.float64]
 
 STEPS = 400  # steps of the search before it is halved down to less than a second
-HALVINGS = 40
+HALVINGS = 24  # to a second even of a search over centuries
 CLOSE = 1e-6  # of a deviate, within which it is looked at whether the risk is reached
 LEAST_LEFT = 1e-4  # of the risk borne, below which the deviate lies too far out to be a help
 LEAST_SCATTER = 1e-9  # of the largest deviation: below it, rounding alone

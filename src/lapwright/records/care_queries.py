@@ -1,24 +1,18 @@
-"""Reading what is recorded of the care of gauges: standards, checks, zeros, studies, and what a gauge has touched."""
+"""Reading what is recorded of the care of gauges: standards, calibrations, checks, zeros and studies."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Collection
 from datetime import datetime
-from typing import Any
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Max, QuerySet
 
 from lapwright.model.gauge_care import (
     CheckStandard,
     GaugeCheck,
-    GaugePair,
     RecordedStudy,
     StudyReading,
-    Touched,
-    TouchedDocument,
-    TouchedSet,
-    TouchedVerdict,
     ZeroRead,
 )
 from lapwright.model.readings import Calibration
@@ -50,19 +44,31 @@ def calibrations(gauge_id: str) -> tuple[tuple[Calibration, datetime], ...]:
         return tuple((rows.calibration(row), row.at) for row in found.order_by("done", "pk"))
 
 
+def calibrations_of(names: Collection[str]) -> dict[str, tuple[Calibration, ...]]:
+    """The calibrations of some gauges by name, the earliest first; of one there is not none."""
+    with translated():
+        keys = _gauge_keys(names)
+        found = kept.calibrations_of(set(keys.values()))
+        return {name: found[keys[name]][1] if name in keys else () for name in names}
+
+
 def checks(gauge_id: str) -> tuple[GaugeCheck, ...]:
     """The readings of standards and of the zero with a gauge, the earliest first."""
+    return checks_of([gauge_id])[gauge_id]
+
+
+def checks_of(names: Collection[str]) -> dict[str, tuple[GaugeCheck, ...]]:
+    """The same of some gauges by name: the same object while no check was added."""
     with translated():
-        gauge = models.Gauge.objects.only("pk").filter(gauge_id=gauge_id).first()
-        return () if gauge is None else _all_checks([gauge.pk])[gauge.pk]
+        keys = _gauge_keys(names)
+        found = _all_checks(list(keys.values()))
+        return {name: found[keys[name]] if name in keys else () for name in names}
 
 
 def checks_of_all() -> dict[str, tuple[GaugeCheck, ...]]:
-    """The same of every gauge, by name: the same object while no check was added."""
+    """The same of every gauge."""
     with translated():
-        names = dict(models.Gauge.objects.values_list("pk", "gauge_id"))
-        found = _all_checks(list(names))
-        return {name: found[key] for key, name in names.items()}
+        return checks_of(list(models.Gauge.objects.values_list("gauge_id", flat=True)))
 
 
 def gauges_of_sets(keys: Collection[int]) -> frozenset[str]:
@@ -70,14 +76,6 @@ def gauges_of_sets(keys: Collection[int]) -> frozenset[str]:
     with translated():
         sets = models.ReadingSet.objects.filter(pk__in=list(keys))
         return frozenset(sets.values_list("gauge__gauge_id", flat=True))
-
-
-def gauges_of_pieces(keys: Collection[int]) -> frozenset[str]:
-    """The gauges with which the pieces of some sets were read, in these sets and in others."""
-    with translated():
-        pieces = models.ReadingSet.objects.filter(pk__in=list(keys)).order_by().values_list("piece", flat=True)
-        sets = models.ReadingSet.objects.filter(piece__in=list(set(pieces)))
-        return frozenset(sets.order_by().values_list("gauge__gauge_id", flat=True).distinct())
 
 
 def gauges_checked(keys: Collection[int]) -> frozenset[str]:
@@ -123,109 +121,12 @@ def studies(gauge_id: str | None = None) -> tuple[RecordedStudy, ...]:
         return tuple(told[key] for key in versions)
 
 
-def touched(gauge_id: str, *, since: datetime | None, until: datetime | None, why: str) -> Touched:
-    """All that rests on what a gauge measured from a moment to another; None leaves that end open."""
-    with translated():
-        gauge = find(models.Gauge.objects.all(), "gauge_id", gauge_id)
-        later = Q() if since is None else Q(at__gte=since)
-        begun = Q() if until is None else Q(at__lt=until)
-        ended = Q() if since is None else Q(at__gte=since) | Q(closed_at__gte=since)
-        sets = list(
-            models.ReadingSet.objects.filter(ended, begun, gauge=gauge)
-            .select_related("order", "wafer")
-            .order_by("at", "pk")
-        )
-        surfaces = list(models.Surface.objects.filter(later, begun, gauge=gauge).order_by("pk"))
-        findings = list(
-            models.Finding.objects.filter(later, begun).filter(Q(gauge=gauge) | Q(surface__in=surfaces)).order_by("pk")
-        )
-        verdicts = list(
-            models.Verdict.objects.filter(Q(set__in=sets) | Q(finding__in=findings))
-            .select_related("wafer__order")
-            .order_by("pk")
-        )
-        wafer_keys = {row.wafer_id for row in sets if row.wafer_id is not None}
-        wafer_keys |= {row.wafer_id for row in (*surfaces, *findings)}
-        bonded = models.Bond.objects.filter(Q(wafer_set__in=sets) | Q(carrier_set__in=sets) | Q(stack_set__in=sets))
-        wafer_keys |= set(bonded.values_list("wafer_id", flat=True))
-        wafers = list(models.Wafer.objects.filter(pk__in=wafer_keys).select_related("order").order_by("wafer_id"))
-        documents = list(_certificates(wafers, later))
-        return Touched(
-            gauge_id=gauge_id,
-            since=since,
-            until=until,
-            why=why,
-            sets=tuple(_touched_set(row) for row in sets),
-            surface_ids=tuple(row.pk for row in surfaces),
-            finding_ids=tuple(row.pk for row in findings),
-            wafers=tuple((row.wafer_id, row.order.order_id) for row in wafers),
-            verdicts=tuple(_touched_verdict(row) for row in verdicts),
-            certificates=tuple(_touched_document(row) for row in documents),
-        )
-
-
-MANY = 2000  # sets of a gauge from which on those of all the others may be fewer
-#: Moments between whose sets nothing is done to the piece, so that two gauges read the same thing.
-_STILL = ("incoming", "carrier", "on_carrier", "final")
-
-
-def gauge_pairs(gauge_id: str) -> tuple[GaugePair, ...]:
-    """Sets of this gauge beside the last set of each other gauge on the same piece at the same moment, latest first."""
-    with translated():
-        closed = models.ReadingSet.objects.filter(state="closed", moment__in=_STILL)
-        found = (
-            closed.filter(piece__in=_read_twice(gauge_id, closed)).select_related("gauge", "order").order_by("at", "pk")
-        )
-        latest: dict[tuple[str, str], dict[str, models.ReadingSet]] = {}
-        for row in found:
-            latest.setdefault((row.piece, row.moment), {})[row.gauge.gauge_id] = row
-        pairs = [
-            _pair(by_gauge[gauge_id], other)
-            for by_gauge in latest.values()
-            if gauge_id in by_gauge
-            for name, other in by_gauge.items()
-            if name != gauge_id
-        ]
-    return tuple(sorted(pairs, key=lambda one: (max(one.at), one.set_ids), reverse=True))
-
-
 # ----------------------------------------------------------------------------------------------------------------------
 
 
-def _read_twice(gauge_id: str, closed: QuerySet[models.ReadingSet]) -> list[str]:
-    """Pieces that were read with a gauge and with another one, looked for among the sets of which there are fewer."""
-    closed = closed.order_by()
-    mine = closed.filter(gauge__gauge_id=gauge_id)
-    others = _pieces_of_others(gauge_id, closed) if mine[:MANY].count() == MANY else None
-    fewer = mine.values_list("piece", flat=True) if others is None else others
-    pieces = sorted(set(fewer))  # named one by one, or all sets would be gone through
-    read: dict[str, set[object]] = {}
-    for first in range(0, len(pieces), kept.MOST_ASKED):
-        some = closed.filter(piece__in=pieces[first : first + kept.MOST_ASKED])
-        for piece, gauge in some.values_list("piece", "gauge"):
-            read.setdefault(piece, set()).add(gauge)
-    return [piece for piece, gauges in read.items() if len(gauges) > 1]
-
-
-def _pieces_of_others(gauge_id: str, closed: QuerySet[models.ReadingSet]) -> list[str] | None:
-    """Pieces read with other gauges, asked gauge by gauge, each by its index; None where they are many, too."""
-    found: list[str] = []
-    for other in models.Gauge.objects.exclude(gauge_id=gauge_id).values_list("pk", flat=True):
-        found += closed.filter(gauge=other).values_list("piece", flat=True)[: MANY - len(found)]
-        if len(found) == MANY:
-            return None
-    return found
-
-
-def _pair(mine: models.ReadingSet, other: models.ReadingSet) -> GaugePair:
-    return GaugePair(
-        piece=mine.piece,
-        moment=mine.moment,
-        order_id=None if mine.order is None else mine.order.order_id,
-        set_ids=(mine.pk, other.pk),
-        gauge_ids=(mine.gauge.gauge_id, other.gauge.gauge_id),
-        at=(mine.at, other.at),
-    )
+def _gauge_keys(names: Collection[str]) -> dict[str, int]:
+    """Name of a gauge -> its key."""
+    return dict(models.Gauge.objects.filter(gauge_id__in=list(names)).values_list("gauge_id", "pk"))
 
 
 def _all_checks(keys: list[int]) -> dict[int, tuple[GaugeCheck, ...]]:
@@ -324,48 +225,4 @@ def _study(row: models.GaugeStudy) -> RecordedStudy:
         planned=rows.signature(row),
         filed=rows.later_signature(row.filed_by, row.filed_at, row.filed_reason),
         version=row.version,
-    )
-
-
-def _certificates(wafers: list[models.Wafer], later: Q) -> QuerySet[Any]:
-    """Certificates issued since then for one of the wafers, or for an order of one of them as a whole."""
-    orders = {row.order_id for row in wafers}
-    return (
-        models.Document.objects.filter(later, kind__startswith="certificate")
-        .filter(Q(wafer__in=wafers) | Q(wafer=None, order_id__in=orders))
-        .select_related("order", "wafer")
-        .order_by("pk")
-    )
-
-
-def _touched_set(row: models.ReadingSet) -> TouchedSet:
-    return TouchedSet(
-        set_id=row.pk,
-        piece=row.piece,
-        order_id=None if row.order is None else row.order.order_id,
-        moment=row.moment,
-        at=row.at,
-        state=row.state,
-    )
-
-
-def _touched_verdict(row: models.Verdict) -> TouchedVerdict:
-    return TouchedVerdict(
-        verdict_id=row.pk,
-        wafer_id=row.wafer.wafer_id,
-        order_id=row.wafer.order.order_id,
-        quantity=row.quantity,
-        outcome=row.outcome,
-        at=row.at,
-    )
-
-
-def _touched_document(row: models.Document) -> TouchedDocument:
-    return TouchedDocument(
-        document_id=row.pk,
-        order_id=row.order.order_id,
-        wafer_id=None if row.wafer is None else row.wafer.wafer_id,
-        kind=row.kind,
-        name=row.name,
-        at=row.at,
     )

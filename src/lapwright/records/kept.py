@@ -58,7 +58,7 @@ def sets() -> QuerySet[models.ReadingSet]:
 def reading_sets(found: Iterable[models.ReadingSet]) -> tuple[RecordedSet, ...]:
     """Sets from rows of `sets()`, in their order; the same set unchanged is the same object as before."""
     listed = list(found)
-    curves = _calibrations_of({row.gauge_id for row in listed})
+    curves = calibrations_of({row.gauge_id for row in listed})
     keys = [_key(row, curves[row.gauge_id][0]) for row in listed]
     with _lock:
         known = {key: _sets[key] for key in keys if key in _sets}
@@ -102,6 +102,22 @@ def set_means(versions: Mapping[int, int]) -> dict[int, float | None]:
                 _means.clear()
             _means.update({key: (versions[key], known[key]) for key in missing})
     return known
+
+
+def calibrations_of(gauge_keys: Collection[int]) -> dict[int, tuple[int | None, tuple[Calibration, ...]]]:
+    """Key of a gauge -> key of its latest calibration row, and all its calibrations, the earliest done first."""
+    found = models.Calibration.objects.filter(gauge_id__in=gauge_keys)
+    latest: dict[int, int] = dict(found.values_list("gauge_id").annotate(last=Max("pk")).order_by())
+    answer: dict[int, tuple[int | None, tuple[Calibration, ...]]] = {}
+    for key in gauge_keys:
+        known = _calibrations.get(key)
+        if known is None or known[0] != latest.get(key) or connection.in_atomic_block:
+            ordered = found.filter(gauge_id=key).select_related("gauge").order_by("done", "pk")
+            known = (latest.get(key), tuple(rows.calibration(one) for one in ordered))
+            if not connection.in_atomic_block:
+                _calibrations[key] = known
+        answer[key] = known
+    return answer
 
 
 def is_writing() -> bool:
@@ -299,19 +315,3 @@ def _surroundings(row: models.ReadingSet, calibrations: tuple[Calibration, ...])
         gauge=from_plain(row.gauge.definition),
         calibrations=calibrations,
     )
-
-
-def _calibrations_of(gauge_keys: set[int]) -> dict[int, tuple[int | None, tuple[Calibration, ...]]]:
-    """Key of a gauge -> key of its latest calibration row, and all its calibrations, the earliest done first."""
-    found = models.Calibration.objects.filter(gauge_id__in=gauge_keys)
-    latest: dict[int, int] = dict(found.values_list("gauge_id").annotate(last=Max("pk")).order_by())
-    answer: dict[int, tuple[int | None, tuple[Calibration, ...]]] = {}
-    for key in gauge_keys:
-        known = _calibrations.get(key)
-        if known is None or known[0] != latest.get(key) or connection.in_atomic_block:
-            ordered = found.filter(gauge_id=key).select_related("gauge").order_by("done", "pk")
-            known = (latest.get(key), tuple(rows.calibration(one) for one in ordered))
-            if not connection.in_atomic_block:
-                _calibrations[key] = known
-        answer[key] = known
-    return answer

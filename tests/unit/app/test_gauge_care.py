@@ -153,8 +153,22 @@ def test_what_a_gauge_touched_since_its_last_good_check(lot):
     assert found.until is None
 
 
-def test_a_gauge_found_beyond_its_limit_puts_the_time_before_in_doubt(lot):
-    """As found 2 µm off, then adjusted: from the last good check to the calibration; wafer and verdicts are named."""
+def test_a_set_that_was_closed_since_then_was_touched_too(lot):
+    """Opened before the moment and closed after it, as late as to the minute; not one that was closed before it."""
+    before = lot.now
+    read = lot.read("C1", "carrier", "carrier", flat(6e-3))
+    (touched,) = gauge_care.what_did_this_gauge_touch("G1", since=before).sets
+    for since in (touched.at + timedelta(seconds=1), lot.now):
+        found = gauge_care.what_did_this_gauge_touch("G1", since=since)
+        assert [one.set_id for one in found.sets] == [read.set_id]
+    assert gauge_care.what_did_this_gauge_touch("G1", since=lot.now + timedelta(seconds=1)).sets == ()
+
+
+def test_a_gauge_found_beyond_its_limit_puts_the_time_before_in_doubt(lot, monkeypatch):
+    """As found 2 µm off, then adjusted: from the last good check to the calibration; wafer and verdicts are named.
+
+    The same when the database is asked for one row after the other, as it is in batches where there are many.
+    """
     lot.read("C1", "carrier", "carrier", flat(6e-3))
     lot.read(WAFER, "wafer", "incoming", flat(500e-6))
     lot.route()
@@ -170,6 +184,8 @@ def test_a_gauge_found_beyond_its_limit_puts_the_time_before_in_doubt(lot):
     assert found.wafers == ((WAFER, "AP-1"),)
     assert [one.verdict_id for one in found.verdicts] == [one.verdict_id for one in by_sets]
     assert len(found.sets) >= 5
+    monkeypatch.setattr("lapwright.records.touched_queries.MOST_ASKED", 1)
+    assert gauge_care.what_did_this_gauge_touch("G1") == found
 
 
 def test_a_gauge_never_shown_to_be_good_touched_everything(lot):
