@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from lapwright.app import gauges, live, runs
+from lapwright.app.recorder import followed, station
 from lapwright.errors import BadInput, Conflict, NotFound
 from lapwright.gauges.drivers.tcp.simulator import Simulator
 from lapwright.model.live import CheckReading, RateChange
@@ -31,6 +32,7 @@ from lapwright.testing.live import (
     write_stream,
 )
 
+BRIEF = 0.5  # s, for waits of the recorder that the test is not about
 LONGEST_HOLD = 18.0  # s; a write waits 20 s for the database
 
 
@@ -173,8 +175,9 @@ def test_a_start_with_a_gauge_off_its_zero_is_refused(ready, records, tmp_path):
     del ready
 
 
-def test_a_start_with_a_silent_gauge_is_refused(ready, records):
+def test_a_start_with_a_silent_gauge_is_refused(ready, records, monkeypatch):
     """Nobody listens at that port."""
+    monkeypatch.setattr(station, "FIRST", BRIEF)
     live.set_feed(feed_of("tcp:127.0.0.1:9?unit=um"), **now_why())
     assert "says nothing" in refused(records).sentence
     del ready
@@ -258,8 +261,9 @@ async def _cut(gauge):
         await asyncio.sleep(0.02)
 
 
-def test_a_check_reading_and_a_change_of_rate_reach_the_run(ready, records):
+def test_a_check_reading_and_a_change_of_rate_reach_the_run(ready, records, monkeypatch):
     """A check far off names foot wear and stops the run; a change of rate before it is noted; both stand in the stream."""
+    monkeypatch.setattr(followed, "RUN_OUT", BRIEF)
 
     async def play(_):
         async with Simulator() as gauge:
@@ -306,8 +310,9 @@ def test_a_run_by_the_clock_needs_no_gauge(ready, records):
     del ready
 
 
-def test_a_locked_database_stops_the_run_and_loses_nothing(ready, records):
+def test_a_locked_database_stops_the_run_and_loses_nothing(ready, records, monkeypatch):
     """Somebody holds the database: the run stops all the same, every reading is committed once it is let go."""
+    monkeypatch.setattr(followed, "RUN_OUT", BRIEF)
     if not records.database_url.startswith("sqlite"):
         pytest.skip("a lock on the whole database is a matter of SQLite")
 
