@@ -17,7 +17,7 @@ from lapwright.app.queue import BoardQuestion
 from lapwright.model.board import BoardPlace, HeldTask, ShopHours, ShopTimes, WeekShift
 from lapwright.model.queue import Changeovers
 from lapwright.web.forms import NumberField
-from lapwright.web.gauge_forms import NAME
+from lapwright.web.gauge_forms import NameField
 from lapwright.web.sentences import day_form
 
 _MINUTE, _HOUR = 60.0, 3600.0
@@ -123,9 +123,7 @@ class WhatIfForm(forms.Form):
 class PlaceForm(forms.Form):
     """A place that the Board plans with."""
 
-    place_id = forms.RegexField(
-        NAME, label=_("Short name"), max_length=60, help_text=_("That of a station, or a name of its own for a bench.")
-    )
+    place_id = NameField(label=_("Short name"), help_text=_("That of a station, or a name of its own for a bench."))
     name = forms.CharField(label=_("What it is"), required=False, max_length=200)
     kind = forms.ChoiceField(label=_("Kind"), choices=KINDS)
     positions = forms.IntegerField(label=_("Wafers at once"), min_value=1, max_value=100, initial=1)

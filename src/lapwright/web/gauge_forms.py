@@ -8,6 +8,8 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
@@ -21,6 +23,17 @@ from lapwright.web.typed_fields import TypedField
 from lapwright.web.words import material_choices
 
 NAME = re.compile(r"\A[\w.\-]+( [\w.\-]+)*\Z")
+
+
+class NameField(forms.RegexField):
+    """A name that becomes part of an address."""
+
+    default_error_messages = {  # noqa: RUF012  Django's way
+        "invalid": _("Use letters, digits, dots, dashes and single blanks; it becomes part of an address.")
+    }
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(NAME, **{"max_length": 60} | options)
 
 
 class QuantityField(TypedField):
@@ -66,7 +79,7 @@ class CheckForm(forms.Form):
 class StandardForm(forms.Form):
     """A check standard, new or better known."""
 
-    standard_id = forms.RegexField(NAME, label=_("Short name"), max_length=60)
+    standard_id = NameField(label=_("Short name"))
     name = forms.CharField(label=_("What it is"), max_length=200, help_text=_("For example: glass disc, 25 mm."))
     value = LengthField(label=_("Certified value"), required=False, help_text=_("Leave empty when it has none."))
     expanded_uncertainty = LengthField(label=_("Its expanded uncertainty (k = 2)"), required=False)
@@ -102,6 +115,17 @@ class CalibrationForm(forms.Form):
         label=_("Correction curve"), required=False, widget=forms.Textarea(attrs={"rows": 4}),
         help_text=_("One point a line: reading; what is added; expanded uncertainty. Each with its unit."),
     )  # fmt: skip
+
+    def clean_done(self) -> date:
+        """The day, which is not to come."""
+        done: date = self.cleaned_data["done"]
+        today = localtime().date()
+        if done > today:
+            told = {"day": date_format(done), "today": date_format(today)}
+            raise ValidationError(
+                _now("%(day)s is yet to come; today is %(today)s. Type the day on which it was calibrated.") % told
+            )
+        return done
 
     def clean_curve(self) -> tuple[CurvePoint, ...]:
         """The points; every bad line is told."""
@@ -154,7 +178,7 @@ class PolicyForm(forms.Form):
 class StudyForm(forms.Form):
     """A gauge study to be planned."""
 
-    study_id = forms.RegexField(NAME, label=_("Name of the study"), max_length=60)
+    study_id = NameField(label=_("Name of the study"))
     parts = forms.CharField(
         label=_("Parts"),
         max_length=1000,

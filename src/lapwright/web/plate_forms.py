@@ -15,7 +15,7 @@ from lapwright.errors import BadInput
 from lapwright.formats.plate_points import read_points
 from lapwright.model.plates import Plate
 from lapwright.web.forms import NumberField
-from lapwright.web.gauge_forms import NAME, LengthField
+from lapwright.web.gauge_forms import LengthField, NameField
 from lapwright.web.typed_fields import TypedField
 
 _DIAL = {"inputmode": "decimal", "autocomplete": "off"}
@@ -138,7 +138,7 @@ class RingForm(RanForm):
 class PlateForm(forms.Form):
     """A plate with its ring."""
 
-    plate_id = forms.RegexField(NAME, label=_("Short name"), max_length=60)
+    plate_id = NameField(label=_("Short name"))
     name = forms.CharField(
         label=_("What it is"), required=False, max_length=200, help_text=_("For example: glass, 300 mm.")
     )

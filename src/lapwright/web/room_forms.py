@@ -22,7 +22,7 @@ from lapwright.model.wafer import Carrier
 from lapwright.units import find_unit, number, to_unit
 from lapwright.web.board_forms import KINDS
 from lapwright.web.forms import LengthField, NumberField
-from lapwright.web.gauge_forms import NAME
+from lapwright.web.gauge_forms import NAME, NameField
 from lapwright.web.sentences import decimal
 from lapwright.web.words import material_choices, tool_name
 
@@ -38,7 +38,7 @@ class VersionedForm(forms.Form):
 class GaugeForm(VersionedForm):
     """A gauge, or what is newly known of it."""
 
-    gauge_id = forms.RegexField(NAME, label=_("Short name"), max_length=60, help_text=_("For example G1."))
+    gauge_id = NameField(label=_("Short name"), help_text=_("For example G1."))
     name = forms.CharField(
         label=_("What it is"), max_length=200, required=False, help_text=_("For example: drop gauge on granite.")
     )
@@ -119,7 +119,7 @@ class CarriersForm(forms.Form):
 class JigForm(VersionedForm):
     """A jig, or its changed geometry."""
 
-    jig_id = forms.RegexField(NAME, label=_("Short name"), max_length=60, help_text=_("For example J1."))
+    jig_id = NameField(label=_("Short name"), help_text=_("For example J1."))
     adjuster_radius = LengthField(
         label=_("How far from the axis its adjusters stand"), help_text=_("For example 45 mm.")
     )
@@ -182,7 +182,7 @@ class StationForm(VersionedForm):
 
     wafer = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
 
-    station_id = forms.RegexField(NAME, label=_("Short name"), max_length=60, help_text=_("For example L1."))
+    station_id = NameField(label=_("Short name"), help_text=_("For example L1."))
     kind = forms.ChoiceField(label=_("What is done there"), choices=KINDS)
     plate = forms.ChoiceField(label=_("Plate or pad on it now"), required=False)
     abrasive = forms.ChoiceField(

@@ -17,7 +17,7 @@ from lapwright.errors import UnitError
 from lapwright.model.supply import Measure, SupplyLot
 from lapwright.units import find_unit, parse, to_unit
 from lapwright.web.forms import NumberField
-from lapwright.web.gauge_forms import NAME
+from lapwright.web.gauge_forms import NameField
 from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import now
 from lapwright.web.typed_fields import TypedField
@@ -72,7 +72,7 @@ class ItemInput(forms.TextInput):
 class LotForm(forms.Form):
     """A lot that came, or what changed about it."""
 
-    lot_id = forms.RegexField(NAME, label=_("Name of the lot"), max_length=60)
+    lot_id = NameField(label=_("Name of the lot"))
     kind = forms.ChoiceField(label=_("What it is"), choices=KINDS)
     item = forms.CharField(
         label=_("Item"),
@@ -162,9 +162,7 @@ class LotForm(forms.Form):
 class RenameForm(forms.Form):
     """Another name for a lot."""
 
-    name = forms.RegexField(
-        NAME, label=_("New name"), max_length=60, help_text=_("The old one still finds it; no other lot may take it.")
-    )
+    name = NameField(label=_("New name"), help_text=_("The old one still finds it; no other lot may take it."))
 
 
 class UseForm(forms.Form):

@@ -58,12 +58,17 @@ def test_a_failed_gauge_says_so_first(bench, client):
     assert "takes no new sets" in text(client.get("/gauges/G1"))
 
 
+def yesterday():
+    """A day that has been, as a date field sends it."""
+    return (datetime.now(tz=UTC) - timedelta(days=1)).date().isoformat()
+
+
 def test_a_check_a_standard_a_calibration_and_a_policy_are_recorded(bench, client):  # noqa: ARG001  the shop
     """Each form, then what it left."""
     posts = (
         ("standard", {"standard_id": "R500", "name": "disc", "value": "500 µm", "expanded_uncertainty": "0.2 µm"}),
         ("check", {"standard": "R500", "value": "500.2"}),
-        ("calibrate", {"certificate": "K-7", "done": "2026-11-01", "interval_days": "180", "as_found": "0.4 µm",
+        ("calibrate", {"certificate": "K-7", "done": yesterday(), "interval_days": "180", "as_found": "0.4 µm",
                        "deviation": "0.1 µm", "expanded_uncertainty": "0.2 µm", "passed": "yes",
                        "curve": "0 µm; 0 µm; 0.1 µm\n1 mm; 0.3 µm; 0.2 µm"}),
         ("policy", {"when_unfit": "block"}),
@@ -79,13 +84,19 @@ def test_a_check_a_standard_a_calibration_and_a_policy_are_recorded(bench, clien
 
 def test_every_fault_of_a_calibration_is_told_and_nothing_recorded(bench, client):  # noqa: ARG001  the shop
     """A length without unit, a curve line of two cells; the typed text stays."""
-    fields = {"certificate": "", "done": "2026-11-01", "interval_days": "0", "deviation": "0.1", "passed": "yes",
+    fields = {"certificate": "", "done": yesterday(), "interval_days": "0", "deviation": "0.1", "passed": "yes",
               "expanded_uncertainty": "0.2 µm", "curve": "0 µm; 1 µm"}  # fmt: skip
     answer = client.post("/gauges/G1/do/calibrate", {f"calibrate-{name}": value for name, value in fields.items()})
     assert answer.status_code == 422
     assert "4 fields need another look" in text(answer)
     assert "0 µm; 1 µm" in text(answer)
     assert len(gauge_care.list_calibrations("G1")) == 1
+    tomorrow = (datetime.now(tz=UTC) + timedelta(days=2)).date().isoformat()
+    early = {"certificate": "K-8", "done": tomorrow, "interval_days": "90", "deviation": "0 µm", "passed": "yes",
+             "expanded_uncertainty": "0.2 µm"}  # fmt: skip
+    answer = client.post("/gauges/G1/do/calibrate", {f"calibrate-{name}": value for name, value in early.items()})
+    assert answer.status_code == 422
+    assert "is yet to come; today is" in text(answer)
 
 
 def test_a_study_is_planned_typed_and_filed(bench, client):  # noqa: ARG001  the shop

@@ -36,6 +36,13 @@ def enter(client, kind, **fields):
     return client.post(f"/room/{kind}", known | {f"{kind}-{name}": value for name, value in fields.items()})
 
 
+def test_a_name_that_cannot_be_an_address_is_told_what_can(client):
+    """Not a bare "invalid", and what was typed comes back harmless."""
+    page = enter(client, "gauge", gauge_id="<b>G1</b>").content.decode()
+    assert "Use letters, digits, dots, dashes and single blanks; it becomes part of an address." in page
+    assert "<b>G1</b>" not in page
+
+
 def test_from_nothing_to_the_first_order(client):
     """Hands names what is missing until only the order is; each form records, with lengths in SI."""
     assert "a gauge, a carrier, a jig, a station for lapping, an order" in text_of(client.get("/"))
