@@ -19,6 +19,10 @@ def test_a_whole_set_is_typed_by_keyboard_and_its_result_builds_up(page, address
     """Nine sites and two zeros take a value and Enter each; the result stands there when the set is closed."""
     enter_order(page, address, "R-WHOLE")
     with complaints(page) as heard:
+        page.goto(f"{address}/orders/R-WHOLE/readings")
+        for piece, moment in (("C1", "carrier"), ("R-WHOLE-02", "incoming")):  # what is read when follows the piece
+            page.select_option("[name=piece]", piece)
+            expect(page.locator("[name=moment]")).to_have_value(moment)
         open_set(page, address, "R-WHOLE")
         for text, then in SET:
             type_value(page, text, then)

@@ -20,6 +20,8 @@ def test_the_caution_is_on_every_page_of_stations(ready):
     """Always in sight: the interlocks stay in charge."""
     for address in ("/stations", "/stations/L1", "/stations/P1", f"/stations/L1?wafer={WAFER}"):
         assert live.CAUTION in ready.get(address).content.decode().replace("&#x27;", "'")
+    page = ready.get("/stations/L1").content.decode()  # by keys the stop comes first
+    assert page.index('class="button main stop"') < page.index('class="live-facts"')
 
 
 def test_an_unknown_station_is_a_clear_sentence(ready):

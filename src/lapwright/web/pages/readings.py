@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -91,6 +92,7 @@ def overview(request: HttpRequest, order_id: str) -> HttpResponse:
     return shown(
         request, "readings.html", here="readings", order_id=order_id, form=form, open_sets=open_sets,
         cautions=_before_reading(order_id, order.material, wafer_id),
+        moment_of=json.dumps({one.wafer.wafer_id: LIKELY.get(one.state, "incoming") for one in wafers}),
         closed_sets=sorted(closed, key=lambda one: one.opened.at, reverse=True), moments=MOMENTS,
         status=422 if form.errors else 200,
     )  # fmt: skip
