@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any, Literal
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q, QuerySet, Subquery
 
 from lapwright.model.supply import BondFacts, RecordedLot, RecordedUse, RunTime
 from lapwright.records import models, rows
@@ -161,8 +161,11 @@ def runs_of_wafer(wafer_id: str) -> tuple[RunTime, ...]:
     """The runs of a wafer with an abrasive, also those that go on and those beside others. Raises `NotFound`."""
     with translated():
         # by key: by its name SQLite would go through all runs in the order of time
-        key = find(models.Wafer.objects.only("pk"), "wafer_id", wafer_id).pk
-        return _run_times(models.Run.objects.filter(wafer=key))
+        key = models.Wafer.objects.filter(wafer_id=wafer_id).order_by().values("pk")
+        found = _run_times(models.Run.objects.filter(wafer=Subquery(key)))
+        if not found:
+            find(models.Wafer.objects.only("pk"), "wafer_id", wafer_id)
+        return found
 
 
 def runs_on_plate(plate_id: str, noted: Collection[str], *, newest: int) -> tuple[RunTime, ...]:

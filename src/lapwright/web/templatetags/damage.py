@@ -6,7 +6,6 @@ from django import template
 from django.utils.translation import gettext as _
 
 from lapwright.app.wafer_damage import DamageView, damage_view
-from lapwright.model.job import RecordedStage
 from lapwright.model.order import Order
 from lapwright.model.story import WaferStory
 from lapwright.web.templatetags.lapwright import minutes, share
@@ -14,12 +13,17 @@ from lapwright.web.templatetags.lapwright import minutes, share
 register = template.Library()
 
 
+@register.filter
+def finished_polish(story: WaferStory) -> int | None:
+    """The number of the last stage that takes something off, where it is a polish that is done."""
+    last = next((one for one in reversed(story.stages) if one.stage.removal > 0.0 and one.state != "skipped"), None)
+    return last.stage_id if last is not None and last.state == "done" and last.stage.kind == "polish" else None
+
+
 @register.inclusion_tag("lapwright/parts/polish_line.html")
-def polish_line(story: WaferStory, one: RecordedStage, order: Order) -> dict[str, object]:
-    """The line beside the last polish of a wafer once it is done; nothing beside any other stage."""
-    last = next((stage for stage in reversed(story.stages) if stage.stage.removal > 0.0 and _counts(stage)), None)
-    is_it = one is last and one.state == "done" and one.stage.kind == "polish"
-    view = damage_view(story, start_damage=order.start_damage) if is_it else None
+def polish_line(story: WaferStory, order: Order) -> dict[str, object]:
+    """The line beside the finished polish of a wafer."""
+    view = damage_view(story, start_damage=order.start_damage)
     return {"view": view, "order_id": order.order_id, "wafer_id": story.wafer.wafer.wafer_id}
 
 
@@ -48,10 +52,3 @@ def polish_words(view: DamageView) -> str:
         sentence = _("Nothing more needed: it ran %(ran)s, %(needed)s were needed.") % said
     band = _("The last damage goes between %(low)s and %(high)s of polishing (90 %%).") % said
     return f"{sentence} {band} {_('Chance that damage remains now: %(chance)s.') % said}"
-
-
-# ----------------------------------------------------------------------------------------------------------------------
-
-
-def _counts(stage: RecordedStage) -> bool:
-    return stage.state != "skipped"
