@@ -40,7 +40,8 @@ def gauge_tasks(now: datetime) -> list[Task]:
 
 def plate_tasks(now: datetime) -> list[Task]:
     """Plates that must be looked at; looked up once an hour, or after a write that it rests on."""
-    from lapwright.app.plates import plate_demands, plates_due
+    from lapwright.app.plate_dues import plates_due
+    from lapwright.app.plates import plate_demands
 
     hour = now.replace(minute=0, second=0, microsecond=0)
     demands = plate_demands()

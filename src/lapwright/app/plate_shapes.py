@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 from lapwright.app.kept_results import Itself
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Fault, UnitError
-from lapwright.model.plates import Plate, PlateEntry, PlateReading, RecordedEntry
+from lapwright.model.plates import EntryHead, Plate, PlateEntry, PlateReading, RecordedEntry
 from lapwright.process.plate import PlateShape, bridge_shape, map_shape, shape_from_lapped, straightedge_shape
 from lapwright.process.plate_course import DomeAt, Leg
 from lapwright.process.plate_wear import Footprint, Land
@@ -109,29 +110,54 @@ def standing_checks(plate: Plate, history: tuple[RecordedEntry, ...]) -> Mapping
     return _standing_checks(plate, Itself(history))
 
 
-def course_of(plate: Plate, history: tuple[RecordedEntry, ...]) -> list[DomeAt]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """How a plate ran up to a check since the one before: the check's number, the legs, whether it was dressed."""
+
+    entry_id: int
+    legs: tuple[Leg, ...]
+    dressed: bool
+
+
+def head_of(line: RecordedEntry) -> EntryHead:
+    """A line without its readings."""
+    entry = line.entry
+    return EntryHead(
+        entry_id=line.entry_id, kind=entry.kind, ran=entry.ran, offset=entry.offset, speed_ratio=entry.speed_ratio,
+        replaced_by=line.replaced_by, at=line.signature.at,
+    )  # fmt: skip
+
+
+def stretches_of(plate: Plate, history: Iterable[EntryHead]) -> list[Stretch]:
     """The checks that stand, each with the legs the plate ran since the one before."""
-    shapes = standing_checks(plate, history)
     offset, ratio = plate.offset, plate.speed_ratio
-    course: list[DomeAt] = []
+    found: list[Stretch] = []
     legs: list[Leg] = []
     dressed = False
     for one in history:
         if one.replaced_by is not None:
             continue
-        if one.entry.ran > 0.0:
-            legs.append(Leg(offset=offset, duration=one.entry.ran, speed_ratio=ratio))
-        if one.entry.kind == "ring":
-            offset, ratio = one.entry.offset or offset, one.entry.speed_ratio or ratio
-        elif one.entry.kind == "dressed":
+        if one.ran > 0.0:
+            legs.append(Leg(offset=offset, duration=one.ran, speed_ratio=ratio))
+        if one.kind == "ring":
+            offset, ratio = one.offset or offset, one.speed_ratio or ratio
+        elif one.kind == "dressed":
             dressed = True
         else:
-            shape = shapes[one.entry_id]
-            course.append(
-                DomeAt(dome=shape.dome, dome_uncertainty=shape.dome_uncertainty, legs=tuple(legs), dressed=dressed)
-            )
+            found.append(Stretch(entry_id=one.entry_id, legs=tuple(legs), dressed=dressed))
             legs, dressed = [], False
-    return course
+    return found
+
+
+def dome_at(stretch: Stretch, shape: PlateShape) -> DomeAt:
+    """A check with what it found."""
+    return DomeAt(dome=shape.dome, dome_uncertainty=shape.dome_uncertainty, legs=stretch.legs, dressed=stretch.dressed)
+
+
+def course_of(plate: Plate, history: tuple[RecordedEntry, ...]) -> list[DomeAt]:
+    """The checks that stand, each with its dome and the legs the plate ran since the one before."""
+    shapes = standing_checks(plate, history)
+    return [dome_at(one, shapes[one.entry_id]) for one in stretches_of(plate, map(head_of, history))]
 
 
 def setup_of(plate: Plate, offset: float, speed_ratio: float) -> RingSetup:

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 
 from lapwright.app.kept_results import Itself
 from lapwright.app.plate_demands import PlateDemand, plate_demand
-from lapwright.app.plate_shapes import MOST_KEPT, course_of, readings_of, setup_of, shape_of, standing_checks
+from lapwright.app.plate_dues import due_of, limit_of, ran_since
+from lapwright.app.plate_shapes import MOST_KEPT, course_of, head_of, readings_of, setup_of, shape_of, standing_checks
 from lapwright.errors import BadInput, Conflict, Fault
-from lapwright.model.plates import CheckMethod, Plate, PlateEntry, RecordedEntry, RecordedPlate
+from lapwright.model.plates import CheckMethod, EntryHead, Plate, PlateEntry, RecordedEntry, RecordedPlate
 from lapwright.model.readings import Signature
 from lapwright.process.plate import PlateShape
 from lapwright.process.plate_course import PlateTrend
 from lapwright.process.ring_advice import RingAdvice
 
-#: A plate is due this long before the time worked out: somebody has to come and stop it.
-_AHEAD = 900.0
 _HOUR = 3600.0
 
 
@@ -80,7 +77,7 @@ class PlateNow:
     @property
     def dome_limit(self) -> float:
         """The largest dome allowed now [m]: the plate's own limit, or the stricter one of an order in work."""
-        return _limit(self.plate, self.demand)
+        return limit_of(self.plate, self.demand)
 
     @property
     def plate(self) -> Plate:
@@ -91,16 +88,6 @@ class PlateNow:
     def last_check(self) -> PlateLine | None:
         """The latest check that stands."""
         return next((line for line in reversed(self.lines) if line.shape is not None), None)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlateDue:
-    """A plate that must be looked at: its names and why, in one sentence."""
-
-    plate_id: str
-    name: str
-    station_id: str | None
-    sentence: str
 
 
 def register_plate(plate: Plate, *, by: str, reason: str, at: datetime, version: int | None = None) -> RecordedPlate:
@@ -208,17 +195,6 @@ def show_plate(plate_id: str, *, at: datetime) -> PlateNow:
     return _now(plate_queries.plate(plate_id), plate_queries.entries(plate_id), at)
 
 
-def plates_due(*, at: datetime) -> tuple[PlateDue, ...]:
-    """The plates that must be looked at now."""
-    return tuple(
-        PlateDue(
-            plate_id=now.plate.plate_id, name=now.plate.name, station_id=now.plate.station_id, sentence=now.sentence
-        )
-        for now in list_plates(at=at)
-        if now.due
-    )
-
-
 # ----------------------------------------------------------------------------------------------------------------------
 
 
@@ -253,26 +229,25 @@ class _Learned:
 def _now(recorded: RecordedPlate, history: tuple[RecordedEntry, ...], at: datetime) -> PlateNow:
     plate = recorded.plate
     lines, offset, ratio = _lines(plate, Itself(history))
-    ran = _ran_since(plate, history, at)
+    heads = _heads(Itself(history))
+    ran = ran_since(plate, heads, at)
     demand = plate_demand(plate.outer_radius)
-    limit = _limit(plate, demand)
+    limit = limit_of(plate, demand)
     learned = _learned(plate, Itself(history), offset, ratio, limit)
-    if learned is None:
-        return PlateNow(
-            demand=demand,
-            recorded=recorded, offset=offset, speed_ratio=ratio, lines=lines, trend=None, advice=None, ran_since=ran,
-            next_check=None, due=True, sentence="Its shape was never read. Lay the bar across it and read the dial.",
-        )  # fmt: skip
-    trend, advice, ahead = learned.trend, learned.advice, learned.next_check
-    later = _after_check(history)
-    since_check = (ran or 0.0) + sum(one.entry.ran for one in later if one.replaced_by is None)
-    dressed = any(one.entry.kind == "dressed" for one in later)
-    due, sentence = _due(plate, limit, trend, ahead, since_check, dressed=dressed)
+    trend, advice, ahead = (
+        (None, None, None) if learned is None else (learned.trend, learned.advice, learned.next_check)
+    )
+    due, sentence = due_of(plate, heads, limit=limit, trend=trend, next_check=ahead, ran=ran)
     return PlateNow(
         demand=demand,
         recorded=recorded, offset=offset, speed_ratio=ratio, lines=lines, trend=trend, advice=advice, ran_since=ran,
         next_check=ahead, due=due, sentence=sentence,
     )  # fmt: skip
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _heads(history: Itself) -> tuple[EntryHead, ...]:
+    return tuple(map(head_of, history.held))
 
 
 @lru_cache(maxsize=MOST_KEPT)
@@ -290,50 +265,6 @@ def _learned(plate: Plate, history: Itself, offset: float, ratio: float, limit: 
     advice = ring_advice(trend.dome, trend.dome_uncertainty, learned_wear(course, setup), setup, dome_limit=limit)
     ahead = time_to_next_check(trend, dome_limit=limit, longest=plate.check_every)
     return _Learned(trend, advice, ahead)
-
-
-def _limit(plate: Plate, demand: PlateDemand | None) -> float:
-    return plate.dome_limit if demand is None else min(plate.dome_limit, demand.dome)
-
-
-def _due(
-    plate: Plate, limit: float, trend: PlateTrend, ahead: float, since_check: float, *, dressed: bool
-) -> tuple[bool, str]:
-    if dressed:
-        return True, "It was dressed since the last check: its shape is unknown. Read it."
-    if abs(trend.dome) > limit:
-        way = "domed" if trend.dome > 0.0 else "dished"
-        return True, (
-            f"It is {way} by {abs(trend.dome) * 1e6:.1f} µm, beyond its limit of {limit * 1e6:.1f} µm."
-            " Lap nothing flat on it until it is put right."
-        )
-    if since_check >= max(ahead - _AHEAD, 0.0) and ahead < plate.check_every:
-        return True, (
-            f"It may be domed or dished by its limit of {limit * 1e6:.1f} µm: last known"
-            f" {trend.dome * 1e6:+.1f} µm, {since_check / _HOUR:.1f} h of running ago. Read it, and set the ring."
-        ).replace("-", "\u2212")
-    if since_check >= plate.check_every:
-        return True, (
-            f"It ran {since_check / _HOUR:.1f} h since the last check; every {plate.check_every / _HOUR:.1f} h"
-            " was agreed. Read it."
-        )
-    left = (min(ahead, plate.check_every) - since_check) / _HOUR
-    return False, f"To be read again after {left:.1f} h of running."
-
-
-def _ran_since(plate: Plate, history: Sequence[RecordedEntry], at: datetime) -> float | None:
-    from lapwright.records import plate_queries
-
-    if plate.station_id is None or not history:
-        return None
-    since = max(one.signature.at for one in history)
-    return 0.0 if at <= since else plate_queries.ran_on(plate.station_id, since=since, until=at)
-
-
-def _after_check(history: Sequence[RecordedEntry]) -> list[RecordedEntry]:
-    """The lines after the last check that stands."""
-    later = itertools.takewhile(lambda one: one.entry.kind != "check" or one.replaced_by is not None, reversed(history))
-    return list(later)[::-1]
 
 
 @lru_cache(maxsize=MOST_KEPT)

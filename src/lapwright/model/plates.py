@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 from lapwright.errors import BadInput, Fault, OutOfValidRange
@@ -106,6 +107,19 @@ class PlateEntry:
     def __post_init__(self) -> None:
         if not 0.0 <= self.ran < 1e9:
             raise OutOfValidRange("ran", self.ran, "zero or more, below 1e9 [s]")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryHead:
+    """A line of a plate's history without its readings: what is needed to know which of its checks count."""
+
+    entry_id: int
+    kind: EntryKind
+    ran: float
+    offset: float | None
+    speed_ratio: float | None
+    replaced_by: int | None
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +53,19 @@ class DomeAt:
     def ran(self) -> float:
         """Running time since the check before [s]."""
         return math.fsum(leg.duration for leg in self.legs)
+
+
+class _Between(Protocol):
+    """What lies between a check and the one before it."""
+
+    @property
+    def legs(self) -> tuple[Leg, ...]: ...
+
+    @property
+    def dressed(self) -> bool: ...
+
+
+Between = TypeVar("Between", bound=_Between)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +139,7 @@ def plate_trend(course: Sequence[DomeAt]) -> PlateTrend:
     """
     if not course:
         raise OutOfValidRange("number of checks", 0, "at least one")
-    recent = _since_last_change(course)
+    recent = since_last_change(course)
     last = recent[-1]
     times = running_times(recent)
     if len(recent) < 2 or not times[-1] > 0.0:
@@ -148,6 +162,37 @@ def plate_trend(course: Sequence[DomeAt]) -> PlateTrend:
         checks=len(recent),
         is_moving=bool(abs(rate) > SEEN * doubt),
     )
+
+
+def since_last_change(course: Sequence[Between]) -> list[Between]:
+    """The checks at the end that stand in one line: nothing dressed, ring and ratio the same in all legs between.
+
+    Parameters
+    ----------
+    course : sequence of DomeAt, or of anything else with legs and dressed
+        Checks in their order, at least one.
+
+    Returns
+    -------
+    list of the same
+
+    Examples
+    --------
+    >>> legs = [(Leg(offset=place, duration=3600.0),) for place in (0.1, 0.1, 0.11, 0.11)]
+    >>> course = [DomeAt(dome=0.0, dome_uncertainty=1e-6, legs=one) for one in legs]
+    >>> len(since_last_change(course))
+    3
+    """
+    recent: list[Between] = [course[-1]]
+    settings: set[tuple[float, float]] | None = None
+    for earlier, later in zip(course[-2::-1], course[:0:-1], strict=True):
+        here = {(round(leg.offset, 6), round(leg.speed_ratio, 4)) for leg in later.legs if leg.duration > 0.0}
+        known = here if settings is None else settings | here
+        if later.dressed or len(known) > 1:
+            break
+        settings = known
+        recent.insert(0, earlier)
+    return recent
 
 
 def time_to_next_check(trend: PlateTrend, *, dome_limit: float | None, longest: float) -> float:
@@ -195,19 +240,3 @@ def time_to_next_check(trend: PlateTrend, *, dome_limit: float | None, longest: 
     worst = np.abs(trend.dome + rate * times) + _WORST_CASE * np.hypot(trend.dome_uncertainty, doubt * times)
     beyond = np.flatnonzero(worst >= dome_limit)
     return float(times[beyond[0]]) if beyond.size else longest
-
-
-# ----------------------------------------------------------------------------------------------------------------------
-
-
-def _since_last_change(course: Sequence[DomeAt]) -> list[DomeAt]:
-    """The checks at the end that stand in one line: nothing dressed, ring and ratio the same in all legs between."""
-    recent, settings = [course[-1]], None
-    for earlier, later in zip(course[-2::-1], course[:0:-1], strict=True):
-        here = {(round(leg.offset, 6), round(leg.speed_ratio, 4)) for leg in later.legs if leg.duration > 0.0}
-        known = here if settings is None else settings | here
-        if later.dressed or len(known) > 1:
-            break
-        settings = known
-        recent.insert(0, earlier)
-    return recent

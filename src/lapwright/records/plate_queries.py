@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any, Generic, TypeVar
 
-from django.db.models import F, Max
+from django.db.models import F, Max, QuerySet
 
 from lapwright.model.name_order import name_key
-from lapwright.model.plates import Plate, RecordedEntry, RecordedPlate
+from lapwright.model.plates import EntryHead, Plate, PlateEntry, RecordedEntry, RecordedPlate
 from lapwright.records import kept, models, rows
 from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
@@ -50,6 +51,23 @@ def histories() -> dict[str, tuple[RecordedEntry, ...]]:
         return {name: found[key] for key, name in names.items()}
 
 
+def heads() -> dict[str, tuple[EntryHead, ...]]:
+    """The history of every plate by name without its readings, in the same order; of the ring with its place."""
+    with translated():
+        names = dict(models.Plate.objects.values_list("pk", "plate_id"))
+        lines = models.PlateEntry.objects.filter(plate_id__in=list(names))
+        last = dict.fromkeys(names, 0) | dict(lines.order_by().values_list("plate_id").annotate(last=Max("pk")))
+        found = kept.added_to("heads of a plate", last, _heads_on)
+        return {name: found[key].lines for key, name in names.items()}
+
+
+def entries_numbered(keys: Collection[int]) -> dict[int, PlateEntry]:
+    """Some lines by their numbers."""
+    with translated():
+        found = models.PlateEntry.objects.filter(pk__in=list(keys)).order_by().values_list("pk", "entry")
+        return {key: from_plain(plain) for key, plain in found}
+
+
 def plates_of_entries(keys: Collection[int]) -> frozenset[str]:
     """The plates that some lines of their histories are of."""
     with translated():
@@ -76,11 +94,14 @@ def ran_on(station_id: str, *, since: datetime | None, until: datetime) -> float
 # ----------------------------------------------------------------------------------------------------------------------
 
 
+Line = TypeVar("Line", RecordedEntry, EntryHead)
+
+
 @dataclass(frozen=True, slots=True)
-class _History:
+class _History(Generic[Line]):
     """Lines in their order, and for each the moment and the number of the line whose place it has."""
 
-    lines: tuple[RecordedEntry, ...]
+    lines: tuple[Line, ...]
     places: Mapping[int, tuple[datetime, int]]
 
 
@@ -91,27 +112,53 @@ def _histories(keys: list[int]) -> dict[int, tuple[RecordedEntry, ...]]:
     return {key: one.lines for key, one in kept.added_to("history of a plate", last, _read_on).items()}
 
 
-def _read_on(before: dict[int, tuple[int, _History | None]]) -> dict[int, _History]:
-    """Histories carried on from the line up to which they were read; those not read before are read at once."""
+def _read_on(before: dict[int, tuple[int, _History[RecordedEntry] | None]]) -> dict[int, _History[RecordedEntry]]:
+    """Histories carried on from the line up to which they were read."""
+    return _carried_on(before, models.PlateEntry.objects.all(), _entry)
+
+
+def _entry(row: models.PlateEntry) -> RecordedEntry:
+    return RecordedEntry(entry_id=row.pk, entry=from_plain(row.entry), replaced_by=None, signature=rows.signature(row))
+
+
+def _heads_on(before: dict[int, tuple[int, _History[EntryHead] | None]]) -> dict[int, _History[EntryHead]]:
+    """The same without readings, which take most of the time: only of the ring's moves is more read than the row."""
+    first = min(end for end, _ in before.values())
+    of_ring = models.PlateEntry.objects.filter(plate_id__in=list(before), kind="ring", pk__gt=first).order_by()
+    moves = {key: from_plain(plain) for key, plain in of_ring.values_list("pk", "entry")}
+
+    def head(row: Any) -> EntryHead:
+        move = moves.get(row.pk)
+        return EntryHead(
+            entry_id=row.pk, kind=row.kind, ran=row.ran_s, offset=move and move.offset,
+            speed_ratio=move and move.speed_ratio, replaced_by=None, at=row.at,
+        )  # fmt: skip
+
+    bare = models.PlateEntry.objects.values_list("pk", "plate_id", "at", "corrects_id", "kind", "ran_s", named=True)
+    return _carried_on(before, bare, head)
+
+
+def _carried_on(
+    before: dict[int, tuple[int, _History[Line] | None]], lines: QuerySet[Any, Any], made: Callable[[Any], Line]
+) -> dict[int, _History[Line]]:
+    """Histories with the lines that came since; of plates not read before all lines are read at once."""
     fresh = [key for key, (_, known) in before.items() if known is None]
-    came: dict[int, list[models.PlateEntry]] = {key: [] for key in before}
-    for one in models.PlateEntry.objects.filter(plate_id__in=fresh).order_by("pk"):
+    came: dict[int, list[Any]] = {key: [] for key in before}
+    for one in lines.filter(plate_id__in=fresh).order_by("pk"):
         came[one.plate_id].append(one)
     for key, (end, known) in before.items():
         if known is not None:
-            came[key] += models.PlateEntry.objects.filter(plate_id=key, pk__gt=end).order_by("pk")
-    return {key: _carried_on(known or _History((), {}), came[key]) for key, (_, known) in before.items()}
+            came[key] += lines.filter(plate_id=key, pk__gt=end).order_by("pk")
+    return {key: _put_in(known or _History((), {}), came[key], made) for key, (_, known) in before.items()}
 
 
-def _carried_on(known: _History, came: Sequence[models.PlateEntry]) -> _History:
+def _put_in(known: _History[Line], came: Sequence[Any], made: Callable[[Any], Line]) -> _History[Line]:
     """A history with the lines that came since; what was there stays the same object unless it was corrected."""
     lines, places = {one.entry_id: one for one in known.lines}, dict(known.places)
     for row in came:
         corrected = lines.get(row.corrects_id or 0)
         places[row.pk] = (row.at, row.pk) if row.corrects_id is None else places[row.corrects_id]
-        lines[row.pk] = RecordedEntry(
-            entry_id=row.pk, entry=from_plain(row.entry), replaced_by=None, signature=rows.signature(row)
-        )
+        lines[row.pk] = made(row)
         if corrected is not None:
             lines[corrected.entry_id] = replace(corrected, replaced_by=row.pk)
     return _History(tuple(sorted(lines.values(), key=lambda one: (places[one.entry_id], one.entry_id))), places)

@@ -34,7 +34,7 @@ def _make_ready() -> None:
     from django.db import DatabaseError, connections
 
     time.sleep(FIRST)
-    for work in (_waiting, _templates, _gauges, _shelf, _drift, _rates, _plans):
+    for work in (_waiting, _templates, _gauges, _plates, _shelf, _drift, _rates, _plans):
         try:
             work()
         except (LapwrightError, DatabaseError) as error:
@@ -57,13 +57,12 @@ def _templates() -> None:
 
 
 def _waiting() -> None:
-    from lapwright.app import orders, plates, stations, tasks
+    from lapwright.app import orders, stations, tasks
     from lapwright.web.surroundings import now
 
-    orders.list_orders("going")
+    tasks.waiting_tasks(now=now())  # first, because Hands is what everybody opens
     stations.list_stations()
-    plates.list_plates(at=now())
-    tasks.waiting_tasks(now=now())
+    orders.list_orders("going")
 
 
 def _gauges() -> None:
@@ -74,6 +73,15 @@ def _gauges() -> None:
     gauge_care.zeros_of_all()
     gauge_studies.list_studies()
     calibration_due.due_forecasts(on=today)
+
+
+def _plates() -> None:
+    from lapwright.app import plates
+    from lapwright.web.surroundings import now
+
+    for one in plates.recorded_plates():
+        plates.show_plate(one.plate.plate_id, at=now())
+        time.sleep(REST)
 
 
 def _shelf() -> None:

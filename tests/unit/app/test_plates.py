@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from lapwright.app import plates
+from lapwright.app import plate_dues, plates
 from lapwright.app.plates import CheckRequest
 from lapwright.errors import BadInput, Conflict, NotFound, TooFewSites
 from lapwright.model.plates import Plate
@@ -24,7 +24,14 @@ def rows(dome_um, laying=0):
 def read(lot, dome_um, *, hours=0.0, **more):
     """A check after some hours of running."""
     request = CheckRequest(method="straightedge", rows=rows(dome_um), ran=hours * 3600.0, **more)
-    return plates.record_check("L2-glass", request, **lot.why())
+    return as_due(lot, plates.record_check("L2-glass", request, **lot.why()))
+
+
+def as_due(lot, now):
+    """A plate as it stands; what tells which plates are due, which reads less of its history, must tell the same."""
+    due = [(one.plate_id, one.sentence) for one in plate_dues.plates_due(at=lot.now)]
+    assert due == ([("L2-glass", now.sentence)] if now.due else [])
+    return now
 
 
 @pytest.fixture
@@ -39,7 +46,7 @@ def test_a_plate_never_read_is_due(plate):
     now = plates.show_plate("L2-glass", at=plate.now)
 
     assert now.trend is None
-    assert "never read" in plates.plates_due(at=plate.now)[0].sentence
+    assert "never read" in plate_dues.plates_due(at=plate.now)[0].sentence
 
 
 def test_a_check_is_kept_as_typed_and_tells_the_dome(plate):
@@ -62,14 +69,14 @@ def test_growth_is_told_and_the_ring_advised_inward(plate):
     assert now.trend.is_moving
     assert now.advice.kind == "condition"
     assert now.advice.move < 0.0
-    assert plates.plates_due(at=plate.now)[0].plate_id == "L2-glass"
+    assert plate_dues.plates_due(at=plate.now)[0].plate_id == "L2-glass"
 
 
 def test_moving_the_ring_begins_a_new_leg(plate):
     """The place holds from that line on; the trend begins with the check after it."""
     read(plate, 0.0)
     read(plate, 6.0, hours=2.0)
-    moved = plates.set_ring("L2-glass", 0.095, ran=0.0, **plate.why())
+    moved = as_due(plate, plates.set_ring("L2-glass", 0.095, ran=0.0, **plate.why()))
     assert moved.offset == 0.095
     now = read(plate, 5.0, hours=0.5)
 
@@ -81,7 +88,7 @@ def test_moving_the_ring_begins_a_new_leg(plate):
 def test_a_dressed_plate_is_due(plate):
     """Its shape is unknown until it is read."""
     read(plate, 0.0)
-    now = plates.record_dressing("L2-glass", ran=600.0, **plate.why())
+    now = as_due(plate, plates.record_dressing("L2-glass", ran=600.0, **plate.why()))
 
     assert now.due
     assert "dressed" in now.sentence
@@ -101,22 +108,29 @@ def test_a_correction_stands_in_the_place_of_what_it_corrects(plate):
 
 
 def test_a_history_read_on_line_by_line_is_the_one_read_at_once(plate):
-    """With corrections of corrections and a dressing between; what was not corrected stays the same object."""
+    """With corrections of corrections and a dressing between; what was not corrected stays the same object.
+
+    Its lines without readings follow it.
+    """
+    from lapwright.app.plate_shapes import head_of
     from lapwright.records import kept, plate_queries
 
     first = read(plate, 50.0).last_check.recorded.entry_id
     second = read(plate, 5.0, corrects=first).last_check.recorded.entry_id
     read(plate, 6.0, hours=2.0)
+    plates.set_ring("L2-glass", 0.095, speed_ratio=0.9, ran=0.0, **plate.why())
     plates.record_dressing("L2-glass", ran=60.0, **plate.why())
     read(plate, 7.0, corrects=second)
     before = plate_queries.entries("L2-glass")
     read(plate, 1.0, hours=1.0)
     grown = plate_queries.entries("L2-glass")
+    heads = plate_queries.heads()
     kept.forget()
 
-    assert [old is new for old, new in zip(before, grown, strict=False)] == [True] * 5
+    assert [old is new for old, new in zip(before, grown, strict=False)] == [True] * 6
     assert plate_queries.entries("L2-glass") == grown
-    assert [one.replaced_by is None for one in grown] == [False, False, True, True, True, True]
+    assert [one.replaced_by is None for one in grown] == [False, False, True, True, True, True, True]
+    assert heads == plate_queries.heads() == {"L2-glass": tuple(map(head_of, grown))}
 
 
 @pytest.mark.parametrize(("method", "size", "text", "dome_um"), [
