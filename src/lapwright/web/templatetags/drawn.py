@@ -13,7 +13,7 @@ from django.utils.timezone import get_current_timezone_name
 from django.utils.translation import get_language
 
 register = template.Library()
-MOST_PARTS = 10_000  # of which is kept how they are drawn
+MOST_PARTS = 3000  # of which is kept how they are drawn
 
 
 @register.simple_tag
