@@ -11,12 +11,12 @@ from lapwright.metrology.capability import capability_indices
 from lapwright.metrology.chart_setup import autocorrelation
 from lapwright.metrology.gauge_checks import bias_study
 from lapwright.metrology.nested_study import summarised_study
-from lapwright.testing.checks_charts import chart_checks, series
+from lapwright.testing.checks_charts import series, value_checks
 from lapwright.testing.checks_studies import nested_checks
 from lapwright.testing.tables import codes, numbers, published_table
 
 DATA = Path(__file__).parent / "data"
-CHECKS = [check for check in chain(nested_checks(DATA), chart_checks(DATA)) if check.key == "nist_handbook"]
+CHECKS = [check for check in chain(nested_checks(DATA), value_checks(DATA)) if check.key == "nist_handbook"]
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: f"nist_handbook-{check.what}")

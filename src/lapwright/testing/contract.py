@@ -10,11 +10,11 @@ from pathlib import Path
 from lapwright.testing.records import VARIABLE
 
 
-def run_suite(suite: Path, address: str) -> subprocess.CompletedProcess[str]:
-    """Run a test file on the database at an address; its output and exit status."""
+def run_suites(suites: list[Path], address: str) -> subprocess.CompletedProcess[str]:
+    """Run test files on the database at an address; their output and exit status."""
     return subprocess.run(  # noqa: S603  our own tests
-        [sys.executable, "-m", "pytest", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", str(suite)],
-        cwd=suite.parents[2],
+        [sys.executable, "-m", "pytest", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", *map(str, suites)],
+        cwd=suites[0].parents[2],
         env={**os.environ, VARIABLE: address},
         capture_output=True,
         text=True,

@@ -21,7 +21,7 @@ import numpy as np
 from lapwright.testing.kills import checks
 from lapwright.testing.kills.databases import Bench, set_up
 from lapwright.testing.kills.forking import Fate, Told, answered, forked
-from lapwright.testing.kills.works import WORKS, Work, listen, opened
+from lapwright.testing.kills.works import WORKS, Work, fresh, listen
 from lapwright.testing.postgresql import postgresql
 
 FRESH = "fresh"  # the database of this version with nothing in it
@@ -69,7 +69,7 @@ def kills(folder: Path, server: str | None, *, seed: int, numbers: list[tuple[in
     bench = set_up(folder, server)
     courses: dict[str, Course] = {}
     _import_all()
-    _prepare(bench, FRESH, opened, start=None)
+    _prepare(bench, FRESH, fresh, start=None)
     gc.freeze()  # what is there stays where it is, so that a fork need not copy it
     for number, name in numbers:
         work = WORKS[name]

@@ -15,6 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from lapwright.testing.empty import lay_empty_database
 from lapwright.testing.kills.databases import Bench
 from lapwright.testing.lot import ORDER, Lot, write_incoming_file
 from lapwright.testing.served import form_headers
@@ -45,6 +46,13 @@ def opened(bench: Bench) -> None:
 
     starting.secret_key(bench.data)
     upgrading.bring_up_to_date(bench.settings)
+
+
+def fresh(bench: Bench) -> None:
+    """Make a database of this version with nothing in it; a SQLite file is copied from one made before."""
+    if bench.server is None:
+        lay_empty_database(bench.data)
+    opened(bench)
 
 
 def value_text(number: int) -> str:
