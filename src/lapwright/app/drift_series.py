@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Literal
 
-from lapwright.app.gauge_care import list_checks, list_standards, zero_history
+from lapwright.app.gauge_care import zero_history, zeros_of_all
 from lapwright.app.gauges import gauge_records
-from lapwright.app.kept_results import kept_in_parts, kept_unless, kept_until
+from lapwright.app.kept_results import kept_in_batches, kept_unless, kept_until
 
 if TYPE_CHECKING:
-    from lapwright.model.gauge_care import GaugeCheck
+    from lapwright.model.gauge_care import CheckStandard, GaugeCheck, ZeroRead
     from lapwright.model.job import RecordedRun
+    from lapwright.model.readings import Calibration
     from lapwright.records.drift_queries import SetMean, StationChange
 
 Signal = Literal[
@@ -89,39 +90,7 @@ def collect_series() -> tuple[DriftSeries, ...]:
 
 def gauge_series(gauge_id: str) -> list[DriftSeries]:
     """How far the zero moved over each set, and every check standard, with the calibrations as events."""
-    from lapwright.records import drift_queries
-
-    moved = tuple(
-        DriftPoint(
-            at=one.at,
-            value=one.after - one.before,
-            by=one.by,
-            wafer_id=one.piece if one.order_id is not None else None,
-            order_id=one.order_id,
-            set_id=one.set_id,
-        )
-        for one in zero_history(gauge_id)
-        if one.before is not None and one.after is not None
-    )
-    found = [DriftSeries(signal="zero", place=gauge_id, points=moved, events=())]
-    read: dict[str | None, list[GaugeCheck]] = {}
-    for check in list_checks(gauge_id):
-        read.setdefault(check.standard_id, []).append(check)
-    for standard in list_standards():
-        points = tuple(
-            DriftPoint(at=one.signature.at, value=one.value - (standard.value or 0.0), by=one.signature.by)
-            for one in read.get(standard.standard_id, ())
-        )
-        place = f"{gauge_id} on {standard.standard_id}"
-        found.append(DriftSeries(signal="check", place=place, points=points, events=()))
-    events = tuple(
-        DriftEvent(
-            at=datetime.combine(day, datetime.min.time(), tzinfo=UTC),
-            what=f"gauge {gauge_id} calibrated ({certificate})",
-        )
-        for certificate, day in drift_queries.calibration_days(gauge_id)
-    )
-    return [replace(one, events=tuple(event for event in events if _within(event, one.points))) for one in found]
+    return _series_of_gauges({gauge_id: zero_history(gauge_id)})[gauge_id]
 
 
 def with_lots(series: DriftSeries, lots: dict[str, tuple[str, str]]) -> DriftSeries:
@@ -129,6 +98,8 @@ def with_lots(series: DriftSeries, lots: dict[str, tuple[str, str]]) -> DriftSer
     points = tuple(
         replace(point, order_id=lots[point.wafer_id][0], lot_id=lots[point.wafer_id][1])
         if point.wafer_id in lots
+        else point
+        if point.wafer_id is None
         else replace(point, wafer_id=None)
         for point in series.points
     )
@@ -157,11 +128,18 @@ def plate_events(
 
 def _followed(found: Iterable[DriftSeries]) -> tuple[DriftSeries, ...]:
     """The series that have points enough to be followed, with the lots of their wafers."""
+    return _all_followed({"": list(found)})[""]
+
+
+def _all_followed(found: Mapping[str, Sequence[DriftSeries]]) -> dict[str, tuple[DriftSeries, ...]]:
+    """The same of some groups of series, by their names; lots are asked for once."""
     from lapwright.records import drift_queries
 
-    listed = list(found)
-    lots = drift_queries.lots({point.wafer_id for one in listed for point in one.points if point.wafer_id is not None})
-    return tuple(with_lots(one, lots) for one in listed if len(one.points) >= 2)
+    points = (point for listed in found.values() for one in listed for point in one.points)
+    lots = drift_queries.lots({point.wafer_id for point in points if point.wafer_id is not None})
+    return {
+        name: tuple(with_lots(one, lots) for one in listed if len(one.points) >= 2) for name, listed in found.items()
+    }
 
 
 def _of_gauges() -> dict[str, tuple[DriftSeries, ...]]:
@@ -176,7 +154,61 @@ def _of_gauges() -> dict[str, tuple[DriftSeries, ...]]:
         "checkstandard": lambda _keys: names,
         "lot": lambda _keys: names,
     }
-    return kept_in_parts(("drift of gauges",), names, rests_on, lambda name: _followed(gauge_series(name)))
+
+    def made(some: Collection[str]) -> dict[str, tuple[DriftSeries, ...]]:
+        zeros = zeros_of_all()
+        return _all_followed(_series_of_gauges({name: zeros[name] for name in some}))
+
+    return kept_in_batches(("drift of gauges",), names, rests_on, made)
+
+
+def _series_of_gauges(zeros: Mapping[str, tuple[ZeroRead, ...]]) -> dict[str, list[DriftSeries]]:
+    """The series of some gauges, whose zeros are given, by name."""
+    from lapwright.records import care_queries
+
+    checks, calibrations = care_queries.checks_of(list(zeros)), care_queries.calibrations_of(list(zeros))
+    standards = care_queries.standards()
+    return {name: _series_of(name, read, checks[name], calibrations[name], standards) for name, read in zeros.items()}
+
+
+def _series_of(
+    gauge_id: str,
+    zeros: tuple[ZeroRead, ...],
+    checks: tuple[GaugeCheck, ...],
+    calibrations: tuple[Calibration, ...],
+    standards: tuple[CheckStandard, ...],
+) -> list[DriftSeries]:
+    moved = tuple(
+        DriftPoint(
+            at=one.at,
+            value=one.after - one.before,
+            by=one.by,
+            wafer_id=one.piece if one.order_id is not None else None,
+            order_id=one.order_id,
+            set_id=one.set_id,
+        )
+        for one in zeros
+        if one.before is not None and one.after is not None
+    )
+    found = [DriftSeries(signal="zero", place=gauge_id, points=moved, events=())]
+    read: dict[str | None, list[GaugeCheck]] = {}
+    for check in checks:
+        read.setdefault(check.standard_id, []).append(check)
+    for standard in standards:
+        points = tuple(
+            DriftPoint(at=one.signature.at, value=one.value - (standard.value or 0.0), by=one.signature.by)
+            for one in read.get(standard.standard_id, ())
+        )
+        place = f"{gauge_id} on {standard.standard_id}"
+        found.append(DriftSeries(signal="check", place=place, points=points, events=()))
+    events = tuple(
+        DriftEvent(
+            at=datetime.combine(one.done, datetime.min.time(), tzinfo=UTC),
+            what=f"gauge {gauge_id} calibrated ({one.certificate})",
+        )
+        for one in calibrations
+    )
+    return [replace(one, events=tuple(event for event in events if _within(event, one.points))) for one in found]
 
 
 def _of_runs() -> list[DriftSeries]:

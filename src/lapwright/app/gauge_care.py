@@ -103,7 +103,7 @@ def zeros_of_all(*, latest: int = LATEST_SETS) -> dict[str, tuple[ZeroRead, ...]
     return kept_in_parts(
         ("zeros of all", latest),
         names,
-        {"readingset": care_queries.gauges_of_sets},
+        {"readingset": care_queries.gauges_of_sets, "reading": care_queries.gauges_of_zeros},
         lambda name: care_queries.zeros_read(name, latest=latest),
     )
 

@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from lapwright.app.kept_results import Itself
 from lapwright.app.plate_demands import PlateDemand, plate_demand
-from lapwright.app.plate_shapes import MOST_KEPT, dome_at, shape_of, stretches_of
+from lapwright.app.plate_shapes import MOST_KEPT, Stretch, dome_at, shape_of, stretches_of
 from lapwright.model.plates import EntryHead, Plate
 from lapwright.process.plate_course import PlateTrend
 
@@ -37,9 +37,11 @@ def plates_due(*, at: datetime) -> tuple[PlateDue, ...]:
     """The plates that must be looked at now, by name."""
     from lapwright.records import plate_queries
 
-    heads = plate_queries.heads()
+    heads, recorded = plate_queries.heads(), plate_queries.plates()
+    lasting = [_recent(one.plate, Itself(heads[one.plate.plate_id])) for one in recorded]
+    plate_queries.entries_numbered({each.entry_id for recent in lasting for each in recent})  # of all at once
     found = []
-    for one in plate_queries.plates():
+    for one in recorded:
         plate, history = one.plate, heads[one.plate.plate_id]
         is_due, sentence = _verdict(plate, history, at)
         if is_due:
@@ -94,15 +96,23 @@ def _verdict(plate: Plate, history: tuple[EntryHead, ...], at: datetime) -> tupl
 
 
 @lru_cache(maxsize=MOST_KEPT)
-def _trend(plate: Plate, history: Itself) -> PlateTrend | None:
-    """Where a plate stands and goes; None without a check. Kept while the history is the same."""
-    from lapwright.process.plate_course import plate_trend, since_last_change
-    from lapwright.records import plate_queries
+def _recent(plate: Plate, history: Itself) -> tuple[Stretch, ...]:
+    """The checks that a trend rests on. Kept while the history is the same."""
+    from lapwright.process.plate_course import since_last_change
 
     stretches = stretches_of(plate, history.held)
-    if not stretches:
+    return tuple(since_last_change(stretches)) if stretches else ()
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _trend(plate: Plate, history: Itself) -> PlateTrend | None:
+    """Where a plate stands and goes; None without a check. Kept in the same way."""
+    from lapwright.process.plate_course import plate_trend
+    from lapwright.records import plate_queries
+
+    recent = _recent(plate, history)
+    if not recent:
         return None
-    recent = since_last_change(stretches)
     entries = plate_queries.entries_numbered([one.entry_id for one in recent])
     return plate_trend([dome_at(one, shape_of(plate, entries[one.entry_id])) for one in recent])
 

@@ -21,6 +21,9 @@ from lapwright.records.coding import from_plain
 from lapwright.records.faults import translated
 from lapwright.records.queries import find
 
+MOST_ASKED = 5000  # rows asked for at once
+_ZEROS = ("zero_before", "zero_after")
+
 
 def standards() -> tuple[CheckStandard, ...]:
     """All check standards by name."""
@@ -76,6 +79,16 @@ def gauges_of_sets(keys: Collection[int]) -> frozenset[str]:
     with translated():
         sets = models.ReadingSet.objects.filter(pk__in=list(keys))
         return frozenset(sets.values_list("gauge__gauge_id", flat=True))
+
+
+def gauges_of_zeros(keys: Collection[int]) -> frozenset[str]:
+    """The gauges that some readings are zeros of; other readings tell of none."""
+    with translated():
+        listed, found = list(keys), set()
+        for first in range(0, len(listed), MOST_ASKED):
+            some = models.Reading.objects.filter(pk__in=listed[first : first + MOST_ASKED], kind__in=_ZEROS)
+            found |= set(some.order_by().values_list("set__gauge__gauge_id", flat=True).distinct())
+        return frozenset(found)
 
 
 def gauges_checked(keys: Collection[int]) -> frozenset[str]:
@@ -166,7 +179,7 @@ def _zeros_told(keys: Collection[int]) -> dict[int, tuple[ZeroRead | None]]:
     if not keys:
         return {}
     of_set: dict[int, dict[str, list[float]]] = {}
-    found = models.Reading.objects.filter(set__in=keys, kind__in=("zero_before", "zero_after"), corrected_by=None)
+    found = models.Reading.objects.filter(set__in=keys, kind__in=_ZEROS, corrected_by=None)
     for set_id, kind, value in found.exclude(value_m=None).values_list("set_id", "kind", "value_m"):
         of_set.setdefault(set_id, {}).setdefault(kind, []).append(value)
     told: dict[int, tuple[ZeroRead | None]] = {}

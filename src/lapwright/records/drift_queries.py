@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -122,13 +122,6 @@ def station_changes() -> tuple[StationChange, ...]:
             )
             for row in found
         )
-
-
-def calibration_days(gauge_id: str) -> tuple[tuple[str, date], ...]:
-    """Certificate and day of every calibration of a gauge."""
-    with translated():
-        found = models.Calibration.objects.filter(gauge__gauge_id=gauge_id).order_by("done", "pk")
-        return tuple(found.values_list("certificate", "done"))
 
 
 # ----------------------------------------------------------------------------------------------------------------------

@@ -62,10 +62,14 @@ def heads() -> dict[str, tuple[EntryHead, ...]]:
 
 
 def entries_numbered(keys: Collection[int]) -> dict[int, PlateEntry]:
-    """Some lines by their numbers."""
-    with translated():
-        found = models.PlateEntry.objects.filter(pk__in=list(keys)).order_by().values_list("pk", "entry")
+    """Some lines by their numbers; they are never changed, so each is read once."""
+
+    def read(missing: list[int]) -> dict[int, PlateEntry]:
+        found = models.PlateEntry.objects.filter(pk__in=missing).order_by().values_list("pk", "entry")
         return {key: from_plain(plain) for key, plain in found}
+
+    with translated():
+        return kept.while_last("line of a plate", {key: key for key in keys}, read)
 
 
 def plates_of_entries(keys: Collection[int]) -> frozenset[str]:
@@ -143,12 +147,13 @@ def _carried_on(
 ) -> dict[int, _History[Line]]:
     """Histories with the lines that came since; of plates not read before all lines are read at once."""
     fresh = [key for key, (_, known) in before.items() if known is None]
+    grown = {key: end for key, (end, known) in before.items() if known is not None}
     came: dict[int, list[Any]] = {key: [] for key in before}
     for one in lines.filter(plate_id__in=fresh).order_by("pk"):
         came[one.plate_id].append(one)
-    for key, (end, known) in before.items():
-        if known is not None:
-            came[key] += lines.filter(plate_id=key, pk__gt=end).order_by("pk")
+    for one in lines.filter(plate_id__in=list(grown), pk__gt=min(grown.values(), default=0)).order_by("pk"):
+        if one.pk > grown[one.plate_id]:
+            came[one.plate_id].append(one)
     return {key: _put_in(known or _History((), {}), came[key], made) for key, (_, known) in before.items()}
 
 

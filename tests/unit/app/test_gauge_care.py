@@ -102,6 +102,20 @@ def test_the_zeros_of_sets_are_the_zero_history(lot):
     assert [(one.piece, one.before, one.after) for one in found] == [(WAFER, 0.0, pytest.approx(0.0, abs=1e-6))]
 
 
+def test_a_zero_counts_as_soon_as_it_is_read(lot):
+    """Before, after, and corrected: of all gauges the same as of one, while the set is still open; readings are none."""
+    opened = readings.open_set(lot.request(WAFER, "wafer", "incoming", repeats=1), **lot.why())
+    assert gauge_care.zeros_of_all()["G1"] == ()
+    readings.record_zero(opened.set_id, "0.3", when="before", **lot.why())
+    (first,) = gauge_care.zeros_of_all()["G1"]
+    assert (first.before, first.after) == (pytest.approx(0.3e-6), None)
+    readings.record_reading(opened.set_id, "500.0", confirmed=True, **lot.why())
+    assert gauge_care.zeros_of_all()["G1"] == (first,) == gauge_care.zero_history("G1")
+    readings.record_zero(opened.set_id, "0.5", when="after", **lot.why())
+    (last,) = gauge_care.zeros_of_all()["G1"]
+    assert (last.before, last.after) == (pytest.approx(0.3e-6), pytest.approx(0.5e-6))
+
+
 def test_a_correction_curve_moves_the_result_and_not_the_readings(lot):
     """+0.4 µm at 500 µm: the mean moves by that, the text stays, the budget and a notice say so."""
     taken = lot.read(WAFER, "wafer", "incoming", flat(500e-6))
