@@ -62,10 +62,15 @@ def bring_back(settings: Settings, name: str) -> bool:
     return True
 
 
+def kept_files(settings: Settings, name: str) -> tuple[Path, Path]:
+    """The files that hold what is kept under a name; the second, of the anchors, may be missing."""
+    return _kept(_file(settings), name), _kept(_anchors(settings), name)
+
+
 def forget_records(settings: Settings, name: str) -> None:
     """Keep what was kept under a name no longer."""
-    for path in (_file(settings), _anchors(settings)):
-        _kept(path, name).unlink(missing_ok=True)
+    for path in kept_files(settings, name):
+        path.unlink(missing_ok=True)
 
 
 def records_digest() -> str:
