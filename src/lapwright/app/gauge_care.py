@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from lapwright.app.check_verdicts import GoodCheck, calibration_verdicts, judged_checks, last_judged
 from lapwright.app.gauges import gauge_records, list_gauges, show_gauge, warnings_of
-from lapwright.app.kept_results import TALK, kept_in_parts, kept_until_write
+from lapwright.app.kept_results import kept_in_parts, kept_until
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.gauge_care import CheckStandard, Fitness, GaugeCheck, Touched, ZeroRead
@@ -18,6 +18,10 @@ from lapwright.model.shelf import RecordedGauge
 
 #: Calibration states in which a gauge is past due or was never shown to be good.
 UNFIT = ("overdue", "failed", "never_calibrated")
+_TOUCHED_REST_ON = frozenset(
+    {"readingset", "surface", "finding", "verdict", "bond", "wafer", "order", "document",
+     "gauge", "calibration", "gaugecheck", "checkstandard"}
+)  # fmt: skip
 LATEST_SETS = 200  # whose zeros are looked at; as many points as a chart can show apart
 
 
@@ -179,8 +183,8 @@ def what_did_this_gauge_touch(gauge_id: str, *, since: datetime | None = None) -
 
 
 def touched_of_late(gauge_id: str) -> Touched:
-    """The same since its last good check, kept until something is written."""
-    return kept_until_write(("touched", gauge_id), lambda: what_did_this_gauge_touch(gauge_id), besides=TALK)
+    """The same since its last good check, kept until something is written that it rests on."""
+    return kept_until(_TOUCHED_REST_ON, ("touched", gauge_id), lambda: what_did_this_gauge_touch(gauge_id))
 
 
 # ----------------------------------------------------------------------------------------------------------------------

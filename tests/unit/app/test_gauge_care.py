@@ -165,6 +165,11 @@ def test_what_a_gauge_touched_since_its_last_good_check(lot):
     assert "read right on R500" in found.why
     assert "read wrong on R500" in found.why
     assert found.until is None
+    assert gauge_care.touched_of_late("G1") == found
+    later = lot.read("C1", "carrier", "carrier", flat(6e-3))
+    assert [one.set_id for one in gauge_care.touched_of_late("G1").sets] == [carrier.set_id, later.set_id]
+    check(lot, "500.0")
+    assert gauge_care.touched_of_late("G1") == gauge_care.what_did_this_gauge_touch("G1") != found
 
 
 def test_a_set_that_was_closed_since_then_was_touched_too(lot):
