@@ -225,7 +225,7 @@ def risk_reached(
     if search_until < search_from:
         raise OutOfValidRange("search_until [s]", search_until, "not before the beginning of the search")
     times = np.linspace(search_from, search_until, STEPS + 1)
-    for place in np.flatnonzero(_may_reach(drift_line, gauge_limit, borne_risk, times)):
+    for place in np.flatnonzero(_may_reach(drift_line, gauge_limit, borne_risk, times)).tolist():
         ahead = float(times[place])
         if out_of_limit_risk(drift_line, gauge_limit=gauge_limit, ahead=ahead) >= borne_risk:
             return _halved(drift_line, gauge_limit, borne_risk, float(times[max(place - 1, 0)]), ahead)
