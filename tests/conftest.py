@@ -7,13 +7,16 @@ import pytest
 from lapwright.testing import remembered
 from lapwright.testing.lot import ready_lot
 from lapwright.testing.postgresql import postgresql
-from lapwright.testing.records import close_records, empty_records, start_records
+from lapwright.testing.records import VARIABLE, close_records, empty_records, start_records
 
 
 @pytest.fixture(scope="session")
 def started_records(tmp_path_factory):
     """The program started on an empty database; its settings."""
-    if run := os.environ.get("PYTEST_XDIST_TESTRUNUID"):  # the folder of each worker lies in one of the run
+    run = os.environ.get("PYTEST_XDIST_TESTRUNUID")
+    if (
+        run and VARIABLE not in os.environ
+    ):  # files alone can be shared; the folder of each worker lies in one of the run
         remembered.share(tmp_path_factory.getbasetemp().parent / f"remembered-{run}")
     settings = start_records(tmp_path_factory.mktemp("records"), is_lasting=False)
     yield settings

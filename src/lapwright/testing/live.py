@@ -18,7 +18,7 @@ from lapwright.model.readings import Signature
 from lapwright.settings import Settings
 from lapwright.sim.runs import NO_FAULT, GaugeTruth, PlantedFault, RunTruth, simulated_run
 from lapwright.testing.lot import CARRIER_THICKNESS, Lot, flat
-from lapwright.testing.records import bring_back, keep_records
+from lapwright.testing.records import bring_back, can_keep, keep_records
 
 WAFER = "AP-1-01"
 STATION = "L1"
@@ -31,10 +31,8 @@ ORDER = StartOrder(wafer_id=WAFER, station_id=STATION, jig_id="J1", target=10e-6
 def ready_lot(settings: Settings) -> Lot:
     """An order with its wafer bonded and judged, the abrasive on L1, the zero taken at 0.1 µm.
 
-    It takes seconds to write; on SQLite a copy is kept and laid down again the next time.
+    It takes seconds to write; a copy is kept and laid down again the next time.
     """
-    from django.db import connection
-
     lot = Lot()
     if bring_back(settings, _READY):
         lot.now = datetime.now(UTC)
@@ -42,7 +40,7 @@ def ready_lot(settings: Settings) -> Lot:
     lot.furnish()
     lot.receive()
     _make_ready(lot)
-    if connection.vendor == "sqlite":
+    if can_keep(settings):
         keep_records(settings, _READY)
     return lot
 

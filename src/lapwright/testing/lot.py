@@ -21,6 +21,7 @@ from lapwright.model.request import BondRequest, FindingRequest, RunRequest, Set
 from lapwright.model.shelf import Jig, Station
 from lapwright.model.wafer import Carrier, Round
 from lapwright.settings import Settings
+from lapwright.testing.records import can_keep
 from lapwright.testing.remembered import Memory
 
 Field = Callable[[float, float], float]
@@ -249,11 +250,7 @@ class Lot:
 
 def ready_lot(settings: Settings) -> Lot:
     """A furnished shop with one order of one wafer, nothing read yet; what tests do alike is done once in a process."""
-    from django.db import connection
-
-    lot = Lot()
-    if connection.vendor == "sqlite":
-        lot.memory = _memories.setdefault(settings.data, Memory(settings))
+    lot = Lot(memory=_memories.setdefault(settings.data, Memory(settings)) if can_keep(settings) else None)
 
     def furnish_and_receive() -> None:
         lot.furnish()

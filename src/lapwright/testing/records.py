@@ -1,4 +1,7 @@
-"""A database for tests: started once in a process, put back to empty before each test that writes."""
+"""A database for tests: started once in a process, put back to empty before each test that writes.
+
+What is kept is a copy: of a SQLite file beside it, of a PostgreSQL database on the same server.
+"""
 
 from __future__ import annotations
 
@@ -7,17 +10,19 @@ import os
 import shutil
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from lapwright.settings import FILE_NAME, Settings, read_settings
 from lapwright.testing.empty import lay_empty_database
 
 _EMPTY = "empty"
+_COPY = "STRATEGY FILE_COPY"  # twice as fast as by the log where nothing waits for the disk
 #: Address of a database to test on instead of a SQLite file of our own.
 VARIABLE = "LAPWRIGHT_TEST_DATABASE"
 
 
 def start_records(folder: Path, *, is_lasting: bool = True) -> Settings:
-    """Start the program on an empty database in a folder; a copy of an empty SQLite file is kept beside it.
+    """Start the program on an empty database in a folder, and keep a copy of that.
 
     Records that are not lasting need survive no loss of power: no commit waits for the disk.
     """
@@ -31,31 +36,43 @@ def start_records(folder: Path, *, is_lasting: bool = True) -> Settings:
     if not is_lasting:
         _spare_the_disk()
     wiring.start(settings)
-    if address is None:
-        keep_records(settings, _EMPTY)
+    keep_records(settings, _EMPTY)
     return settings
 
 
 def keep_records(settings: Settings, name: str) -> None:
-    """Keep what is on record now under a name, to be brought back; a SQLite file alone."""
+    """Keep what is on record now under a name, to be brought back."""
     close_records()
-    for path in (_file(settings), _anchors(settings)):
+    if _is_on_server(settings):
+        work = _on_server(settings)
+        _put(settings, f'CREATE DATABASE "{work}-{name}" TEMPLATE "{work}" {_COPY}')
+        _on_servers.add((settings.database_url, name))
+    for path in _files(settings):
         if path.exists():
             shutil.copyfile(path, _kept(path, name))
+
+
+def can_keep(settings: Settings) -> bool:
+    """Whether records can be kept: of a database on a server those alone that were started here, nobody else in it."""
+    return not _is_on_server(settings) or _is_kept(settings, _EMPTY)
 
 
 def bring_back(settings: Settings, name: str) -> bool:
     """Put the records back to what was kept under a name; whether there is such."""
     from lapwright.records import chain
 
-    file, anchors = _file(settings), _anchors(settings)
-    if not _kept(file, name).exists():
+    if not _is_kept(settings, name):
         return False
     _forget(settings)
     close_records()
-    for tail in ("-wal", "-shm"):
-        Path(f"{file}{tail}").unlink(missing_ok=True)
-    for path in (file, anchors):
+    if _is_on_server(settings):
+        work = _on_server(settings)
+        fresh = f'CREATE DATABASE "{work}" TEMPLATE "{work}-{name}" {_COPY}'
+        _put(settings, f'DROP DATABASE "{work}" WITH (FORCE)', fresh)
+    else:
+        for tail in ("-wal", "-shm"):
+            Path(f"{_file(settings)}{tail}").unlink(missing_ok=True)
+    for path in _files(settings):
         if _kept(path, name).exists():
             shutil.copyfile(_kept(path, name), path)
     chain.look_up_first()
@@ -69,6 +86,9 @@ def kept_files(settings: Settings, name: str) -> tuple[Path, Path]:
 
 def forget_records(settings: Settings, name: str) -> None:
     """Keep what was kept under a name no longer."""
+    if _is_on_server(settings):
+        _on_servers.discard((settings.database_url, name))
+        _put(settings, f'DROP DATABASE "{_on_server(settings)}-{name}"')
     for path in kept_files(settings, name):
         path.unlink(missing_ok=True)
 
@@ -87,21 +107,7 @@ def records_digest() -> str:
 
 def empty_records(settings: Settings) -> None:
     """Put the database back to how it was after the start."""
-    from django.db import connection
-
-    from lapwright.records import chain_adoption
-
-    if bring_back(settings, _EMPTY):
-        return
-    _forget(settings)
-    names = [name for name in connection.introspection.table_names() if name.startswith("records_")]
-    with connection.cursor() as cursor:
-        cursor.execute(f"TRUNCATE {', '.join(names)} RESTART IDENTITY CASCADE")  # the triggers guard rows, not tables
-        cursor.execute(
-            "INSERT INTO records_person (username, password, is_superuser, first_name, last_name, email, is_staff,"
-            " is_active, date_joined) VALUES ('local', '', false, '', '', '', false, true, now())"
-        )
-    chain_adoption.take_in()
+    assert bring_back(settings, _EMPTY)
 
 
 def close_records() -> None:
@@ -134,6 +140,40 @@ def _forget(settings: Settings) -> None:
     kept.forget()
     kept_results.forget()
     _anchors(settings).unlink(missing_ok=True)
+
+
+#: Address and name of what is kept on servers.
+_on_servers: set[tuple[str, str]] = set()
+
+
+def _is_kept(settings: Settings, name: str) -> bool:
+    if _is_on_server(settings):
+        return (settings.database_url, name) in _on_servers
+    return _kept(_file(settings), name).exists()
+
+
+def _is_on_server(settings: Settings) -> bool:
+    return settings.database_url.startswith("postgresql")
+
+
+def _on_server(settings: Settings) -> str:
+    """The name of the database on its server."""
+    return urlsplit(settings.database_url).path.removeprefix("/")
+
+
+def _put(settings: Settings, *statements: str) -> None:
+    """Statements to the server, from a database that nobody works in."""
+    import psycopg
+
+    address = urlsplit(settings.database_url)._replace(path="/postgres").geturl()
+    with psycopg.connect(address, autocommit=True) as connection:
+        for statement in statements:
+            connection.execute(statement)  # type: ignore[arg-type, unused-ignore]  # our own names
+
+
+def _files(settings: Settings) -> list[Path]:
+    """What is kept of the data folder."""
+    return [_anchors(settings)] if _is_on_server(settings) else [_file(settings), _anchors(settings)]
 
 
 def _file(settings: Settings) -> Path:
