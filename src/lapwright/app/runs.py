@@ -128,14 +128,17 @@ def finish_run(
     """Record the end of a run: what the jig's gauge says was removed, as entered ('398.2 µm'), and why it stopped.
 
     The zero is used up by the run: the height of first touch is another one now. Pieces that ran together end with it;
-    after the first of two steps the stage waits for its finish. Raises `Conflict` while the recorder follows the run.
+    after a run that does only the first part of it the stage waits for the rest. Raises `Conflict` while the recorder
+    follows the run, and `BadInput` where a stage stopped by the gauge is to go on and nothing says from where.
     """
     from lapwright.records import queries, writer
 
     signature = Signature(by=by, at=at, reason=reason)
     removal = None if gauge_removal is None else (set_values.length_of(gauge_removal, "µm")[0], gauge_removal.strip())
     with writer.transaction():
-        _need_own_end(queries.run(run_id))
+        begun = queries.run(run_id)
+        _need_own_end(begun)
+        _need_removal_to_go_on(begun, is_told=removal is not None)
         run = writer.end_run(run_id, removal, stop_reason, signature, time=time, version=version)
         for one in (run, *end_companions(run, signature, time=time)):
             if one.step == "first":
@@ -222,6 +225,15 @@ def end_stage(
 
 
 # ----------------------------------------------------------------------------------------------------------------------
+
+
+def _need_removal_to_go_on(run: RecordedRun, *, is_told: bool) -> None:
+    """A stage goes on from where the gauge stood; what the clock ends is measured or weighed instead."""
+    if run.step == "first" and run.time is None and not is_told:
+        sentence = (
+            f"The stage goes on after run {run.run_id}: say what the jig's gauge shows as removed, for example 3 µm."
+        )
+        raise BadInput([Fault(sentence=sentence, field="gauge_removal")])
 
 
 def _need_own_end(run: RecordedRun) -> None:

@@ -56,12 +56,15 @@ def zero(
     give(zero_dict(runs.take_zero(request, **why)), as_json=as_json, show=show_fields)
 
 
-def start(
+def start(  # noqa: PLR0913  one parameter for each option
     wafer: WaferArgument,
     station: StationArgument,
     *,
     jig: JigOption = None,
     preset_um: Annotated[float | None, typer.Option(help="What was dialled in, where it is not as planned.")] = None,
+    goes_on: Annotated[
+        bool, typer.Option("--goes-on", help="The stage goes on after this run, with a new zero.")
+    ] = False,
     data: DataOption = None,
     by: ByOption = None,
     reason: ReasonOption = "started at the station",
@@ -74,7 +77,8 @@ def start(
 
     why = signed(open_records(data), by, reason)
     preset = options.metres_or_none(preset_um, "µm")
-    request = RunRequest(wafer_id=wafer, station_id=station, jig_id=jig, preset=preset)
+    step = "first" if goes_on else "whole"
+    request = RunRequest(wafer_id=wafer, station_id=station, jig_id=jig, preset=preset, step=step)  # type: ignore[arg-type]
     give(run_dict(runs.start_run(request, **why)), as_json=as_json, show=show_fields)
 
 

@@ -28,7 +28,7 @@ ReadingKind = Literal["site", "zero_before", "zero_after"]
 #: What a set waits for.
 Expected = Literal["zero_before", "site", "zero_after", "close", "nothing"]
 StageState = Literal["waiting", "running", "done", "skipped"]
-#: Which part of a stage a run does: all of it, the first of two steps, or the step that finishes it.
+#: Which part of a stage a run does: all of it, a first one after which it goes on, or the one that finishes it.
 RunStep = Literal["whole", "first", "finish"]
 BondDecision = Literal["keep", "rebond"]
 DocumentKind = Literal[

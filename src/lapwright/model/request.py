@@ -74,8 +74,8 @@ class ZeroRequest:
 class RunRequest:
     """A run to be started on a wafer's next stage. What is left None is taken from the stage as planned.
 
-    `preset` [m] is what was really dialled in, `load` [N], `plate_speed` [rad/s]. A run by the clock has a `time` [s],
-    the `step` of its stage that it does, and in `companions` the other pieces on the carrier.
+    `preset` [m] is what was really dialled in, `load` [N], `plate_speed` [rad/s]; `step` is the part of the stage that
+    the run does. A run by the clock has a `time` [s] and in `companions` the other pieces on the carrier.
     """
 
     wafer_id: str

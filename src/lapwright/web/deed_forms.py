@@ -15,6 +15,7 @@ from lapwright.app import shelf, supplies
 from lapwright.errors import UnitError
 from lapwright.model.wafer import Frame
 from lapwright.web.forms import LengthField
+from lapwright.web.run_forms import GoesOnField, need_preset_to_go_on
 from lapwright.web.sentences import said
 from lapwright.web.supply_forms import shelf_day
 from lapwright.web.typed_fields import TypedField
@@ -143,6 +144,13 @@ class StartForm(forms.Form):
     station = forms.ChoiceField(label=_("Station"))
     jig = forms.ChoiceField(label=_("Jig"), required=False)
     preset = LengthField(label=_("Preset dialled in"), required=False, help_text=_("Empty: as planned."))
+    goes_on = GoesOnField()
+
+    def clean(self) -> dict[str, Any]:
+        """A stage goes on after a run of a length of its own."""
+        data = super().clean() or self.cleaned_data
+        need_preset_to_go_on(self)
+        return data
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

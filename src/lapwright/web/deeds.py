@@ -141,8 +141,9 @@ def _zero(story: WaferStory, form: forms.Form, why: Signed) -> object:
 def _start(story: WaferStory, form: forms.Form, why: Signed) -> object:
     data = form.cleaned_data
     request = RunRequest(
-        wafer_id=_wafer_id(story), station_id=data["station"], jig_id=data["jig"] or None, preset=data["preset"]
-    )
+        wafer_id=_wafer_id(story), station_id=data["station"], jig_id=data["jig"] or None, preset=data["preset"],
+        step="first" if data["goes_on"] else "whole",
+    )  # fmt: skip
     return runs.start_run(request, **why)
 
 

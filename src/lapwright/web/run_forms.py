@@ -35,6 +35,26 @@ class TripletForm(forms.Form):
         return tuple(self.cleaned_data[name] for name in ("first", "second", "third"))
 
 
+class GoesOnField(forms.BooleanField):
+    """Whether the stage goes on after a run that takes off only a part of what it should."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            label=_("The stage goes on after it"),
+            required=False,
+            help_text=_(
+                "Ticked: what is then left is run again, with a new zero. Not ticked: the stage is done with this run,"
+                " and what is left falls to the next one."
+            ),
+        )
+
+
+def need_preset_to_go_on(form: forms.Form) -> None:
+    """Refuse, beside its box, a stage that is to go on after a run without a length of its own."""
+    if form.cleaned_data.get("goes_on") and form.cleaned_data.get("preset") is None and "preset" not in form.errors:
+        form.add_error("preset", _("Say how much this run takes off: the stage goes on only after a part of it."))
+
+
 class StartRunForm(forms.Form):
     """A run under the recorder; what is left empty is taken from the route."""
 
@@ -43,10 +63,9 @@ class StartRunForm(forms.Form):
     preset = LengthField(
         label=_("Another removal than the route's"),
         required=False,
-        help_text=_(
-            "With its unit. Empty: as planned. The stage counts as done after it; what is left falls to the next one."
-        ),
+        help_text=_("With its unit. Empty: as planned."),
     )
+    goes_on = GoesOnField()
     by_clock = forms.ChoiceField(
         label=_("By the clock"),
         required=False,
@@ -69,6 +88,7 @@ class StartRunForm(forms.Form):
         """A choice that was not on the page is the careful one."""
         data = super().clean() or self.cleaned_data
         data["by_clock"] = data.get("by_clock") or "first"
+        need_preset_to_go_on(self)
         return data
 
     def run_time(self, sheet: StartSheet) -> float | None:
@@ -86,7 +106,7 @@ class StartRunForm(forms.Form):
     def step(self, sheet: StartSheet) -> RunStep:
         """Which part of its stage the run does."""
         if sheet.clock is None:
-            return "whole"
+            return "first" if self.cleaned_data["goes_on"] else "whole"
         if sheet.clock.finishes:
             return "finish"
         return "first" if self.cleaned_data["by_clock"] == "first" else "whole"

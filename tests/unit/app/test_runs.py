@@ -119,6 +119,24 @@ def test_what_the_jigs_gauge_says_is_taken_off_until_the_wafer_is_read_again(rea
     assert runs.next_stage(WAFER).thickness_now == pytest.approx(200e-6, abs=0.2e-6)
 
 
+def test_a_stage_goes_on_after_a_part_of_it(ready):
+    """3 µm of the whole to see how it cuts: then the rest of the same stage waits, from where the gauge stood."""
+    runs.take_zero(ZERO, **ready.why())
+    whole = runs.next_stage(WAFER, jig_id="J1")
+    started = runs.start_run(replace(RUN, preset=3e-6, step="first"), **ready.why())
+    with pytest.raises(BadInput, match="what the jig's gauge shows"):
+        runs.finish_run(started.run_id, **ready.why())
+    runs.finish_run(started.run_id, gauge_removal="3.1 µm", **ready.why())
+    rest = runs.next_stage(WAFER, jig_id="J1")
+    assert (rest.stage.stage_id, rest.stage.state, rest.zero) == (whole.stage.stage_id, "waiting", None)
+    assert rest.removal == pytest.approx(whole.removal - 3.1e-6)
+    runs.take_zero(ZERO, **ready.why())
+    last = runs.start_run(RUN, **ready.why())
+    assert last.preset == pytest.approx(rest.preset)
+    runs.finish_run(last.run_id, gauge_removal=f"{rest.removal * 1e6:.2f} µm", **ready.why())
+    assert runs.next_stage(WAFER).stage.stage_id != whole.stage.stage_id
+
+
 def test_a_stage_waits_for_its_turn(ready):
     """The second cannot be done before the first, and a lap is done by a run."""
     first, second = orders.show_wafer(WAFER).stages[:2]

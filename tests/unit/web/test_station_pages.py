@@ -132,6 +132,17 @@ def test_a_start_is_refused_when_the_recorder_is_away(ready):
     assert stream_queries.open_requests() == ()
 
 
+@pytest.mark.parametrize(("preset", "status"), [("", 422), ("3 µm", 409)])
+def test_a_stage_goes_on_only_after_a_part_of_it(ready, preset, status):
+    """Without a length of its own the run is the whole; what was ticked stays on the page that asks."""
+    sent = {"wafer": WAFER, "jig": "J1", "preset": preset, "goes_on": "on"}
+    answer = ready.post(f"/stations/{STATION}/start", sent)
+    page = answer.content.decode()
+    assert answer.status_code == status
+    assert ("Say how much this run takes off" in page) == (status == 422)
+    assert re.search(r'name="goes_on"[^>]* checked', page)
+
+
 def test_a_stop_that_nobody_answers_says_so(ready, monkeypatch):
     """The request is recorded, and the page says that the machine must be stopped by hand."""
     from lapwright.records import stream_queries
