@@ -9,6 +9,7 @@ that is one cap about its axis; a land that is a bulge of its own (a torus) give
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -327,14 +328,15 @@ def dome_limit(flatness: float, diameter: float, *, plate_radius: float, share: 
 
 
 def _fitted(design: Floats, heights: Floats, reading_uncertainty: float) -> PlateShape:
-    if np.linalg.matrix_rank(design, tol=1e-6) < design.shape[1]:
+    solved = _solved(np.ascontiguousarray(design).tobytes(), design.shape[1])
+    if solved is None:
         raise OutOfValidRange(
             "bar_places",
             float(len(heights)),
             "at least three different distances, so that dome and tilt can be told apart",
         )
-    inverse = np.linalg.inv(design.T @ design)
-    found = inverse @ design.T @ heights
+    inverse, solving = solved
+    found = solving @ heights
     left = heights - design @ found
     return PlateShape(
         dome=float(found[0]),
@@ -342,3 +344,13 @@ def _fitted(design: Floats, heights: Floats, reading_uncertainty: float) -> Plat
         residual=float(np.sqrt(np.mean(left**2))),
         readings=len(heights),
     )
+
+
+@lru_cache(maxsize=256)  # a bar is laid on the same places, check after check
+def _solved(design: bytes, columns: int) -> tuple[Floats, Floats] | None:
+    """Inverse of the normal matrix of a design, and the matrix that solves it; None where something is left open."""
+    matrix = np.frombuffer(design, dtype=np.float64).reshape(-1, columns)
+    if np.linalg.matrix_rank(matrix, tol=1e-6) < columns:
+        return None
+    inverse = np.asarray(np.linalg.inv(matrix.T @ matrix), dtype=np.float64)
+    return inverse, inverse @ matrix.T
