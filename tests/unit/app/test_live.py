@@ -65,6 +65,15 @@ def run_through(records, order=ORDER):
     return with_recorder(records, play)
 
 
+async def heard(recorder):
+    """Wait until the recorder has taken the station up and hears its gauge."""
+    async with asyncio.timeout(15.0):
+        while STATION not in recorder.stations:  # noqa: ASYNC110  it tells no event of its own
+            await asyncio.sleep(0.02)
+        while recorder.stations[STATION].batch(datetime.now(UTC)).reading is None:  # noqa: ASYNC110
+            await asyncio.sleep(0.02)
+
+
 def refused(records, order=ORDER):
     """Ask for a start that is refused; the answer."""
 
@@ -224,11 +233,11 @@ def test_a_stop_of_a_station_that_is_not_known_is_refused(ready):
 def test_a_live_gauge_is_followed_and_a_person_can_stop_it(ready, records):
     """Over a socket at 50 readings a second; the stop output latches; the stage waits again."""
 
-    async def play(_):
+    async def play(recorder):
         async with Simulator() as gauge:
             await ask(live.set_feed, feed_of(gauge.address), **now_why())
             cutting = asyncio.create_task(_cut(gauge))
-            await asyncio.sleep(1.5)
+            await heard(recorder)
             answer = await answered(await ask(live.request_start, ORDER, **now_why()))
             assert answer.accepted, answer
             seen = []
@@ -265,11 +274,11 @@ def test_a_check_reading_and_a_change_of_rate_reach_the_run(ready, records, monk
     """A check far off names foot wear and stops the run; a change of rate before it is noted; both stand in the stream."""
     monkeypatch.setattr(followed, "RUN_OUT", BRIEF)
 
-    async def play(_):
+    async def play(recorder):
         async with Simulator() as gauge:
             await ask(live.set_feed, feed_of(gauge.address), **now_why())
             cutting = asyncio.create_task(_cut(gauge))
-            await asyncio.sleep(1.5)
+            await heard(recorder)
             answer = await answered(await ask(live.request_start, ORDER, **now_why()))
             await asyncio.sleep(0.5)
             change = await answered(await ask(live.request_new_rate, STATION, RateChange(factor=0.5), **now_why()))
@@ -320,7 +329,7 @@ def test_a_locked_database_stops_the_run_and_loses_nothing(ready, records, monke
         async with Simulator() as gauge:
             await ask(live.set_feed, feed_of(gauge.address), **now_why())
             cutting = asyncio.create_task(_cut(gauge))
-            await asyncio.sleep(1.5)
+            await heard(recorder)
             answer = await answered(await ask(live.request_start, ORDER, **now_why()))
             await asyncio.sleep(0.5)
             let_go = threading.Event()
@@ -355,11 +364,11 @@ def _hold(path, let_go):
 def test_a_recorder_that_ends_stops_its_runs(ready, records):
     """Told to end in mid-run: the run is stopped and recorded as such."""
 
-    async def play(_):
+    async def play(recorder):
         async with Simulator() as gauge:
             await ask(live.set_feed, feed_of(gauge.address), **now_why())
             cutting = asyncio.create_task(_cut(gauge))
-            await asyncio.sleep(1.5)
+            await heard(recorder)
             answer = await answered(await ask(live.request_start, ORDER, **now_why()))
             await asyncio.sleep(0.5)
             cutting.cancel()
@@ -377,7 +386,7 @@ def test_a_fault_of_our_own_stops_that_run(ready, records):
         async with Simulator() as gauge:
             await ask(live.set_feed, feed_of(gauge.address), **now_why())
             cutting = asyncio.create_task(_cut(gauge))
-            await asyncio.sleep(1.5)
+            await heard(recorder)
             answer = await answered(await ask(live.request_start, ORDER, **now_why()))
             recorder.stations[STATION].batch = None
             await asyncio.sleep(1.0)
