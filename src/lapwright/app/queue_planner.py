@@ -191,9 +191,9 @@ def _end_with_the_server() -> None:
     """Wait for the end of whoever started this, then end at once."""
     while os.read(0, 1):
         pass
-    from lapwright.records import board_drafts
+    with contextlib.suppress(Exception):  # it may not even have begun, nor the records been made ready
+        from lapwright.records import board_drafts
 
-    with contextlib.suppress(Exception):  # it may not even have begun
         board_drafts.release(_name(os.getpid()))
     os._exit(1)
 
