@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from lapwright import units
 from lapwright.app.gauge_evidence import GaugeEvidence, gauge_evidence, start_of_day
-from lapwright.app.gauges import gauge_records, list_gauges, show_gauge
+from lapwright.app.gauges import gauge_record, gauge_records, list_gauges, show_gauge
 from lapwright.app.kept_results import kept_in_batches, kept_in_parts
 from lapwright.errors import CannotAnswer
 
@@ -91,9 +91,7 @@ def kept_forecast(gauge_id: str, *, on: date) -> DueForecast:
 
 def drift_line(gauge_id: str) -> DriftLine:
     """The line that a gauge's calibrations and check standards show. Raises `CannotAnswer` for too few of them."""
-    from lapwright.records import queries
-
-    queries.gauge(gauge_id)  # refuses an unknown one
+    gauge_record(gauge_id)  # refuses an unknown one
     found = _drifts([gauge_id])[gauge_id]
     if found.line is None:
         raise CannotAnswer(found.why)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date, datetime
 
 from lapwright.app.check_verdicts import GoodCheck, calibration_verdicts, judged_checks, last_judged
-from lapwright.app.gauges import gauge_records, list_gauges, show_gauge, warnings_of
+from lapwright.app.gauges import gauge_record, gauge_records, list_gauges, show_gauge, warnings_of
 from lapwright.app.kept_results import kept_in_parts, kept_until
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault
@@ -136,17 +136,17 @@ def flag_of(gauge_id: str, *, on: date) -> str | None:
 
 def checks_judged(gauge_id: str) -> tuple[GoodCheck, ...]:
     """Every reading of a certified standard with a gauge, each judged right or wrong."""
-    from lapwright.records import care_queries, queries
+    from lapwright.records import care_queries
 
-    gauge = queries.gauge(gauge_id)[0]
+    gauge = gauge_record(gauge_id)[0]
     return judged_checks(care_queries.checks(gauge_id), care_queries.standards(), gauge)
 
 
 def all_checks(gauge_id: str) -> tuple[GoodCheck, ...]:
     """Every moment at which a calibration or a standard showed a gauge to be good or bad, the earliest first."""
-    from lapwright.records import care_queries, queries
+    from lapwright.records import care_queries
 
-    gauge = queries.gauge(gauge_id)[0]
+    gauge = gauge_record(gauge_id)[0]
     shown = [*checks_judged(gauge_id)]
     for calibration, at in care_queries.calibrations(gauge_id):
         shown += calibration_verdicts(calibration, gauge, at)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lapwright.app.kept_results import Itself
+from lapwright.app.kept_results import Itself, kept_until
 from lapwright.app.set_values import length_of
 from lapwright.errors import BadInput, Conflict, Fault, LapwrightError, NotFound
 from lapwright.model.gauge_care import RecordedStudy, StudyFigures, StudyLine, StudyPlan, StudyRequest
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 #: 2010, chapter II-D, from memory).
 LEVELS_ENOUGH = 5
 ALIKE = 30.0  # times as large: far less than the thousand by which a mark may be misread
+_STUDIES = frozenset({"gaugestudy", "studyreading"})
 MOST_KEPT = 300  # studies of which what they say is kept
 
 
@@ -65,7 +66,7 @@ def list_studies(gauge_id: str | None = None) -> tuple[RecordedStudy, ...]:
     """The studies of a gauge or of all, the latest first."""
     from lapwright.records import care_queries
 
-    return care_queries.studies(gauge_id)
+    return kept_until(_STUDIES, ("studies", gauge_id), lambda: care_queries.studies(gauge_id))
 
 
 def record_study_reading(

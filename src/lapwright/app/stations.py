@@ -9,10 +9,11 @@ import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from lapwright.app import live
-from lapwright.app.kept_results import kept_until
+from lapwright.app.kept_results import kept_unless, kept_until
 from lapwright.errors import LapwrightError
 from lapwright.model.job import RecordedRun, RecordedWafer
 from lapwright.model.live import Feed, LiveAnswer, LiveBatch, RecordedStream
@@ -31,10 +32,9 @@ LOOK_EVERY = 0.1  # s
 #: Tables that say which stream of a station ended last, and how; and those that a look back at a run rests on.
 _WAITING = frozenset({"wafer", "stage", "run"})
 _STREAMS = frozenset({"streamend", "streamdrop"})
-_LOOK_BACK = frozenset({
-    "bond", "calibration", "carrier", "gauge", "jig", "order", "readingset", "run", "stage", "streamdrop", "streamend",
-    "wafer", "weighing", "zero",
-})  # fmt: skip
+_LOOK_BACK = frozenset({"calibration", "carrier", "gauge", "jig", "streamdrop", "streamend"})
+#: Of these the rows of the orders whose pieces ran.
+_LOOK_BACK_OF_ORDERS = ("bond", "order", "readingset", "run", "stage", "wafer", "weighing", "zero")
 
 CheckState = Literal["passed", "missing", "warning"]
 
@@ -192,7 +192,8 @@ def start_sheet(
 
 def reconciled(run_id: int) -> Reconciliation | None:
     """What the readings after a run say of it; None while there are none, or where they cannot tell."""
-    return kept_until(_LOOK_BACK, ("reconciled", run_id), lambda: _reconciled(run_id))
+    touched = {table: partial(_is_of_run, run_id, table) for table in _LOOK_BACK_OF_ORDERS}
+    return kept_unless(touched, _LOOK_BACK, ("reconciled", run_id), lambda: _reconciled(run_id))
 
 
 def await_answer(asked: LiveAnswer, *, within: float = ANSWER_WITHIN) -> LiveAnswer:
@@ -238,6 +239,15 @@ def _waiting_for_a_run() -> tuple[tuple[RecordedWafer, Stage], ...]:
     ahead = story_queries.stages_ahead(wafers.keys() - running)
     found = ((wafers[wafer_id], recorded.stage) for wafer_id, recorded in ahead.items())
     return tuple(sorted(found, key=lambda one: one[0].since))
+
+
+def _is_of_run(run_id: int, table: str, keys: frozenset[int]) -> bool:
+    """Whether a row of a table is of an order whose piece was in a run, or a set of a carrier, which any may lie on."""
+    from lapwright.records import order_queries, run_queries
+
+    if table == "readingset" and order_queries.are_of_carriers(keys):
+        return True
+    return not run_queries.orders_of_run(run_id).isdisjoint(order_queries.orders_of_rows(table, keys))
 
 
 def _reconciled(run_id: int) -> Reconciliation | None:

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import connection
 from django.db.models import Count, Max, QuerySet, Sum
+from django.db.models.functions import Coalesce
 
 from lapwright.model.job import RecordedRun, RecordedWeighing
 from lapwright.model.readings import Signature
@@ -18,6 +19,15 @@ def companions(run_id: int) -> tuple[RecordedRun, ...]:
     """The runs of the other pieces that ran together with a run."""
     with translated():
         return tuple(rows.run(row) for row in _runs().filter(with_run_id=run_id))
+
+
+def orders_of_run(run_id: int) -> frozenset[str]:
+    """The orders of the pieces that ran together in a run."""
+    with translated():
+        first = models.Run.objects.filter(pk=run_id).values_list(Coalesce("with_run", "pk"), flat=True).first() or run_id
+        # one after the other: for both at once SQLite would go through all runs
+        found = (models.Run.objects.filter(pk=first), models.Run.objects.filter(with_run=first, with_run__gt=0))
+        return frozenset(name for one in found for name in one.values_list("wafer__order__order_id", flat=True))
 
 
 def runs_of_stage(stage_id: int) -> tuple[RecordedRun, ...]:

@@ -1,12 +1,14 @@
 """After a run: thickness against gauge; a stop by the clock."""
 
+from dataclasses import replace
+
 import pytest
 
-from lapwright.app import after_run, bonding, clock_runs, orders, runs
+from lapwright.app import after_run, bonding, clock_runs, orders, readings, runs, stations
 from lapwright.errors import Conflict
 from lapwright.model.request import RunRequest
 from lapwright.testing.live import WAFER, ready_lot
-from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, flat
+from lapwright.testing.lot import BOND_THICKNESS, CARRIER_THICKNESS, ORDER, flat
 
 
 @pytest.fixture
@@ -43,6 +45,25 @@ def test_a_wafer_taken_off_its_carrier_still_tells_what_the_gauge_missed(ready):
 
     assert again.reconciled.gauge_bias == pytest.approx(-6e-6, abs=0.2e-6)
     assert again.reconciled == found.reconciled
+
+
+def test_what_a_station_shows_of_a_run_follows_the_sets_of_its_wafer(ready, monkeypatch):
+    """Nothing, then what the set after it says, then nothing of a voided one; sets of other orders ask nothing anew."""
+    asked = []
+    monkeypatch.setattr(
+        after_run, "look_back", lambda run_id, look=after_run.look_back: asked.append(1) or look(run_id)
+    )
+    started = runs.start_run(RunRequest(wafer_id=WAFER, station_id="L1", jig_id="J1"), **ready.why())
+    runs.finish_run(started.run_id, gauge_removal="300.00 µm", **ready.why())
+    assert stations.reconciled(started.run_id) is None
+    taken = ready.read(WAFER, "stack", "after_stage", flat(CARRIER_THICKNESS + BOND_THICKNESS + 194e-6))
+    assert stations.reconciled(started.run_id).removed == pytest.approx(306e-6, abs=0.2e-6)
+    orders.receive_order(replace(ORDER, order_id="AP-9"), **ready.why())
+    ready.read("AP-9-01", "wafer", "incoming", flat(500e-6))
+    assert stations.reconciled(started.run_id).removed == pytest.approx(306e-6, abs=0.2e-6)
+    assert len(asked) == 2
+    readings.void_set(taken.set_id, **ready.why("grit under the foot"))
+    assert stations.reconciled(started.run_id) is None
 
 
 def test_a_run_without_a_reading_after_it_waits(ready):
