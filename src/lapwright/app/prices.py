@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from lapwright.app.kept_results import kept_until
 from lapwright.errors import BadInput, Fault
 from lapwright.model.prices import PriceList, RecordedPrices
 from lapwright.model.readings import Signature
@@ -55,7 +56,7 @@ def recorded_prices() -> RecordedPrices | None:
     """The version of the price list that holds; None while none is recorded."""
     from lapwright.records import price_queries
 
-    return price_queries.latest_prices()
+    return kept_until(frozenset({"pricelist"}), ("prices",), price_queries.latest_prices)
 
 
 def price_list() -> PriceList:
@@ -96,7 +97,7 @@ def record_prices(
         latest = price_queries.latest_prices()
         if latest is None or latest.prices != prices:
             writer.add_price_list(prices, Signature(by=by, at=at, reason=reason), after=after)
-        return price_queries.latest_prices()
+        return kept_until(frozenset({"pricelist"}), ("prices",), price_queries.latest_prices)
 
 
 def stations_to_price() -> tuple[str, ...]:
