@@ -24,7 +24,8 @@ def companions(run_id: int) -> tuple[RecordedRun, ...]:
 def orders_of_run(run_id: int) -> frozenset[str]:
     """The orders of the pieces that ran together in a run."""
     with translated():
-        first = models.Run.objects.filter(pk=run_id).values_list(Coalesce("with_run", "pk"), flat=True).first() or run_id
+        led = models.Run.objects.filter(pk=run_id).values_list(Coalesce("with_run", "pk"), flat=True)
+        first = led.first() or run_id
         # one after the other: for both at once SQLite would go through all runs
         found = (models.Run.objects.filter(pk=first), models.Run.objects.filter(with_run=first, with_run__gt=0))
         return frozenset(name for one in found for name in one.values_list("wafer__order__order_id", flat=True))
