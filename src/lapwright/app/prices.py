@@ -97,7 +97,7 @@ def record_prices(
         latest = price_queries.latest_prices()
         if latest is None or latest.prices != prices:
             writer.add_price_list(prices, Signature(by=by, at=at, reason=reason), after=after)
-        return kept_until(frozenset({"pricelist"}), ("prices",), price_queries.latest_prices)
+        return price_queries.latest_prices()
 
 
 def stations_to_price() -> tuple[str, ...]:

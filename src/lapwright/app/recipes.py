@@ -14,14 +14,14 @@ from lapwright.errors import BadInput, Conflict, Fault
 from lapwright.model.job import RecordedRun
 from lapwright.model.readings import Signature
 from lapwright.model.recipe import Recipe, RecipeVersion, RunSettings, RunsFollowed
+from lapwright.units import STANDARD_GRAVITY
 
 _NAME = re.compile(r"[\w][\w .+-]{0,59}")
-_GRAVITY = 9.80665  # m/s², standard, CGPM 1901
 #: What is compared: field, word, factor to the unit shown, unit.
 _COMPARED = (
     ("plate", "plate", None, ""),
     ("abrasive", "abrasive", None, ""),
-    ("load", "load", 1.0 / _GRAVITY, "kg"),
+    ("load", "load", 1.0 / STANDARD_GRAVITY, "kg"),
     ("pressure", "pressure", 1e-3, "kPa"),
     ("plate_speed", "plate speed", 30.0 / math.pi, "rpm"),
 )

@@ -14,12 +14,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 from lapwright.app import recipes as use
 from lapwright.errors import TABLE, BadInput, Fault, LapwrightError
 from lapwright.model.recipe import Recipe, RunSettings, RunsFollowed
+from lapwright.units import STANDARD_GRAVITY
 from lapwright.web.sentences import decimal
 from lapwright.web.surroundings import shown, signed
 from lapwright.web.typed_fields import typed_number
 from lapwright.web.words import tool_name
 
-_GRAVITY = 9.80665  # m/s², standard, CGPM 1901
 _PAGE = ["GET", "HEAD", "POST"]
 _TOOLS = ("plates", "abrasives")
 _FIELDS = ("load_kg", "plate_speed_rpm")
@@ -101,7 +101,7 @@ def _write(request: HttpRequest, name: str) -> tuple[str, ...]:
         material=request.POST.get("material", ""),
         plate=request.POST.get("plate", "").strip() or None,
         abrasive=request.POST.get("abrasive", "").strip() or None,
-        load=None if load_kg is None else load_kg * _GRAVITY,
+        load=None if load_kg is None else load_kg * STANDARD_GRAVITY,
         plate_speed=None if speed is None else speed * math.pi / 30.0,
     )
     try:
@@ -152,6 +152,6 @@ def _kept(request: HttpRequest, held: Recipe | None) -> object:
         "material": latest.material,
         "plate": latest.plate or "",
         "abrasive": latest.abrasive or "",
-        "load_kg": "" if latest.load is None else decimal(f"{latest.load / _GRAVITY:.4g}"),
+        "load_kg": "" if latest.load is None else decimal(f"{latest.load / STANDARD_GRAVITY:.4g}"),
         "plate_speed_rpm": "" if latest.plate_speed is None else decimal(f"{latest.plate_speed * 30.0 / math.pi:.4g}"),
     }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from django import template
@@ -16,13 +15,13 @@ from lapwright.model.plan import Stage
 from lapwright.model.recipe import RunSettings
 from lapwright.model.shelf import Station
 from lapwright.model.story import WaferStory
+from lapwright.units import find_unit, to_unit
 from lapwright.web.board_forms import KINDS
 from lapwright.web.deeds import followed_at
 from lapwright.web.sentences import decimal
 from lapwright.web.words import tool_name
 
 register = template.Library()
-GRAVITY = 9.80665  # m/s², standard, CGPM 1901
 
 
 @register.filter
@@ -36,13 +35,16 @@ def on_it_words(station: Station) -> str:
 @register.filter
 def set_words(settings: RunSettings) -> str:
     """What is set at the machine: load with its pressure, and plate speed; empty where nothing is said."""
-    said = []
-    if settings.load is not None:
-        said.append(decimal(f"{settings.load / GRAVITY:.3g}\u00a0kg"))
-    if settings.pressure is not None:
-        said.append(decimal(f"{settings.pressure / 1e3:.3g}\u00a0kPa"))
-    if settings.plate_speed is not None:
-        said.append(decimal(f"{settings.plate_speed * 30.0 / math.pi:.3g}\u00a0") + _("rpm"))
+    told = (
+        (settings.load, "kg", "load", "kg"),
+        (settings.pressure, "kPa", "pressure", "kPa"),
+        (settings.plate_speed, "rpm", "rotation", _("rpm")),
+    )
+    said = [
+        f"{decimal(f'{to_unit(value, find_unit(symbol, dimension)):.3g}')}\u00a0{word}"
+        for value, symbol, dimension, word in told
+        if value is not None
+    ]
     return ", ".join(said)
 
 
